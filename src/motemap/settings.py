@@ -1,0 +1,65 @@
+"""Our choices, each in one place: one frozen record per stage, gathered in `Settings`.
+
+True facts of the world live in `motemap.facts`; nothing here claims to be one.
+"""
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from motemap.errors import SettingsError
+
+NARROWEST_F = 64.0
+WIDEST_F = 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkSettings:
+    """What the photographer works with and cares about.
+
+    Parameters
+    ----------
+    shoot_at_f : float
+        Narrowest aperture the photographer works at (f-number).
+    show_depth_frac : float
+        Share of light lost from which on a mark is said to show (0-1).
+    sensor : str or None
+        Sensor format name or ``WxH`` in mm given by the user; None reads the metadata.
+    stack_mm : float or None
+        Air-equivalent distance from dust to photosites [mm]; None measures it.
+    done : tuple of str
+        Cleaning methods already tried, in order.
+    """
+
+    shoot_at_f: float = 11.0
+    show_depth_frac: float = 0.02
+    sensor: str | None = None
+    stack_mm: float | None = None
+    done: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not WIDEST_F <= self.shoot_at_f <= NARROWEST_F:
+            raise SettingsError(
+                f"Aperture f/{self.shoot_at_f:g} is out of range.",
+                repair=f"Give an f-number between {WIDEST_F:g} and {NARROWEST_F:g}.",
+            )
+        if not 0 < self.show_depth_frac < 1:
+            raise SettingsError(
+                f"A depth of {self.show_depth_frac * 100:g} % is out of range.",
+                repair="Give a percentage above 0 and below 100.",
+            )
+        if self.stack_mm is not None and not 0 < self.stack_mm <= 50:  # noqa: PLR2004
+            raise SettingsError(
+                f"A stack distance of {self.stack_mm:g} mm is out of range.",
+                repair="Give the air-equivalent distance in mm, usually 0.3 to 3.",
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """All settings of a run; the whole is echoed in the JSON report."""
+
+    work: WorkSettings = field(default_factory=WorkSettings)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the settings as plain nested dictionaries."""
+        return asdict(self)
