@@ -1,0 +1,237 @@
+"""Raw test files: DNG with 2x2, 6x6, monochrome or linear samples.
+
+Source of tags and their meaning: Adobe, Digital Negative Specification 1.4.0.0 (2012).
+"""
+
+from __future__ import annotations
+
+import importlib
+import math
+from typing import TYPE_CHECKING, Literal, TypedDict
+
+import numpy as np
+
+from motemap.errors import MotemapError
+from motemap.synth.files import exif, ifd
+from motemap.synth.files.whole import write_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+    from typing import NotRequired, Unpack
+
+    from numpy.typing import NDArray
+
+    from motemap.synth.files.ifd import Entry
+    from motemap.synth.files.tags import FileTags
+
+Cfa = Literal["RGGB", "GRBG", "GBRG", "BGGR", "XTRANS", "MONO", "LINEAR"]
+Compression = Literal["none", "ljpeg"]
+
+_SIX_BY_SIX = "GBGGRG RGRBGB GBGGRG GRGGBG BGBRGR GRGGBG"
+_COLOUR_CODES = {"R": 0, "G": 1, "B": 2}
+_TILE_PX = 512
+_CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
+_NO_COMPRESSION, _JPEG_COMPRESSION = 1, 7
+_SAMPLE_BITS = 16
+_FEWEST_BITS = 8
+_COLOUR_RANK = 3
+_IDENTITY_MATRIX = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0)
+_NEUTRAL = (0.5, 1.0, 0.625)
+_DAYLIGHT_ILLUMINANT = 21
+
+
+class RawLayout(TypedDict):
+    """How the samples of a raw file are to be read.
+
+    Keys
+    ----
+    cfa
+        Colour mosaic, named by its first rows, as seen from the visible area's corner.
+    black
+        Black level: one number, or four for the corners of the 2x2 repeat, row by row.
+    white
+        Clipping level.
+    compression
+        "ljpeg" writes lossless-JPEG tiles and needs the test dependency imagecodecs.
+    margins
+        Masked rows and columns (top, left, bottom, right) that `samples` includes.
+    """
+
+    cfa: Cfa
+    black: int | Sequence[int]
+    white: int
+    compression: NotRequired[Compression]
+    margins: NotRequired[tuple[int, int, int, int]]
+
+
+def cfa_pattern(cfa: Cfa) -> NDArray[np.uint8]:
+    """Return the repeat of a mosaic: (2, 2), (6, 6) or (1, 1); 0 red, 1 green, 2 blue.
+
+    Examples
+    --------
+    >>> cfa_pattern("GRBG").tolist()
+    [[1, 0], [2, 1]]
+    """
+    if cfa in {"MONO", "LINEAR"}:
+        return np.ones((1, 1), dtype=np.uint8)
+    rows = _SIX_BY_SIX.split() if cfa == "XTRANS" else [cfa[:2], cfa[2:]]
+    return np.array([[_COLOUR_CODES[letter] for letter in row] for row in rows], dtype=np.uint8)
+
+
+def write_dng(
+    path: Path, samples: NDArray[np.uint16], *, tags: FileTags, **layout: Unpack[RawLayout]
+) -> None:
+    """Write a raw file that holds `samples` bit for bit.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; written whole or not at all.
+    samples : (H, W) or (H, W, 3) uint16
+        Stored values, masked margins included; three samples only for ``cfa="LINEAR"``.
+    tags : FileTags
+        Metadata.
+    **layout
+        See `RawLayout`.
+
+    Raises
+    ------
+    MotemapError
+        When imagecodecs is needed and missing, or samples and mosaic do not fit together.
+    OutputError
+        When the file cannot be written.
+    """
+    has_colours = samples.ndim == _COLOUR_RANK
+    if samples.dtype != np.uint16 or has_colours != (layout["cfa"] == "LINEAR"):
+        raise MotemapError(
+            f"Samples of shape {samples.shape} and type {samples.dtype} do not make a "
+            f"{layout['cfa']} raw file.",
+            repair="Give uint16, with three samples a pixel only for LINEAR.",
+            path=str(path),
+        )
+    top, left, bottom, right = layout.get("margins", (0, 0, 0, 0))
+    visible_px = (samples.shape[0] - top - bottom, samples.shape[1] - left - right)
+    chunks = _pixel_chunks(samples, layout.get("compression", "none"))
+    fixed = [
+        *exif.base_entries(tags),
+        *_structure_entries(samples, layout),
+        *_mosaic_entries(layout["cfa"]),
+        *_camera_entries(tags),
+        ifd.whole(0xC68D, ifd.LONG, top, left, top + visible_px[0], left + visible_px[1]),
+    ]
+    shot = exif.exif_entries(tags, visible_px)
+
+    def head(pixels_at: int) -> bytes:
+        return exif.pack_head([*fixed, *_place_entries(samples.shape, chunks, pixels_at)], shot)
+
+    write_whole(path, [head(len(head(0))), *chunks])
+
+
+def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[Entry]:
+    height_px, width_px = samples.shape[:2]
+    n_samples = 1 if samples.ndim < _COLOUR_RANK else samples.shape[2]
+    is_packed = layout.get("compression", "none") == "ljpeg"
+    black = layout["black"]
+    levels = (black,) if isinstance(black, int) else tuple(black)
+    entries = [
+        ifd.whole(0x00FE, ifd.LONG, 0),
+        ifd.whole(0x0100, ifd.LONG, width_px),
+        ifd.whole(0x0101, ifd.LONG, height_px),
+        ifd.whole(0x0102, ifd.SHORT, *[_SAMPLE_BITS] * n_samples),
+        ifd.whole(0x0103, ifd.SHORT, _JPEG_COMPRESSION if is_packed else _NO_COMPRESSION),
+        ifd.whole(0x0115, ifd.SHORT, n_samples),
+        ifd.whole(0x011C, ifd.SHORT, 1),
+        ifd.whole(0xC61D, ifd.LONG, *[layout["white"]] * n_samples),
+    ]
+    if n_samples > 1:
+        levels = levels * n_samples if len(levels) == 1 else levels
+        return [*entries, ifd.whole(0xC61A, ifd.LONG, *levels)]
+    side = math.isqrt(len(levels))
+    return [
+        *entries,
+        ifd.whole(0xC619, ifd.SHORT, side, side),
+        ifd.whole(0xC61A, ifd.LONG, *levels),
+    ]
+
+
+def _mosaic_entries(cfa: Cfa) -> list[Entry]:
+    if cfa in {"MONO", "LINEAR"}:
+        return [ifd.whole(0x0106, ifd.SHORT, _LINEAR_PHOTOMETRIC)]
+    pattern = cfa_pattern(cfa)
+    return [
+        ifd.whole(0x0106, ifd.SHORT, _CFA_PHOTOMETRIC),
+        ifd.whole(0x828D, ifd.SHORT, *pattern.shape),
+        ifd.raw_bytes(0x828E, ifd.BYTE, pattern.tobytes()),
+        ifd.raw_bytes(0xC616, ifd.BYTE, bytes([0, 1, 2])),
+        ifd.whole(0xC617, ifd.SHORT, 1),
+    ]
+
+
+def _camera_entries(tags: FileTags) -> list[Entry]:
+    name = " ".join(part for part in (tags.maker, tags.model) if part) or "unnamed"
+    entries = [
+        ifd.raw_bytes(0xC612, ifd.BYTE, bytes([1, 4, 0, 0])),
+        ifd.raw_bytes(0xC613, ifd.BYTE, bytes([1, 1, 0, 0])),
+        ifd.text(0xC614, name),
+        ifd.ratio(0xC621, *_IDENTITY_MATRIX, signed=True),
+        ifd.ratio(0xC628, *_NEUTRAL),
+        ifd.whole(0xC65A, ifd.SHORT, _DAYLIGHT_ILLUMINANT),
+    ]
+    if tags.serial is not None:
+        entries.append(ifd.text(0xC62F, tags.serial))
+    return entries
+
+
+def _place_entries(
+    shape: tuple[int, ...], chunks: Sequence[bytes | memoryview], pixels_at: int
+) -> list[Entry]:
+    lengths = [len(chunk) for chunk in chunks]
+    starts = [pixels_at + sum(lengths[:number]) for number in range(len(lengths))]
+    if len(chunks) == 1:
+        return [
+            ifd.whole(0x0111, ifd.LONG, *starts),
+            ifd.whole(0x0116, ifd.LONG, shape[0]),
+            ifd.whole(0x0117, ifd.LONG, *lengths),
+        ]
+    return [
+        ifd.whole(0x0142, ifd.LONG, _TILE_PX),
+        ifd.whole(0x0143, ifd.LONG, _TILE_PX),
+        ifd.whole(0x0144, ifd.LONG, *starts),
+        ifd.whole(0x0145, ifd.LONG, *lengths),
+    ]
+
+
+def _pixel_chunks(
+    samples: NDArray[np.uint16], compression: Compression
+) -> list[bytes | memoryview]:
+    if compression == "none":
+        return [np.ascontiguousarray(samples, dtype="<u2").data.cast("B")]
+    encode = _lossless_encoder()
+    n_bits = max(int(samples.max()).bit_length(), _FEWEST_BITS)
+    rows, cols = (range(0, side, _TILE_PX) for side in samples.shape[:2])
+    return [
+        encode(_padded_tile(samples[row : row + _TILE_PX, col : col + _TILE_PX]), n_bits)
+        for row in rows
+        for col in cols
+    ]
+
+
+def _padded_tile(tile: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    short = [(0, _TILE_PX - side) for side in tile.shape[:2]] + [(0, 0)] * (tile.ndim - 2)
+    return np.ascontiguousarray(np.pad(tile, short, mode="edge"))
+
+
+def _lossless_encoder() -> Callable[[NDArray[np.uint16], int], bytes]:
+    try:
+        imagecodecs = importlib.import_module("imagecodecs")
+    except ImportError as fault:
+        raise MotemapError(
+            "Lossless-JPEG tiles cannot be written, because imagecodecs is not installed.",
+            repair="Install imagecodecs, or write the file uncompressed.",
+        ) from fault
+
+    def encode(tile: NDArray[np.uint16], n_bits: int) -> bytes:
+        return bytes(imagecodecs.ljpeg_encode(tile, bitspersample=n_bits))
+
+    return encode
