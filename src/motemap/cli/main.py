@@ -1,0 +1,139 @@
+"""The program: finds its commands by name, catches every error once, ends with a code.
+
+Exit codes are those of ``docs/reference/cli.md``; click's own are never passed on, since it
+gives 1 to a crash, to Ctrl-C and to a closed pipe alike.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import logging
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from motemap import __version__
+from motemap.cli import options
+from motemap.cli.console import Console, complain
+from motemap.cli.output import leave_pipe
+from motemap.errors import MotemapError, SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+COMMANDS = ("check", "compare", "pretrip", "history", "forecast", "guide", "simulate")
+"""In the order of a photographer's work; each is ``motemap/cli/NAME.py``."""
+
+LOGGER = logging.getLogger("motemap.cli")
+
+FAULT_CODE = 1
+USAGE_CODE = 2
+STOPPED_CODE = 130
+
+
+class CommandsByName(click.Group):
+    """A group that imports a command only when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands that are there, in the order of work."""
+        del ctx
+        return [name for name in COMMANDS if importlib.util.find_spec(f"motemap.cli.{name}")]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command; None for an unknown name."""
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        command: click.Command = importlib.import_module(f"motemap.cli.{cmd_name}").command
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; when a path stands in its place, say what was meant."""
+        word = args[0]
+        if not word.startswith("-") and word not in COMMANDS and Path(word).exists():
+            ctx.fail(f"{word!r} is no command. Did you mean: motemap check {word}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=CommandsByName,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=options.example("motemap check trip/ --shoot-at 8"),
+)
+@click.version_option(__version__, prog_name="motemap")
+@options.run
+@click.pass_context
+def program(ctx: click.Context) -> None:
+    """Find dust on a camera sensor, and say whether, where and how to clean.
+
+    Point it at test shots of a plain bright field taken at f/16 or narrower; `motemap guide`
+    says how to shoot them.
+    """
+    ctx.color = False if os.environ.get("NO_COLOR") else None
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the program and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The arguments; those of the process when left out.
+
+    Returns
+    -------
+    int
+        0, 3, 4 for a judgement, 1 for a fault, 2 for wrong usage, 130 for Ctrl-C.
+    """
+    console = Console()
+    logging.captureWarnings(capture=True)  # those of libraries mean nothing to a photographer
+    try:
+        return _run(argv, console)
+    except click.ClickException as error:
+        error.show()
+        return USAGE_CODE if isinstance(error, click.UsageError) else FAULT_CODE
+    except MotemapError as error:
+        return _explain(error)
+    except (click.Abort, KeyboardInterrupt):
+        complain("Stopped.")
+        return STOPPED_CODE
+    except BrokenPipeError:
+        leave_pipe()
+        return FAULT_CODE
+    except Exception as error:  # the boundary: a crash must never read as a verdict
+        LOGGER.debug("The trace:", exc_info=True)
+        return _own_up(error, console)
+    finally:
+        logging.captureWarnings(capture=False)
+
+
+def _run(argv: Sequence[str] | None, console: Console) -> int:
+    code = program.main(
+        args=None if argv is None else list(argv),
+        prog_name="motemap",
+        standalone_mode=False,
+        obj=console,
+    )
+    sys.stdout.flush()
+    return code if isinstance(code, int) else 0
+
+
+def _explain(error: MotemapError) -> int:
+    where = f"{error.path}: " if error.path else ""
+    complain(f"Error: {where}{error.cause}", f"  {error.repair}")
+    return USAGE_CODE if isinstance(error, SettingsError) else FAULT_CODE
+
+
+def _own_up(error: Exception, console: Console) -> int:
+    complain(f"Error: a fault of the program itself ({type(error).__name__}: {error}).")
+    if not console.is_debug:
+        complain("  Run it again with --debug for the trace, and report it, please.")
+    return FAULT_CODE
