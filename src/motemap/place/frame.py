@@ -1,0 +1,90 @@
+"""Picture to sensor and back.
+
+The lens turns the picture upside down, and facing the sensor mirrors it left to right. Both
+together: left stays left, top becomes bottom.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from motemap.coords import MM_PER_UM, FrameGeometry, FramePoint, SensorPoint
+from motemap.errors import GeometryError
+from motemap.place.words import place_words
+
+HALF_PX: Final = 0.5
+"""Whole numbers lie at pixel centres, so the picture's edge is half a pixel outside."""
+
+TURNED: Final = (
+    "The stored picture stands upright: a program turned its pixels after the camera wrote it, "
+    "and which way is lost. Positions on the sensor are unknown; use the file as it came out of "
+    "the camera."
+)
+NO_PITCH: Final = "The size of the sensor is unknown, so positions on it are too; give --sensor."
+
+
+def why_unplaced(geometry: FrameGeometry) -> str | None:
+    """Return why marks of this picture have no place on the sensor; None when they have.
+
+    The orientation tag is no help: cameras store even portrait shots lying, with a tag that
+    tells how to turn them, so upright pixels are another program's work whatever the tag says.
+    """
+    if geometry.pitch_um is None:
+        return NO_PITCH
+    return None if geometry.is_placeable else TURNED
+
+
+def to_sensor(point: FramePoint, geometry: FrameGeometry) -> SensorPoint:
+    """Return where on the sensor a position in the picture lies.
+
+    Raises
+    ------
+    GeometryError
+        If the picture cannot be placed; the cause says why.
+
+    >>> stored = FrameGeometry(height_px=4000, width_px=6000, pitch_um=6.0)
+    >>> there = to_sensor(FramePoint(row_px=500, col_px=1000), stored)
+    >>> round(there.from_left_mm, 3), round(there.from_top_mm, 3)
+    (6.003, 20.997)
+    """
+    mm_per_px, height_mm = _scale(geometry)
+    return SensorPoint(
+        from_left_mm=(point.col_px + HALF_PX) * mm_per_px,
+        from_top_mm=height_mm - (point.row_px + HALF_PX) * mm_per_px,
+    )
+
+
+def to_frame(point: SensorPoint, geometry: FrameGeometry) -> FramePoint:
+    """Return where in the stored picture a position on the sensor lies.
+
+    Raises
+    ------
+    GeometryError
+        If the picture cannot be placed; the cause says why.
+    """
+    mm_per_px, height_mm = _scale(geometry)
+    return FramePoint(
+        row_px=(height_mm - point.from_top_mm) / mm_per_px - HALF_PX,
+        col_px=point.from_left_mm / mm_per_px - HALF_PX,
+    )
+
+
+def place_point(point: FramePoint, geometry: FrameGeometry) -> tuple[SensorPoint, str] | None:
+    """Return the position on the sensor and its words; None when there is none to be known."""
+    if why_unplaced(geometry) is not None:
+        return None
+    there = to_sensor(point, geometry)
+    mm_per_px, height_mm = _scale(geometry)
+    return there, place_words(there, width_mm=geometry.width_px * mm_per_px, height_mm=height_mm)
+
+
+def _scale(geometry: FrameGeometry) -> tuple[float, float]:
+    """Return millimetres per pixel and the height of the imaging area [mm]."""
+    reason = why_unplaced(geometry)
+    if reason is not None or geometry.pitch_um is None:
+        raise GeometryError(
+            "Positions in this picture cannot be carried over to the sensor.",
+            repair=reason or NO_PITCH,
+        )
+    mm_per_px = geometry.pitch_um * MM_PER_UM
+    return mm_per_px, geometry.height_px * mm_per_px
