@@ -1,0 +1,19 @@
+"""From spots to what a photographer should do about them, with reasons.
+
+The rule behind all others: what counts is what shows at the photographer's own narrowest
+aperture, not what a test shot at f/22 can reveal.
+"""
+
+from motemap.verdict.cleanliness import Cleanliness, cleanliness, equivalent_level
+from motemap.verdict.judge import judge
+from motemap.verdict.past import MarkPast, PassOutcome, PastPasses
+
+__all__ = [
+    "Cleanliness",
+    "MarkPast",
+    "PassOutcome",
+    "PastPasses",
+    "cleanliness",
+    "equivalent_level",
+    "judge",
+]

@@ -1,0 +1,95 @@
+"""The verdict on one frame."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from motemap.facts.cautions import cautions_for
+from motemap.facts.methods import known_methods
+from motemap.records import Counts, Verdict
+from motemap.verdict.ladder import next_step
+from motemap.verdict.marks import sort_marks
+from motemap.verdict.reasons import (
+    reasons_for_cleaning,
+    reasons_for_ready,
+    reasons_for_reshoot,
+)
+from motemap.verdict.swab import swab_line
+
+if TYPE_CHECKING:
+    from motemap.records import Method, Sensor, ShotCheck, Spot
+    from motemap.settings import WorkSettings
+    from motemap.verdict.past import PastPasses
+
+
+def judge(
+    spots: tuple[Spot, ...],
+    *,
+    shows: tuple[bool, ...],
+    work: WorkSettings,
+    sensor: Sensor,
+    shot_failed: tuple[ShotCheck, ...] = (),
+    past: PastPasses | None = None,
+) -> tuple[Counts, Verdict]:
+    """Count what shows and say what to do about it.
+
+    Parameters
+    ----------
+    spots : tuple of Spot
+        All marks of the frame, in the order of the report.
+    shows : tuple of bool
+        One entry a spot: whether its forecast depth at the photographer's aperture is one
+        that shows.
+    work : WorkSettings
+        The photographer's aperture, and the methods tried before this frame.
+    sensor : Sensor
+        For the width of the swab.
+    shot_failed : tuple of ShotCheck
+        Checks that make the frame unfit to judge by; empty for a frame that is fit.
+    past : PastPasses or None
+        What earlier frames of the body tell; overrides `work.done` for marks it knows.
+
+    Returns
+    -------
+    Counts
+        All marks, and all that show, wherever they lie.
+    Verdict
+        Marks on the lens side count for nothing in it; marks beneath the glass call for a
+        service, and only when they show.
+
+    Raises
+    ------
+    SettingsError
+        If a method in `work.done` is unknown.
+    ValueError
+        If `shows` or the past of the marks is not aligned with `spots`.
+    """
+    done = known_methods(work.done)
+    marks = sort_marks(spots, shows, past)
+    counts = Counts(found=len(spots), showing=sum(shows))
+    if shot_failed:
+        reasons = reasons_for_reshoot(shot_failed, len(spots))
+        return counts, Verdict(level="reshoot", reasons=reasons)
+    if not marks.n_showing:
+        is_cleaned = bool(done) or (past is not None and bool(past.passes))
+        reasons = reasons_for_ready(marks, work, is_cleaned=is_cleaned)
+        return counts, Verdict(level="ready", reasons=reasons)
+    step = next_step(marks, done, past)
+    verdict = Verdict(
+        level="clean",
+        method=step.method,
+        reasons=(*reasons_for_cleaning(marks, work), *step.reasons),
+        cautions=cautions_of(step.method, sensor),
+    )
+    return counts, verdict
+
+
+def cautions_of(method: Method, sensor: Sensor) -> tuple[str, ...]:
+    """Return what to beware of with a method, the swab's size for this sensor among it.
+
+    The line that defers to the camera's manual comes last.
+    """
+    texts = [caution.text for caution in cautions_for(method)]
+    if method not in {"none", "service"}:
+        texts.insert(-1, swab_line(method, sensor))
+    return tuple(texts)

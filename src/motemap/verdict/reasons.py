@@ -1,0 +1,133 @@
+"""The sentences of a verdict: how many marks, how many show, where the worst is."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+from motemap.facts.stops import write_f
+from motemap.verdict.wording import (
+    count,
+    kind_and_size,
+    listed,
+    ordinal,
+    sentences,
+    shows_from,
+    where,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from motemap.records import ShotCheck
+    from motemap.settings import WorkSettings
+    from motemap.verdict.marks import Mark, Marks
+
+PERCENT: Final = 100
+
+
+def reasons_for_reshoot(shot_failed: tuple[ShotCheck, ...], n_found: int) -> tuple[str, ...]:
+    """Say why the frame is not fit to judge by, and what was seen all the same."""
+    faults = tuple(
+        check.advice or f"The check '{check.name}' failed: {check.wanted} is wanted."
+        for check in shot_failed
+    )
+    found = count(n_found, "mark was", "marks were")
+    seen = f"{found} found all the same, but others may be hidden." if n_found else None
+    return sentences(*faults, seen)
+
+
+def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> tuple[str, ...]:
+    """Say that nothing shows, how many marks there are, and when the first will.
+
+    After a cleaning (`is_cleaned`) also say to leave it at that.
+    """
+    aperture = write_f(work.shoot_at_f)
+    stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
+    if not marks.quiet:
+        head = f"No mark was found on the sensor: nothing would show at {aperture}."
+        return sentences(head, stop, _about_lens(len(marks.on_lens)))
+    found = count(len(marks.quiet), "mark was", "marks were")
+    head = f"{found} found on the sensor, none of which would show at {aperture}."
+    first = min((mark.spot.shows_from_f or math.inf for mark in marks.quiet), default=math.inf)
+    when = f"The first would show at {write_f(first)}." if math.isfinite(first) else None
+    return sentences(head, when, stop, _about_lens(len(marks.on_lens)))
+
+
+def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
+    """Say how many marks show, which is worst and where, and what no cleaning will reach."""
+    found = count(marks.n_showing + len(marks.quiet), "mark was", "marks were")
+    percent = work.show_depth_frac * PERCENT
+    head = (
+        f"{found} found on the sensor; {marks.n_showing} would show at "
+        f"{write_f(work.shoot_at_f)} (taking {percent:.2g} % of the light or more)."
+    )
+    worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
+    return sentences(
+        head,
+        _about_worst(worst),
+        _about_inside(len(marks.inside)),
+        _about_lens(len(marks.on_lens)),
+    )
+
+
+def _worst(showing: Iterable[Mark], aperture: str) -> Mark:
+    """Return the mark that takes most light at the photographer's aperture.
+
+    Where there is no forecast for that very aperture, the deepest in the test shot.
+    """
+
+    def depth(mark: Mark) -> float:
+        return (mark.spot.depth_at or {}).get(aperture, mark.spot.depth_frac)
+
+    return max(showing, key=depth)
+
+
+def _about_worst(worst: Mark) -> str:
+    """Return one sentence on the worst mark: what, where, from when, and its past."""
+    spot = worst.spot
+    tail = "".join(f"; it {part}" for part in (shows_from(spot), _past_of(worst)) if part)
+    return f"The worst, {kind_and_size(spot)}, {where(spot)}{tail}."
+
+
+def _past_of(mark: Mark) -> str:
+    """Return how often a mark was seen before and what it has outlived; empty when new."""
+    if mark.past is None or mark.past.times_seen <= 1:
+        return ""
+    seen = f"is here for the {ordinal(mark.past.times_seen)} time"
+    if not mark.past.outlived:
+        return seen
+    return f"{seen} and has outlived {_passes(mark.past.outlived)}"
+
+
+def _passes(outlived: Iterable[str]) -> str:
+    """Return methods with how often each was used, in order of first use."""
+    uses = list(outlived)
+    return listed(
+        [
+            f"a {name}" if uses.count(name) == 1 else f"{uses.count(name)} passes with a {name}"
+            for name in dict.fromkeys(uses)
+        ]
+    )
+
+
+def _about_inside(n_inside: int) -> str | None:
+    """Say what lies beneath the glass, where no cleaning reaches."""
+    if not n_inside:
+        return None
+    what = count(n_inside, "mark that shows is", "marks that show are")
+    return (
+        f"{what} sharper than dust on the outer glass can be: no cleaning reaches beneath it, "
+        "only a service."
+    )
+
+
+def _about_lens(n_on_lens: int) -> str | None:
+    """Say what lies on the lens side, so that the sensor is not blamed for it."""
+    if not n_on_lens:
+        return None
+    what = count(n_on_lens, "wide faint shadow comes", "wide faint shadows come")
+    return (
+        f"{what} from the lens side; the sensor is not to blame: look at the rear of the lens "
+        "and clean that."
+    )
