@@ -119,7 +119,8 @@ def _why(
     tried = listed([each.name for each in methods() if outlived[each.name]])
     has = "What shows has" if is_all else f"{count(len(drivers), 'mark has', 'marks have')}"
     if method == "blower":
-        return "Nothing has been tried on what shows: the blower is the gentlest start."
+        untried = "what shows" if is_all else count(len(drivers), "mark", "marks")
+        return f"Nothing has been tried on {untried} yet: the blower is the gentlest start."
     if method == "brush":
         return f"{has} outlived the {tried}: it clings, so the brush is next."
     if method == "service":

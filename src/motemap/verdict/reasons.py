@@ -56,12 +56,9 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
-    found = count(marks.n_showing + len(marks.quiet), "mark was", "marks were")
     percent = work.show_depth_frac * PERCENT
-    head = (
-        f"{found} found on the sensor; {marks.n_showing} would show at "
-        f"{write_f(work.shoot_at_f)} (taking {percent:.2g} % of the light or more)."
-    )
+    condition = f"at {write_f(work.shoot_at_f)} (taking {percent:.2g} % of the light or more)"
+    head = f"{_found_and_showing(marks.n_showing + len(marks.quiet), marks.n_showing)} {condition}."
     worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
     return sentences(
         head,
@@ -69,6 +66,15 @@ def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
         _about_inside(len(marks.inside)),
         _about_lens(len(marks.on_lens)),
     )
+
+
+def _found_and_showing(n_found: int, n_showing: int) -> str:
+    """Return the two counts as the beginning of a sentence."""
+    if n_found == 1:
+        return "1 mark was found on the sensor, and it would show"
+    if n_found == n_showing:
+        return f"{n_found} marks were found on the sensor, all of which would show"
+    return f"{n_found} marks were found on the sensor; {n_showing} would show"
 
 
 def _worst(showing: Iterable[Mark], aperture: str) -> Mark:
@@ -86,7 +92,8 @@ def _worst(showing: Iterable[Mark], aperture: str) -> Mark:
 def _about_worst(worst: Mark) -> str:
     """Return one sentence on the worst mark: what, where, from when, and its past."""
     spot = worst.spot
-    tail = "".join(f"; it {part}" for part in (shows_from(spot), _past_of(worst)) if part)
+    more = ", ".join(part for part in (shows_from(spot), _past_of(worst)) if part)
+    tail = f"; it {more}" if more else ""
     return f"The worst, {kind_and_size(spot)}, {where(spot)}{tail}."
 
 
