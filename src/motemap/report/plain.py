@@ -6,6 +6,11 @@ FORMAT_CHARACTERS = frozenset(["Cc", "Cf", "Co", "Cs", "Zl", "Zp"])
 """Unicode categories that steer a terminal or cannot be shown: controls, direction marks,
 private use, lone surrogates, line and paragraph separators."""
 
+UNDECODED_FIRST = "\udc80"
+UNDECODED_LAST = "\udcff"
+FIRST_HIGH_BYTE = 0x80
+"""What bytes of a file name that are not UTF-8 become in Python (PEP 383)."""
+
 
 def encodable(text: str) -> str:
     r"""Return `text` with what UTF-8 cannot hold written out.
@@ -15,7 +20,17 @@ def encodable(text: str) -> str:
     >>> encodable("caf\udce9.jpg")
     'caf\\xe9.jpg'
     """
-    return text.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return "".join(map(_with_bytes_shown, text))
+    return text
+
+
+def _with_bytes_shown(character: str) -> str:
+    if UNDECODED_FIRST <= character <= UNDECODED_LAST:
+        return f"\\x{ord(character) - ord(UNDECODED_FIRST) + FIRST_HIGH_BYTE:02x}"
+    return character.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def printable(text: str) -> str:

@@ -1,0 +1,136 @@
+"""The CSV report: one row a spot, nested names joined with a dot, no frame left out."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from motemap.facts.stops import DEPTH_AT_LABELS
+from motemap.report.frames import frame_to_dict
+from motemap.report.plain import printable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from motemap.records import FrameReport
+
+FRAME_COLUMNS = (
+    "file",
+    "state",
+    "error.cause",
+    "error.repair",
+    "camera.maker",
+    "camera.model",
+    "camera.serial",
+    "camera.lens",
+    "image.kind",
+    "image.width_px",
+    "image.height_px",
+    "image.exif_orientation",
+    "sensor.format",
+    "sensor.width_mm",
+    "sensor.height_mm",
+    "sensor.pitch_um",
+    "sensor.source",
+    "exposure.f_number",
+    "exposure.iso",
+    "exposure.shutter_s",
+    "exposure.focal_length_mm",
+    "exposure.taken_at",
+    "shot_checks",
+    "sensitivity.noise_frac",
+    "sensitivity.smallest_depth_frac",
+    "sensitivity.smallest_particle_um",
+    "stack.distance_mm",
+    "stack.uncertainty_mm",
+    "stack.source",
+    "counts.found",
+    "counts.showing",
+    "verdict.level",
+    "verdict.method",
+    "verdict.reasons",
+    "verdict.cautions",
+    "notes",
+)
+"""What every row says about its frame."""
+
+SPOT_COLUMNS = (
+    "id",
+    "image_x_px",
+    "image_y_px",
+    "from_left_mm",
+    "from_top_mm",
+    "place",
+    "depth_frac",
+    "snr",
+    "width_um",
+    "length_um",
+    "lost_area_um2",
+    "particle_um",
+    "particle_um_range.low",
+    "particle_um_range.high",
+    "kind",
+    "layer",
+    "shows_from_f",
+    *(f"depth_at.{label}" for label in DEPTH_AT_LABELS),
+    "reasons",
+)
+"""What a row says about its spot; empty for a frame without spots."""
+
+LIST_SEPARATOR = "; "
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""First characters by which a spreadsheet takes a cell for a formula (OWASP, CSV injection)."""
+
+HARMLESS = "'"
+"""Put before such a cell, it makes it text to every common spreadsheet."""
+
+
+def render(frames: Sequence[FrameReport]) -> str:
+    """Return the report as CSV text with a header row, lines ending in a line feed.
+
+    Raises
+    ------
+    OutputError
+        If the spots of a frame are out of order, which is a fault of the program.
+    """
+    table = io.StringIO()
+    writer = csv.DictWriter(
+        table, (*FRAME_COLUMNS, *SPOT_COLUMNS), extrasaction="ignore", lineterminator="\n"
+    )
+    writer.writeheader()
+    for frame in frames:
+        writer.writerows(_rows(frame_to_dict(frame)))
+    return table.getvalue()
+
+
+def _rows(frame: Mapping[str, Any]) -> Iterable[dict[str, Any]]:
+    checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
+    shared = _flat({**frame, "shot_checks": checks, "spots": None})
+    for spot in frame["spots"] or [{}]:
+        yield {**shared, **_flat(spot)}
+
+
+def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
+    cells: dict[str, Any] = {}
+    for key, value in record.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, dict):
+            cells |= _flat(value, prefix=f"{name}.")
+        elif name == "particle_um_range" and value is not None:
+            cells |= {f"{name}.low": value[0], f"{name}.high": value[1]}
+        else:
+            cells[name] = _cell(value)
+    return cells
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, list):
+        return _harmless(LIST_SEPARATOR.join(value))
+    return _harmless(value) if isinstance(value, str) else value
+
+
+def _harmless(text: str) -> str:
+    shown = printable(text)
+    return f"{HARMLESS}{shown}" if text.startswith(FORMULA_STARTS) else shown

@@ -1,0 +1,243 @@
+"""One frame as plain dictionaries, key by key as in ``docs/reference/json.md``, and back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from motemap.records import (
+    Camera,
+    Counts,
+    ErrorNote,
+    Exposure,
+    FrameReport,
+    ImageInfo,
+    Sensitivity,
+    Sensor,
+    ShotCheck,
+    Spot,
+    Stack,
+    Verdict,
+)
+from motemap.report.order import require_order
+from motemap.report.plain import encodable
+from motemap.report.rounding import decimals, finite, significant
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+FINE_DIGITS = 6
+"""Significant digits of what a camera states exactly: pitch, focal length, shutter time."""
+
+BITS_BY_KIND = {"jpeg": 8}
+"""Bits per sample taken when a report is read back, which does not carry them."""
+
+MOST_BITS = 16
+
+
+def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
+    """Return one frame of a report; an unreadable one has every key too.
+
+    Raises
+    ------
+    OutputError
+        If the spots are out of order, which is a fault of the program.
+    """
+    require_order(frame.spots, path=frame.file)
+    return {
+        "file": encodable(frame.file),
+        "state": frame.state,
+        "error": _error(frame.error),
+        "camera": _texts(frame.camera, ("maker", "model", "serial", "lens")),
+        "image": _image(frame.image),
+        "sensor": _sensor(frame.sensor),
+        "exposure": _exposure(frame.exposure),
+        "shot_checks": [_shot_check(check) for check in frame.shot_checks],
+        "sensitivity": _numbers(
+            frame.sensitivity, ("noise_frac", "smallest_depth_frac", "smallest_particle_um")
+        ),
+        "stack": {
+            **_numbers(frame.stack, ("distance_mm", "uncertainty_mm")),
+            "source": frame.stack.source,
+        },
+        "spots": [spot_to_dict(spot) for spot in frame.spots],
+        "counts": {"found": frame.counts.found, "showing": frame.counts.showing},
+        "verdict": _verdict(frame.verdict),
+        "notes": _lines(frame.notes),
+    }
+
+
+def spot_to_dict(spot: Spot) -> dict[str, Any]:
+    """Return one spot of a report."""
+    return {
+        "id": spot.id,
+        "image_x_px": decimals(spot.image_x_px),
+        "image_y_px": decimals(spot.image_y_px),
+        "from_left_mm": _position(spot.from_left_mm),
+        "from_top_mm": _position(spot.from_top_mm),
+        "place": _text(spot.place),
+        **_numbers(
+            spot,
+            ("depth_frac", "snr", "width_um", "length_um", "lost_area_um2", "particle_um"),
+        ),
+        "particle_um_range": _range(spot.particle_um_range),
+        "kind": spot.kind,
+        "layer": spot.layer,
+        "shows_from_f": _number(spot.shows_from_f),
+        "depth_at": _depth_at(spot.depth_at),
+        "reasons": _lines(spot.reasons),
+    }
+
+
+def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
+    """Return the frame that `frame_to_dict` wrote, to the digits it wrote.
+
+    Bits, mosaic and curve of the image are not in the report and come back as they are
+    usual for its kind.
+    """
+    return FrameReport(
+        file=record["file"],
+        state=record["state"],
+        error=ErrorNote(**record["error"]) if record["error"] else None,
+        camera=Camera(**record["camera"]),
+        image=_read_image(record["image"]),
+        sensor=Sensor(**record["sensor"]) if record["sensor"]["source"] else None,
+        exposure=Exposure(**record["exposure"]),
+        shot_checks=tuple(ShotCheck(**check) for check in record["shot_checks"]),
+        sensitivity=Sensitivity(**record["sensitivity"]),
+        stack=Stack(**record["stack"]),
+        spots=tuple(spot_from_dict(spot) for spot in record["spots"]),
+        counts=Counts(**record["counts"]),
+        verdict=_read_verdict(record["verdict"]),
+        notes=tuple(record.get("notes", ())),
+    )
+
+
+def spot_from_dict(record: Mapping[str, Any]) -> Spot:
+    """Return the spot that `spot_to_dict` wrote."""
+    low_high = record["particle_um_range"]
+    return Spot(
+        **{
+            **record,
+            "particle_um_range": None if low_high is None else (low_high[0], low_high[1]),
+            "reasons": tuple(record["reasons"]),
+        }
+    )
+
+
+def _read_image(record: Mapping[str, Any]) -> ImageInfo | None:
+    kind = record["kind"]
+    if kind is None:
+        return None
+    return ImageInfo(
+        **record,
+        bits=BITS_BY_KIND.get(kind, MOST_BITS),
+        curve="linear" if kind == "raw" else "srgb",
+    )
+
+
+def _read_verdict(record: Mapping[str, Any]) -> Verdict | None:
+    if record["level"] is None:
+        return None
+    return Verdict(
+        level=record["level"],
+        method=record["method"],
+        reasons=tuple(record["reasons"]),
+        cautions=tuple(record["cautions"]),
+    )
+
+
+def _text(value: str | None) -> str | None:
+    return None if value is None else encodable(value)
+
+
+def _lines(values: Iterable[str]) -> list[str]:
+    return [encodable(value) for value in values]
+
+
+def _number(value: float | None, digits: int | None = None) -> float | None:
+    value = finite(value)
+    if value is None:
+        return None
+    return significant(value) if digits is None else significant(value, digits)
+
+
+def _position(value: float | None) -> float | None:
+    value = finite(value)
+    return None if value is None else decimals(value)
+
+
+def _numbers(record: object, names: tuple[str, ...]) -> dict[str, float | None]:
+    return {name: _number(getattr(record, name)) for name in names}
+
+
+def _texts(record: object, names: tuple[str, ...]) -> dict[str, str | None]:
+    return {name: _text(getattr(record, name)) for name in names}
+
+
+def _error(error: ErrorNote | None) -> dict[str, str] | None:
+    if error is None:
+        return None
+    return {"cause": encodable(error.cause), "repair": encodable(error.repair)}
+
+
+def _image(image: ImageInfo | None) -> dict[str, Any]:
+    names = ("kind", "width_px", "height_px", "exif_orientation")
+    return {name: None if image is None else getattr(image, name) for name in names}
+
+
+def _sensor(sensor: Sensor | None) -> dict[str, Any]:
+    if sensor is None:
+        return dict.fromkeys(("format", "width_mm", "height_mm", "pitch_um", "source"))
+    return {
+        "format": _text(sensor.format),
+        "width_mm": _number(sensor.width_mm, FINE_DIGITS),
+        "height_mm": _number(sensor.height_mm, FINE_DIGITS),
+        "pitch_um": _number(sensor.pitch_um, FINE_DIGITS),
+        "source": sensor.source,
+    }
+
+
+def _exposure(exposure: Exposure) -> dict[str, Any]:
+    return {
+        "f_number": _number(exposure.f_number, FINE_DIGITS),
+        "iso": _number(exposure.iso, FINE_DIGITS),
+        "shutter_s": _number(exposure.shutter_s, FINE_DIGITS),
+        "focal_length_mm": _number(exposure.focal_length_mm, FINE_DIGITS),
+        "taken_at": _text(exposure.taken_at),
+    }
+
+
+def _shot_check(check: ShotCheck) -> dict[str, Any]:
+    is_word = isinstance(check.value, str)
+    return {
+        "name": encodable(check.name),
+        "value": _text(cast("str", check.value))
+        if is_word
+        else _number(cast("float | None", check.value)),
+        "wanted": encodable(check.wanted),
+        "outcome": check.outcome,
+        "advice": _text(check.advice),
+    }
+
+
+def _range(low_high: tuple[float, float] | None) -> list[float] | None:
+    if low_high is None or finite(low_high[0]) is None or finite(low_high[1]) is None:
+        return None
+    return [significant(low_high[0]), significant(low_high[1])]
+
+
+def _depth_at(depths: Mapping[str, float] | None) -> dict[str, float | None] | None:
+    if depths is None:
+        return None
+    return {aperture: _number(depth) for aperture, depth in depths.items()}
+
+
+def _verdict(verdict: Verdict | None) -> dict[str, Any]:
+    if verdict is None:
+        return {"level": None, "method": None, "reasons": [], "cautions": []}
+    return {
+        "level": verdict.level,
+        "method": verdict.method,
+        "reasons": _lines(verdict.reasons),
+        "cautions": _lines(verdict.cautions),
+    }

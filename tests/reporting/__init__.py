@@ -1,0 +1,1 @@
+"""Hand-built reports for tests of whatever writes them."""

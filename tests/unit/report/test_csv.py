@@ -1,0 +1,59 @@
+import csv
+import io
+
+import pytest
+
+from motemap.records import Camera, FrameReport
+from motemap.report.csv import FRAME_COLUMNS, SPOT_COLUMNS, render
+from reporting.builders import frame, ready, reshoot, spot, unreadable
+
+
+def rows_of(*frames: FrameReport) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(render(frames))))
+
+
+def test_a_row_a_spot_and_none_lost() -> None:
+    rows = rows_of(frame(), ready(), reshoot(), unreadable())
+    assert [(row["file"], row["id"]) for row in rows] == [
+        ("trip/MOTE0001.DNG", "1"),
+        ("trip/MOTE0001.DNG", "2"),
+        ("trip/MOTE0002.DNG", ""),
+        ("trip/MOTE0003.JPG", ""),
+        ("trip/MOTE0004.DNG", ""),
+    ]
+    assert all(rows[2][column] == "" for column in SPOT_COLUMNS)
+    assert rows[4]["error.cause"] == "The file is cut off."
+
+
+def test_columns_are_the_names_of_the_json_report() -> None:
+    row = rows_of(frame())[0]
+    assert tuple(row) == (*FRAME_COLUMNS, *SPOT_COLUMNS)
+    assert len(set(row)) == len(FRAME_COLUMNS) + len(SPOT_COLUMNS)
+    assert row["from_left_mm"] == "6.003"
+    assert row["depth_at.5.6"] == "0.011"
+    assert row["particle_um_range.low"] == "31.0"
+    assert row["sensor.width_mm"] == "36.0"
+    assert row["verdict.method"] == "blower"
+    assert row["shot_checks"] == "aperture: ok; ISO: ok"
+    assert row["verdict.cautions"].startswith("Never use a can of compressed gas.; ")
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_text_that_starts_like_a_formula_is_made_harmless(start: str) -> None:
+    formula = f'{start}HYPERLINK("http://example.invalid")'
+    row = rows_of(ready(file=formula, camera=Camera(serial=formula)))[0]
+    assert row["file"].startswith("'")
+    assert row["camera.serial"].startswith("'")
+    assert row["file"].endswith('HYPERLINK("http://example.invalid")')
+
+
+def test_numbers_are_left_alone() -> None:
+    row = rows_of(frame(spots=(spot(1, lost_area_um2=-12.5),)))[0]
+    assert row["lost_area_um2"] == "-12.5"
+
+
+def test_control_characters_are_written_out() -> None:
+    text = render([ready(file="a\x1b[2Jb\nc.dng")])
+    assert "\x1b" not in text
+    assert len(text.splitlines()) == 2
+    assert r"a\x1b[2Jb\nc.dng" in text

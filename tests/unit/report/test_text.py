@@ -1,0 +1,135 @@
+from pathlib import Path
+
+import pytest
+
+from motemap.records import Camera, Counts, FrameReport, Sensor, ShotCheck, Stack, Verdict
+from motemap.report.order import in_order
+from motemap.report.spot_table import shows
+from motemap.report.text import TextStyle, render
+from motemap.settings import Settings, WorkSettings
+from reporting.builders import faint, frame, ready, reshoot, spot, unreadable
+
+EXPECTED = Path(__file__).parent / "expected_text.txt"
+
+
+def lines_of(*frames: FrameReport, style: TextStyle | None = None) -> list[str]:
+    return render(frames, Settings(), style).splitlines()
+
+
+def test_the_whole_text_of_a_folder() -> None:
+    text = render([frame(), ready(), reshoot(), unreadable()], Settings())
+    assert text == EXPECTED.read_text(encoding="utf-8")
+
+
+def test_everything_fits_a_terminal() -> None:
+    crowd = in_order(
+        spot(1, kind="fibre", length_um=12345.6, place="right edge, lower part", layer="lens side")
+        for _ in range(30)
+    )
+    long_name = "trip/" + "very-long-folder-name/" * 8 + "MOTE0001.DNG"
+    long_words = Verdict(level="clean", method="service", cautions=("word " * 40,))
+    lines = lines_of(
+        frame(file=long_name, spots=crowd, verdict=long_words, notes=("word " * 40,)), reshoot()
+    )
+    assert max(map(len, lines)) <= 80
+    assert not any(line != line.rstrip() for line in lines)
+
+
+def test_seven_hundred_spots_stay_readable() -> None:
+    spots = in_order(
+        spot(1) if number < 20 else faint(1, image_x_px=float(number)) for number in range(700)
+    )
+    lines = lines_of(frame(spots=spots, counts=Counts(found=700, showing=20)))
+    assert len(lines) < 60
+    assert sum(line.startswith("#  ") for line in lines) == 15
+    assert "  685 more spots left out here, 5 of them showing; JSON and CSV list all." in lines
+
+
+def test_spots_that_show_come_first_and_the_lens_side_last_of_them() -> None:
+    deep_but_unseen = faint(1, depth_frac=0.15)
+    spots = in_order([spot(1, depth_frac=0.2, layer="lens side"), spot(1), deep_but_unseen])
+    rows = [line for line in lines_of(frame(spots=spots)) if "speck" in line and "lower" in line]
+    assert [row[:5] for row in rows] == ["#   3", "#   1", "    2"]
+    assert rows[1].endswith("lens side")
+
+
+def test_without_a_forecast_the_depth_in_the_shot_stands_in() -> None:
+    assert shows(spot(1, depth_frac=0.02, depth_at=None, shows_from_f=None), WorkSettings())
+    assert not shows(spot(1, depth_frac=0.019, depth_at=None, shows_from_f=None), WorkSettings())
+
+
+@pytest.mark.parametrize(
+    ("shoot_at_f", "expected"), [(5.6, False), (8.0, True), (7.1, False), (9.0, True)]
+)
+def test_what_shows_depends_on_the_working_aperture(shoot_at_f: float, *, expected: bool) -> None:
+    assert shows(spot(1), WorkSettings(shoot_at_f=shoot_at_f)) is expected
+
+
+def test_a_spot_that_shows_nowhere() -> None:
+    assert not shows(faint(1), WorkSettings())
+
+
+def test_positions_on_the_picture_when_the_sensor_is_unknown() -> None:
+    unplaced = spot(1, from_left_mm=None, from_top_mm=None, place=None)
+    unknown = Sensor(format=None, width_mm=None, height_mm=None, pitch_um=None, source="assumed")
+    text = render([frame(spots=(unplaced,), sensor=unknown)], Settings())
+    assert " no   col   row  " in text
+    assert "  1000   500  -  " in text
+    assert "give it with --sensor" in text
+    assert "Look at" not in text
+
+
+def test_nothing_hostile_reaches_the_terminal() -> None:
+    bad = "\x1b]0;x\x07\n\x9b\u202e\udcff"
+    check = ShotCheck(name=bad, value=bad, wanted=bad, outcome="fail", advice=bad)
+    hostile = frame(
+        file=bad,
+        camera=Camera(maker=bad, model=bad, serial=bad, lens=bad),
+        spots=(spot(1, place=bad),),
+        shot_checks=(check,),
+        verdict=Verdict(level="clean", method="brush", reasons=(bad,), cautions=(bad,)),
+        notes=(bad,),
+    )
+    text = render([hostile, unreadable(bad)], Settings())
+    assert text.encode("utf-8")
+    assert text.replace("\n", "").isprintable()
+
+
+def test_colour_changes_nothing_but_the_colour() -> None:
+    frames = (frame(), ready(), reshoot(), unreadable())
+    coloured = render(frames, Settings(), TextStyle(has_colour=True))
+    for code in ("\x1b[1m", "\x1b[0m", "\x1b[31m", "\x1b[32m", "\x1b[33m", "\x1b[35m"):
+        assert code in coloured
+        coloured = coloured.replace(code, "")
+    assert coloured == render(frames, Settings())
+
+
+def test_a_failed_check_comes_before_a_warning() -> None:
+    lines = lines_of(reshoot())
+    told = [line.strip() for line in lines if "FAILED" in line or "mind:" in line]
+    assert told[0].startswith("FAILED: aperture 4, wanted f/16 or narrower. Stop down")
+    assert told[1].startswith("mind: brightness 0.31")
+
+
+def test_notes_are_told() -> None:
+    lines = lines_of(ready(notes=("MOTE0002.JPG is the same shot and was left out.",)))
+    assert lines[-1] == "  Note      MOTE0002.JPG is the same shot and was left out."
+
+
+def test_cautions_are_told_once() -> None:
+    text = render([frame(), frame(file="trip/MOTE0009.DNG")], Settings())
+    assert text.count("Never use a can of compressed gas.") == 1
+
+
+def test_an_unknown_stack_and_limit() -> None:
+    text = render(
+        [
+            ready(
+                stack=Stack(distance_mm=None, uncertainty_mm=None, source="assumed"),
+                sensitivity=type(frame().sensitivity)(),
+            )
+        ],
+        Settings(),
+    )
+    assert "distance from dust to photosites unknown" in text
+    assert "how faint a mark this frame could have shown is unknown" in text

@@ -1,0 +1,66 @@
+import pytest
+
+from motemap.records import Exposure
+from motemap.report.words import (
+    WIDTH_COLUMNS,
+    paragraph,
+    say_exposure,
+    say_mm,
+    say_percent,
+    say_shutter,
+    say_um,
+    shortened,
+)
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(18.7, "19"), (4.26, "4.3"), (9.96, "10"), (0.0, "0.0"), (None, "-"), (float("nan"), "-")],
+)
+def test_sizes(value: float | None, said: str) -> None:
+    assert say_um(value) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [
+        (0.0231, "2.3 %"),
+        (0.0004, "0.04 %"),
+        (0.000997, "0.1 %"),
+        (0.0997, "10 %"),
+        (0.31, "31 %"),
+        (None, "-"),
+        (float("inf"), "-"),
+    ],
+)
+def test_shares(value: float | None, said: str) -> None:
+    assert say_percent(value) == said
+
+
+def test_positions() -> None:
+    assert say_mm(12.349) == "12.3"
+    assert say_mm(None) == "-"
+
+
+@pytest.mark.parametrize(
+    ("shutter_s", "said"),
+    [(0.004, "1/250 s"), (1 / 3, "1/3 s"), (0.5, "0.5 s"), (8.0, "8 s"), (0.0, "0 s")],
+)
+def test_exposure_times(shutter_s: float, said: str) -> None:
+    assert say_shutter(shutter_s) == said
+
+
+def test_an_unknown_exposure_says_so() -> None:
+    assert say_exposure(Exposure()) == "aperture unknown"
+
+
+def test_paragraphs_fit_and_hang() -> None:
+    lines = paragraph("word " * 60, first="  Label   ")
+    assert max(map(len, lines)) <= WIDTH_COLUMNS
+    assert lines[0].startswith("  Label   word")
+    assert lines[1].startswith(" " * 10 + "word")
+
+
+def test_a_long_path_keeps_its_end() -> None:
+    assert shortened("folder/" * 20 + "MOTE0001.DNG", 20) == "...lder/MOTE0001.DNG"
+    assert shortened("MOTE0001.DNG", 20) == "MOTE0001.DNG"
