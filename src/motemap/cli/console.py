@@ -40,7 +40,7 @@ class Console:
     @property
     def shows_progress(self) -> bool:
         """Whether a progress bar would be seen by a person."""
-        return not self.is_quiet and sys.stderr.isatty()
+        return not self.is_quiet and sys.stderr is not None and sys.stderr.isatty()
 
     def start_logging(self) -> None:
         """Send log messages of the package to standard error at the level asked for."""
@@ -99,4 +99,4 @@ def wants_colour() -> bool:
     """
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return False
-    return sys.stdout.isatty()
+    return sys.stdout is not None and sys.stdout.isatty()

@@ -19,7 +19,7 @@ import click
 from motemap import __version__
 from motemap.cli import options
 from motemap.cli.console import Console, complain
-from motemap.cli.output import leave_pipe
+from motemap.cli.output import leave_stdout
 from motemap.errors import MotemapError, SettingsError
 
 if TYPE_CHECKING:
@@ -61,6 +61,7 @@ class CommandsByName(click.Group):
 
 
 @click.group(
+    name="motemap",
     cls=CommandsByName,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -97,16 +98,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     logging.captureWarnings(capture=True)  # those of libraries mean nothing to a photographer
     try:
         return _run(argv, console)
-    except click.ClickException as error:
-        error.show()
-        return USAGE_CODE if isinstance(error, click.UsageError) else FAULT_CODE
-    except MotemapError as error:
+    except (click.ClickException, MotemapError) as error:
         return _explain(error)
-    except (click.Abort, KeyboardInterrupt):
-        complain("Stopped.")
-        return STOPPED_CODE
+    except (click.Abort, KeyboardInterrupt) as stop:
+        if isinstance(stop.__cause__, EOFError):  # click takes it for Ctrl-C
+            return _own_up(stop.__cause__, console)
+        return _stop(is_process=argv is None)
     except BrokenPipeError:
-        leave_pipe()
+        leave_stdout()
         return FAULT_CODE
     except Exception as error:  # the boundary: a crash must never read as a verdict
         LOGGER.debug("The trace:", exc_info=True)
@@ -122,14 +121,34 @@ def _run(argv: Sequence[str] | None, console: Console) -> int:
         standalone_mode=False,
         obj=console,
     )
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     return code if isinstance(code, int) else 0
 
 
-def _explain(error: MotemapError) -> int:
+def _stop(*, is_process: bool) -> int:
+    complain("Stopped.")
+    if is_process:
+        # Leaving the ordinary way would wait for the frames that threads are judging.
+        os._exit(STOPPED_CODE)
+    return STOPPED_CODE
+
+
+def _explain(error: click.ClickException | MotemapError) -> int:
+    if isinstance(error, click.ClickException):
+        complain(*_usage_lines(error))
+        return USAGE_CODE if isinstance(error, click.UsageError) else FAULT_CODE
     where = f"{error.path}: " if error.path else ""
     complain(f"Error: {where}{error.cause}", f"  {error.repair}")
     return USAGE_CODE if isinstance(error, SettingsError) else FAULT_CODE
+
+
+def _usage_lines(error: click.ClickException) -> tuple[str, ...]:
+    message = f"Error: {error.format_message()}"
+    if not isinstance(error, click.UsageError):
+        return (message,)
+    asked = error.ctx.command_path if error.ctx is not None else program.name
+    return (message, f"  Try '{asked} --help'.")
 
 
 def _own_up(error: Exception, console: Console) -> int:

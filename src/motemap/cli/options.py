@@ -17,7 +17,6 @@ A command file holds one click command called ``command`` and reads like this::
 
 from __future__ import annotations
 
-import os
 from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -25,6 +24,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from motemap.cli.console import Console
+from motemap.errors import SettingsError
 from motemap.settings import NARROWEST_F, WIDEST_F, Settings, WorkSettings
 
 if TYPE_CHECKING:
@@ -33,15 +33,6 @@ if TYPE_CHECKING:
     Decorator = Callable[["Function"], "Function"]
 
 Function = TypeVar("Function", bound="Callable[..., Any]")
-
-METHODS = ("blower", "brush", "wet swab", "service")
-"""Cleaning methods that ``--done`` knows, gentlest first, as in the report."""
-
-METHOD_ALIASES = {"wet": "wet swab", "wet-swab": "wet swab", "swab": "wet swab"}
-"""Shorter ways to say the same on a command line."""
-
-MOST_JOBS = 4
-"""Frames judged at once by default: each takes a few hundred megabytes."""
 
 PERCENT = 100.0
 
@@ -88,17 +79,12 @@ def methods(text: str) -> tuple[str, ...]:
     >>> methods("blower,wet")
     ('blower', 'wet swab')
     """
-    words = [" ".join(word.split()).lower() for word in text.split(",")]
-    named = tuple(METHOD_ALIASES.get(word, word) for word in words if word)
-    for method in named:
-        if method not in METHODS:
-            raise click.BadParameter(f"{method!r} is none of {', '.join(METHODS)}.")
-    return named
+    from motemap.facts.methods import parse_done
 
-
-def default_jobs() -> int:
-    """Return how many frames to judge at once on this machine."""
-    return max(1, min(MOST_JOBS, os.cpu_count() or 1))
+    try:
+        return parse_done(text)
+    except SettingsError as error:
+        raise click.BadParameter(f"{error.cause} {error.repair}") from error
 
 
 def console(ctx: click.Context) -> Console:
@@ -119,6 +105,29 @@ def _keep_verbose(ctx: click.Context, _param: click.Parameter, value: int) -> No
 def _keep_debug(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
     console(ctx).is_debug |= value
     console(ctx).start_logging()
+
+
+def _known_sensor(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+    # Asked here, once and before any work, not for every frame.
+    if value is not None:
+        from motemap.sensor.size import parse_wish
+
+        _refuse_if_bad(parse_wish, value)
+    return value
+
+
+def _known_hold(_ctx: click.Context, _param: click.Parameter, value: str) -> str:
+    from motemap.place.hold import find_hold
+
+    _refuse_if_bad(find_hold, value)
+    return value
+
+
+def _refuse_if_bad(read: Callable[[str], object], text: str) -> None:
+    try:
+        read(text)
+    except SettingsError as error:
+        raise click.BadParameter(f"{error.cause} {error.repair}") from error
 
 
 def _refuse_empty(
@@ -145,8 +154,8 @@ shoot_at = click.option(
     "shoot_at_f",
     type=f_number,
     metavar="F",
-    default=f"{WorkSettings().shoot_at_f:g}",
-    show_default="f/11",
+    default=f"f/{WorkSettings().shoot_at_f:g}",
+    show_default=True,
     help="Narrowest aperture you work at.",
 )
 """Passed as ``shoot_at_f``, a float."""
@@ -156,14 +165,15 @@ show_depth = click.option(
     "show_depth_frac",
     type=percentage,
     metavar="PCT",
-    default=f"{WorkSettings().show_depth_frac * PERCENT:g}",
-    show_default="2",
-    help="Light lost from which on a spot shows, in per cent.",
+    default=f"{WorkSettings().show_depth_frac * PERCENT:g}%",
+    show_default=True,
+    help="Share of light lost from which on a spot shows.",
 )
 """Passed as ``show_depth_frac``, 0-1."""
 
 sensor = click.option(
     "--sensor",
+    callback=_known_sensor,
     metavar="NAME|WxH",
     help="Sensor format, by name or as width x height in mm, when the file does not say.",
 )
@@ -185,6 +195,18 @@ done = click.option(
     help="Cleaning already tried: blower, brush, wet swab, service; separated by commas.",
 )
 """Passed as ``done``, a tuple of method names."""
+
+hold = click.option(
+    "--hold",
+    metavar="HOW",
+    default="upright",
+    show_default=True,
+    callback=_known_hold,
+    help="How you hold the body when you look at the sensor: upright, upside-down, "
+    "on-back-top-away, on-back-top-near, grip-up, grip-down, from-behind. "
+    "Turns the positions in the text; JSON and CSV stay upright.",
+)
+"""Passed as ``hold``, a name that `motemap.place.find_hold` knows."""
 
 output_format = click.option(
     "--format",
@@ -214,11 +236,9 @@ jobs = click.option(
     "--jobs",
     type=click.IntRange(min=1),
     metavar="N",
-    default=default_jobs,
-    show_default="as the machine allows",
-    help="Frames judged at the same time.",
+    help="Frames judged at the same time; as the machine allows if left out.",
 )
-"""Passed as ``jobs``, at least 1."""
+"""Passed as ``jobs``, at least 1, or None."""
 
 _run = (
     click.option(

@@ -6,6 +6,7 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
+from motemap.errors import OutputError
 from motemap.pipeline.write import write_whole
 
 if TYPE_CHECKING:
@@ -29,21 +30,31 @@ def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
     Raises
     ------
     OutputError
-        If the file cannot be written.
+        If it cannot be written.
     """
     if output is not None:
         write_whole(output, report.encode("utf-8", "backslashreplace"))
         return
+    if sys.stdout is None:
+        raise OutputError("Standard output is closed.", repair="Choose a file with -o.")
     encoding = "utf-8" if is_utf8 else (sys.stdout.encoding or "utf-8")
+    content = report.encode(encoding, "backslashreplace")
     try:
-        sys.stdout.buffer.write(report.encode(encoding, "backslashreplace"))
+        sys.stdout.flush()
+        sys.stdout.buffer.write(content)
         sys.stdout.flush()
     except BrokenPipeError:
-        leave_pipe()
+        leave_stdout()
+    except OSError as error:
+        leave_stdout()
+        raise OutputError(
+            f"Standard output could not be written ({error.strerror or error}).",
+            repair="Make room there, or choose a file with -o.",
+        ) from error
 
 
-def leave_pipe() -> None:
-    """Send what is still to be written nowhere."""
+def leave_stdout() -> None:
+    """Send what is still to be written nowhere, so that Python does not try it again."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, sys.stdout.fileno())
     os.close(nowhere)

@@ -1,0 +1,101 @@
+"""``motemap check``: test shots in, a spot list and a verdict out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from motemap.cli import options
+from motemap.cli.console import wants_colour
+from motemap.cli.output import emit
+
+if TYPE_CHECKING:
+    from motemap.pipeline.walk import Found
+    from motemap.records import FrameReport
+    from motemap.report.forms import Form
+    from motemap.settings import Settings
+
+STANDARD_INPUT = "-"
+
+
+@click.command(
+    epilog=options.example(
+        "motemap check trip/ --shoot-at 8",
+        "motemap check before.dng --format json -o before.json",
+    )
+)
+@options.paths
+@options.work
+@options.hold
+@options.reporting
+@options.jobs
+@options.run
+@click.pass_context
+def command(
+    ctx: click.Context,
+    /,
+    paths: tuple[str, ...],
+    hold: str,
+    output_format: Form,
+    output: Path | None,
+    exit_zero: bool,
+    jobs: int | None,
+    **work: Any,
+) -> None:
+    """List the spots in test shots and say whether to clean.
+
+    PATH is a picture, or a folder that is searched with all below it; - reads one picture
+    from standard input. Ends with 0 when every frame is ready, 3 when one needs cleaning, 4
+    when one must be shot again, 1 when one could not be read.
+    """
+    from motemap.pipeline.summary import RunSummary
+    from motemap.pipeline.walk import find_frames
+    from motemap.pipeline.write import refuse_target
+
+    settings = options.settings_from(**work)
+    found = find_frames(path for path in paths if path != STANDARD_INPUT)
+    refuse_target(output, found.paths)
+    frames = _judge(ctx, found, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
+    report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
+    emit(report, output, is_utf8=output_format != "text")
+    ctx.exit(RunSummary.of(frames, exit_zero=exit_zero).exit_code)
+
+
+def _judge(
+    ctx: click.Context, found: Found, settings: Settings, *, jobs: int | None, from_stdin: bool
+) -> tuple[FrameReport, ...]:
+    from motemap.pipeline.batch import analyse_many
+    from motemap.pipeline.frame import analyse
+
+    console = options.console(ctx)
+    with console.progress(len(found.paths), label="Judging frames") as step:
+        frames = analyse_many(
+            found.paths, settings, jobs=jobs, analyse=analyse, on_done=lambda _path: step()
+        )
+    if from_stdin:
+        content = sys.stdin.buffer.read()
+        frames = (analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
+    return (*found.troubles, *frames)
+
+
+def _write(
+    frames: tuple[FrameReport, ...],
+    settings: Settings,
+    form: Form,
+    *,
+    hold: str,
+    is_for_screen: bool,
+) -> str:
+    from motemap.report.forms import render
+    from motemap.report.text import TextStyle
+
+    if form != "text":
+        return render(frames, settings, form=form)
+    from motemap.pipeline.held import as_held
+
+    held, meaning = as_held(frames, hold)
+    style = TextStyle(has_colour=is_for_screen and wants_colour(), view=meaning)
+    return render(held, settings, style=style)
