@@ -116,7 +116,7 @@ class SmearMask:
         cosine, sine = math.cos(math.radians(self.turn_deg)), math.sin(math.radians(self.turn_deg))
         along = (right_um * cosine + down_um * sine) / self.length_um
         across = (down_um * cosine - right_um * sine) / self.width_um
-        film = _soft_step(along) * _soft_step(across)
+        film = _soft_step(np.cbrt(np.abs(along) ** 3 + np.abs(across) ** 3))
         for cycles, phase, strength in self.ripples:
             film = film * (
                 1.0 - strength * (0.5 + 0.5 * np.cos(2 * math.pi * cycles * across + phase))

@@ -24,6 +24,8 @@ STEP_PER_F_FAR_UM, FAR_STEP_PER_ZONE = 0.2, 0.03
 """The same for marks so far off that the Fresnel zone is wide, and the limit by that zone."""
 STEP_PER_ZONE = 0.12
 """Largest grid step in radii of the first Fresnel zone, for marks near the photosites."""
+LENS_STEP_FRAC = 0.6
+"""A steep drop turns the phase once within a few micrometres."""
 SMALLEST_STEP_UM = 0.4
 ROOM_BLURS, ROOM_ZONES, ROOM_SIZES = 1.0, 3.0, 0.75
 """Room round a mark, in blurs, in radii of the first Fresnel zone, and in its own sizes: the
@@ -199,6 +201,8 @@ def _widest_step_um(mask: Mask, f_number: float, zone_um: float) -> float:
         return mask.scale_um / SUBCELLS_ACROSS_DETAIL
     far_um = min(STEP_PER_F_FAR_UM * f_number, FAR_STEP_PER_ZONE * zone_um)
     step_um = min(max(STEP_PER_F_UM * f_number, far_um), STEP_PER_ZONE * zone_um)
+    if mask.is_lens:
+        step_um *= LENS_STEP_FRAC
     return max(step_um, SMALLEST_STEP_UM)
 
 
@@ -273,17 +277,28 @@ def _field_spectrum(
     n_rows, n_cols = (side // sampled.n_sub for side in stopped.shape)
     cells = stopped.reshape(n_rows, sampled.n_sub, n_cols, sampled.n_sub).mean(axis=(1, 3))
     whole = float((1.0 - 2.0 * passed.real + paint.intensity).sum()) / sampled.n_sub**2
-    kept = float((np.abs(cells) ** 2).sum())
     field_plane = np.zeros((window.rows, window.cols), dtype=np.complex64)
     rows = slice(sampled.first_row, sampled.first_row + n_rows)
     cols = slice(sampled.first_col, sampled.first_col + n_cols)
     field_plane[rows, cols] = cells
-    return fft.fft2(field_plane), max(whole - kept, 0.0)
+    spectrum = fft.fft2(field_plane) / _cell_transfer(window)
+    kept = float(np.square(np.abs(spectrum), dtype=np.float64).sum()) / spectrum.size
+    return spectrum, max(whole - kept, 0.0)
+
+
+def _cell_transfer(window: _Window) -> NDArray[np.float32]:
+    """Return what averaging over grid cells does to the spectrum, so that it can be undone."""
+    down = np.sinc(fft.fftfreq(window.rows)).astype(np.float32)
+    right = np.sinc(fft.fftfreq(window.cols)).astype(np.float32)
+    transfer: NDArray[np.float32] = down[:, None] * right[None, :]
+    return transfer
 
 
 def _wide_halo(sampled: _Sampled, optics: ShadowOptics, window: _Window) -> NDArray[np.float32]:
     """Where light thrown wider than the grid can carry falls: a soft hill of unit sum."""
-    widest_um = MIDDLE_WAVELENGTH_UM * optics.tau_um / (2.0 * window.step_um)
+    wavelengths_um = optics.light.wavelengths_um
+    middle_um = sum(wavelengths_um) / len(wavelengths_um)
+    widest_um = middle_um * optics.tau_um / (2.0 * window.step_um)
     hills = []
     for count, first, n_cells in (
         (window.rows, sampled.first_row, sampled.paint.intensity.shape[0]),

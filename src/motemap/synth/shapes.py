@@ -8,10 +8,19 @@ import numpy as np
 
 from motemap.synth.films import RingMask, SmearMask
 from motemap.synth.marks import Form, MarkMix
-from motemap.synth.masks import DropMask, FibreMask, Mask, Outline, SpeckMask
+from motemap.synth.masks import (
+    WATER_INDEX_MINUS_1,
+    DropMask,
+    FibreMask,
+    Mask,
+    Outline,
+    SpeckMask,
+)
 
 N_WAVES = 4
 FIBRE_STEP_UM = 6.0
+ORDINARY_TAU_UM = 1300.0
+STEEPEST_DROP_DEG = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,21 +79,28 @@ def fibre(rng: np.random.Generator, mix: MarkMix) -> Shape:
 
 
 def clear_drop(rng: np.random.Generator, mix: MarkMix) -> Shape:
-    """Return a clean cap of liquid 40-200 um across."""
+    """Return a clean cap of liquid 40-200 um across, a lens that is well out of focus.
+
+    A drop whose focus falls on the photosites would be a burning point, not a droplet.
+    """
     del mix
     diameter_um = math.exp(rng.uniform(math.log(40.0), math.log(200.0)))
-    outline = random_outline(rng, diameter_um, roughness=0.03)
-    mask = DropMask(outline=outline, contact_deg=float(rng.uniform(4.0, 15.0)))
+    focal_um = ORDINARY_TAU_UM * float(rng.choice([rng.uniform(0.3, 0.6), rng.uniform(1.8, 5.0)]))
+    steepness = 0.5 * diameter_um / (focal_um * WATER_INDEX_MINUS_1)
+    mask = DropMask(
+        outline=random_outline(rng, diameter_um, roughness=0.03),
+        contact_deg=min(math.degrees(math.asin(min(steepness, 1.0))), STEEPEST_DROP_DEG),
+    )
     return Shape(form="clear drop", mask=mask, size_um=diameter_um, length_um=diameter_um)
 
 
 def dirty_drop(rng: np.random.Generator, mix: MarkMix) -> Shape:
-    """Return a grease drop 50-300 um across that takes part of the light."""
+    """Return a flat grease drop 50-300 um across that takes part of the light."""
     del mix
     diameter_um = math.exp(rng.uniform(math.log(50.0), math.log(300.0)))
     mask = DropMask(
         outline=random_outline(rng, diameter_um, roughness=0.03),
-        contact_deg=float(rng.uniform(1.0, 4.0)),
+        contact_deg=float(rng.uniform(0.05, 0.6)),
         opacity=float(rng.uniform(0.1, 0.5)),
     )
     return Shape(form="dirty drop", mask=mask, size_um=diameter_um, length_um=diameter_um)
