@@ -191,6 +191,11 @@ class FlatFrame:
         Where a mark could be judged.
     bin_px : int
         Stored pixels along the side of one cell.
+    floor_frac : (H, W) float32 or None
+        Depth below which contrast may be an artefact of coarse codes; None when codes are
+        fine everywhere.
+    stripe_frac : float
+        Robust standard deviation of the row or column levels taken out, the larger.
     """
 
     contrast: NDArray[np.float32]
@@ -198,6 +203,8 @@ class FlatFrame:
     noise_frac: NDArray[np.float32]
     valid: NDArray[np.bool_]
     bin_px: int
+    floor_frac: NDArray[np.float32] | None = None
+    stripe_frac: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -224,6 +231,33 @@ class Region:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleNoise:
+    """Scatter of a detection filter's output in one frame.
+
+    Parameters
+    ----------
+    sigma_cell : float
+        Sigma of the filter's narrow Gaussian [cells].
+    surround_cell : float
+        Sigma of its wide Gaussian [cells].
+    scatter_frac : float
+        Median over the frame of the output's local standard deviation.
+    """
+
+    sigma_cell: float
+    surround_cell: float
+    scatter_frac: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Detection:
+    """What was found in one frame, and how much each filter scattered there."""
+
+    regions: tuple[Region, ...]
+    scale_noise: tuple[ScaleNoise, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredSpot:
     """A mark as it lies in the picture, in stored pixels.
 
@@ -243,6 +277,10 @@ class MeasuredSpot:
         Depth in the middle over the largest depth round it (1 = no hole).
     straightness : float
         Length of the mark's chord over the length along it (1 = straight).
+    edge_px : float
+        Depth over the steepest slope of the flank: how soft the edge is [px].
+    significance : float
+        Answer of the best detection filter over its local scatter, structure included.
     is_at_border : bool
         Whether the picture's edge cuts the mark.
     has_neighbour : bool
@@ -258,6 +296,8 @@ class MeasuredSpot:
     gain_ratio: float = 0.0
     hollow_frac: float = 1.0
     straightness: float = 1.0
+    edge_px: float = 1.0
+    significance: float = 0.0
     is_at_border: bool = False
     has_neighbour: bool = False
 

@@ -55,10 +55,54 @@ class WorkSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FlattenSettings:
+    """How the background is followed.
+
+    Parameters
+    ----------
+    box_per_blur : float
+        Side of a background box over the diameter of the widest blur disc.
+    box_min_px, box_max_px : float
+        Bounds of that side [stored px].
+    median_boxes : int
+        Boxes a side that a running median goes over.
+    dark_frac : float
+        Share of the brightest background below which a place is too dark to judge.
+    """
+
+    box_per_blur: float = 3.0
+    box_min_px: float = 96.0
+    box_max_px: float = 256.0
+    median_boxes: int = 3
+    dark_frac: float = 0.06
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetectSettings:
+    """When a dip counts as a mark.
+
+    Parameters
+    ----------
+    snr_min : float
+        Matched-filter signal to noise that a mark needs somewhere.
+    snr_grow : float
+        Signal to noise down to which a mark is followed.
+    depth_min_frac : float
+        Smallest depth that is reported.
+    """
+
+    snr_min: float = 6.0
+    snr_grow: float = 3.0
+    depth_min_frac: float = 0.004
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All settings of a run; the whole is echoed in the JSON report."""
 
     work: WorkSettings = field(default_factory=WorkSettings)
+    flatten: FlattenSettings = field(default_factory=FlattenSettings)
+    detect: DetectSettings = field(default_factory=DetectSettings)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the settings as plain nested dictionaries."""

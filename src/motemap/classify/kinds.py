@@ -1,0 +1,72 @@
+"""What a mark is: speck, fibre, droplet, smear - or honestly unsure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from motemap.classify.scale import ShadowScale
+    from motemap.records import MeasuredSpot, SpotKind
+
+FIBRE_ELONGATION = 2.6
+FIBRE_WIDEST_OF_BLUR = 1.6
+DROPLET_GAIN = 0.5
+"""Bright over dark light: an opaque speck 0.02-0.36, a clear drop near 1 (derived)."""
+RING_HOLLOW = 0.5
+WIDE_OF_BLUR = 1.5
+SEE_THROUGH_FRAC = 0.6
+SMEAR_ELONGATION = 2.0
+FAINT_SNR = 8.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What a mark was taken for, and the numbers that decided."""
+
+    kind: SpotKind
+    reasons: tuple[str, ...]
+
+
+def name_kind(spot: MeasuredSpot, scale: ShadowScale) -> Kind:
+    """Name the kind of a mark.
+
+    Parameters
+    ----------
+    spot : MeasuredSpot
+    scale : ShadowScale
+        Bounds of the blur disc.
+    """
+    elongation = spot.length_px / max(spot.width_px, 1e-6)
+    blurs = spot.width_px / scale.blur_high_px
+    named = _by_light(spot, elongation, blurs) or _by_shape(spot, elongation, blurs)
+    if named is not None:
+        return named
+    if spot.snr < FAINT_SNR:
+        return Kind(kind="unsure", reasons=("too faint to tell its shape",))
+    if spot.is_at_border and elongation > SMEAR_ELONGATION:
+        return Kind(kind="unsure", reasons=("cut off by the edge of the picture",))
+    return Kind(kind="speck", reasons=("compact and dark",))
+
+
+def _by_light(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | None:
+    """Name what moves light rather than taking it."""
+    if spot.gain_ratio > DROPLET_GAIN:
+        return Kind(
+            kind="droplet",
+            reasons=(f"bright rim or core holds {spot.gain_ratio:.0%} of the light it moves",),
+        )
+    if spot.hollow_frac < RING_HOLLOW and elongation < FIBRE_ELONGATION and blurs > 1:
+        return Kind(kind="droplet", reasons=("a ring with a clear middle, as a dried drop leaves",))
+    return None
+
+
+def _by_shape(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | None:
+    """Name what is long, or too wide and see-through for a speck."""
+    if elongation >= FIBRE_ELONGATION and blurs <= FIBRE_WIDEST_OF_BLUR:
+        return Kind(kind="fibre", reasons=(f"{elongation:.1f} times as long as wide",))
+    if blurs > WIDE_OF_BLUR and spot.depth_frac < SEE_THROUGH_FRAC:
+        if elongation > SMEAR_ELONGATION:
+            return Kind(kind="smear", reasons=("wide, long and see-through",))
+        return Kind(kind="droplet", reasons=("wide, round and see-through",))
+    return None

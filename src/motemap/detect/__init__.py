@@ -1,0 +1,121 @@
+"""Find the marks: dips of the flattened light that are compact and closed on all sides."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from motemap.detect.levels import LEVEL_SIGMAS, Search, search_levels
+from motemap.detect.split import separate_peaks, share_out
+from motemap.detect.surroundings import look_around
+from motemap.filters import Box, label_pieces, piece_boxes, smooth
+from motemap.records import Detection, Region
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame
+    from motemap.settings import DetectSettings
+
+__all__ = ["detect"]
+
+MARGIN_MIN = 4
+N_LEVELS_MAX = 6
+FWHM_PER_SIGMA = 2.3548
+
+
+def detect(
+    flat: FlatFrame, *, widest_px: float, usual_px: float, settings: DetectSettings
+) -> Detection:
+    """Label every mark of a flattened frame.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    widest_px : float
+        Width of the widest shadow that dust on the filter stack can throw [stored px].
+    usual_px : float
+        Width up to which most shadows lie [stored px]; more is asked of wider ones.
+    settings : DetectSettings
+
+    Returns
+    -------
+    Detection
+        Regions in reading order, none when there is nothing.
+    """
+    widest_cells = max(4.0, widest_px / flat.bin_px)
+    n_levels = min(N_LEVELS_MAX, max(1, math.ceil(math.log2(widest_cells / 4)) + 1))
+    search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
+    regions: list[Region] = []
+    label = label_pieces(search.label > 0)
+    for index, box in enumerate(piece_boxes(label)):
+        if box is not None:
+            regions.extend(_regions_in(flat, search, box, label[box] == index + 1, settings))
+    return Detection(regions=tuple(regions), scale_noise=search.scale_noise)
+
+
+def _regions_in(
+    flat: FlatFrame,
+    search: Search,
+    box: Box,
+    inside: NDArray[np.bool_],
+    settings: DetectSettings,
+) -> list[Region]:
+    """Split one connected region and keep what is a mark."""
+    level = int(search.label[box][inside].min()) - 1
+    sigma = LEVEL_SIGMAS[0] * 2**level
+    pad = max(MARGIN_MIN, round(3 * sigma))
+    crop, inner = padded_box(box, pad, flat.contrast.shape)
+    depth = -smooth(flat.contrast[crop], sigma)[inner]
+    noise = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
+    peaks = separate_peaks(depth, inside, noise)
+    shares = share_out(depth, inside, peaks)
+    found = []
+    for number, piece_box in enumerate(piece_boxes(shares)):
+        if piece_box is None:
+            continue
+        mask = shares[piece_box] == number + 1
+        snr = float(search.snr[box][piece_box][mask].max())
+        if snr < settings.snr_min:
+            continue
+        region = Region(
+            top_cell=box[0].start + piece_box[0].start,
+            left_cell=box[1].start + piece_box[1].start,
+            mask=mask,
+            snr=snr,
+            scale_cell=sigma,
+        )
+        if _is_closed(flat, search, region, float(depth[piece_box][mask].max())):
+            found.append(region)
+    return found
+
+
+def padded_box(box: Box, pad: int, shape: tuple[int, ...]) -> tuple[Box, Box]:
+    """Widen a box by `pad` within `shape`; also return where the old box lies in the new."""
+    outer, inner = [], []
+    for part, limit in zip(box, shape, strict=True):
+        start = max(0, part.start - pad)
+        stop = min(limit, part.stop + pad)
+        outer.append(slice(start, stop))
+        inner.append(slice(part.start - start, part.stop - start))
+    return (outer[0], outer[1]), (inner[0], inner[1])
+
+
+def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: float) -> bool:
+    height, width = region.mask.shape
+    thickness = 2 * float(ndimage.distance_transform_edt(np.pad(region.mask, 1)).max())
+    ring = max(3, round(0.5 * thickness))
+    gap = max(1, round(0.15 * thickness))
+    box = (
+        slice(region.top_cell, region.top_cell + height),
+        slice(region.left_cell, region.left_cell + width),
+    )
+    crop, inner = padded_box(box, ring + gap + 1, flat.contrast.shape)
+    mask = np.zeros(flat.contrast[crop].shape, bool)
+    mask[inner] = region.mask
+    usable = (search.label[crop] == 0) & flat.valid[crop]
+    around = look_around(flat.contrast[crop], mask, usable, gap, ring, depth_frac)
+    return around.n_sectors > 0 and around.open_share <= 0.25  # noqa: PLR2004

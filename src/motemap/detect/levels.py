@@ -1,0 +1,170 @@
+"""Search from fine to coarse: each level looks for marks about twice as wide as the last.
+
+What a level finds is filled in before the plane is pooled for the next, so that a small deep
+speck does not come back as a wide faint one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from motemap.detect.response import SURROUND_SIGMA, surround_of
+from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter
+from motemap.filters import EIGHT_NEIGHBOURS, enlarge, label_pieces, pool, smooth
+from motemap.records import ScaleNoise
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame
+    from motemap.settings import DetectSettings
+
+LEVEL_SIGMAS = (0.9, 1.5)
+"""Filter sigmas of one level [cells of that level]; with pooling by 2 they step by 1.7 or less."""
+KEEP_SIGMAS = 12.0
+"""Contrast is cut at so many sigmas before filtering, lest a deep mark hide its neighbours."""
+WIDE_STRICTNESS = 1.25
+BORDER_STRICTNESS = 1.4
+"""How many times the usual significance is asked of wide dips, and of those along a border."""
+GROW_SIGMAS = 2.5
+GROW_OF_PEAK = 0.18
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Search:
+    """What all levels together found, on the finest grid.
+
+    Parameters
+    ----------
+    label : (H, W) int32
+        0 where nothing was found; otherwise 1 + the index of the level that found it.
+    snr : (H, W) float32
+        Largest significance over the filters of all levels.
+    scale_noise : tuple of ScaleNoise
+        Scatter of every filter, sigma in cells of the finest grid.
+    """
+
+    label: NDArray[np.int32]
+    snr: NDArray[np.float32]
+    scale_noise: tuple[ScaleNoise, ...]
+
+
+def search_levels(
+    flat: FlatFrame, n_levels: int, settings: DetectSettings, usual_sigma_cell: float
+) -> Search:
+    """Look for dips at every level and say where they are.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    n_levels : int
+        Number of times that the plane is pooled, plus one.
+    settings : DetectSettings
+    usual_sigma_cell : float
+        Filters wider than this [cells] look for what is rarely dust and often structure, so
+        more is asked of their answers, and most along the borders.
+    """
+    plane = np.where(flat.valid, flat.contrast, np.float32(0))
+    noise_frac, floor_frac = flat.noise_frac, flat.floor_frac
+    height, width = plane.shape
+    label = np.zeros((height, width), np.int32)
+    snr = np.zeros((height, width), np.float32)
+    scale_noise: list[ScaleNoise] = []
+    for level in range(n_levels):
+        side = 2**level
+        found, best, scatters = find_dips(
+            plane, noise_frac, floor_frac, settings, usual_sigma_cell / side
+        )
+        scale_noise.extend(
+            ScaleNoise(
+                sigma_cell=sigma * side,
+                surround_cell=SURROUND_SIGMA * side,
+                scatter_frac=scatter,
+            )
+            for sigma, scatter in zip(LEVEL_SIGMAS, scatters, strict=True)
+        )
+        full_found = enlarge(found, side)[:height, :width]
+        full_best = enlarge(best, side)[:height, :width]
+        new = full_found & (label == 0) & flat.valid
+        label[new] = level + 1
+        np.maximum(snr, np.where(full_found, full_best, 0), out=snr)
+        if level + 1 < n_levels:
+            filled = np.where(
+                ndimage.binary_dilation(found, EIGHT_NEIGHBOURS, iterations=1), 0, plane
+            )
+            plane = pool(filled.astype(np.float32))
+            noise_frac = pool(noise_frac) * np.float32(0.5)
+            floor_frac = None if floor_frac is None else pool(floor_frac)
+    return Search(label=label, snr=snr, scale_noise=tuple(scale_noise))
+
+
+def find_dips(
+    plane: NDArray[np.float32],
+    noise_frac: NDArray[np.float32],
+    floor_frac: NDArray[np.float32] | None,
+    settings: DetectSettings,
+    usual_sigma_cell: float,
+) -> tuple[NDArray[np.bool_], NDArray[np.float32], list[float]]:
+    """Return the cells of all dips at this level, their SNR, and each filter's scatter."""
+    bound = KEEP_SIGMAS * noise_frac
+    calm = np.clip(plane, -bound, 0.5 * bound)
+    surround = surround_of(calm)
+    scatters: list[Scatter] = []
+    best = np.empty(0, np.float32)
+    for sigma in LEVEL_SIGMAS:
+        score = surround - smooth(calm, sigma)
+        scatters.append(measure_scatter(score, sigma))
+        score *= scatters[-1].inverse
+        if sigma > usual_sigma_cell:
+            score *= np.float32(1 / WIDE_STRICTNESS)
+            _discount_borders(score, sigma)
+        best = np.maximum(best, score) if best.size else score
+    soft = smooth(plane, LEVEL_SIGMAS[0])
+    seeds = (best > settings.snr_min) & (soft < -settings.depth_min_frac)
+    if floor_frac is not None:
+        seeds &= soft < -floor_frac
+    if seeds.any():
+        seeds = _grow(seeds, best, soft, measure_scatter(soft, LEVEL_SIGMAS[0]), settings)
+    return seeds, best, [scatter.median_frac for scatter in scatters]
+
+
+def _discount_borders(score: NDArray[np.float32], sigma_cell: float) -> None:
+    """Lower the score of wide dips along the borders, where structure is cut open."""
+    depth = max(1, round(STRIP_SIGMAS * sigma_cell))
+    share = np.float32(1 / BORDER_STRICTNESS)
+    score[:depth] *= share
+    score[-depth:] *= share
+    score[depth:-depth, :depth] *= share
+    score[depth:-depth, -depth:] *= share
+
+
+def _grow(
+    seeds: NDArray[np.bool_],
+    best: NDArray[np.float32],
+    soft: NDArray[np.float32],
+    scatter: Scatter,
+    settings: DetectSettings,
+) -> NDArray[np.bool_]:
+    """Follow each seed to where its depth sinks into the scatter or to a share of its peak."""
+    low = best > settings.snr_grow
+    low |= soft * scatter.inverse < -GROW_SIGMAS
+    low &= soft < 0
+    low |= seeds
+    label = label_pieces(low)
+    n_labels = int(label.max())
+    cells = np.flatnonzero(label)
+    owner = label.ravel()[cells]
+    depth = -soft.ravel()[cells]
+    order = np.argsort(owner, kind="stable")
+    starts = np.searchsorted(owner[order], np.arange(1, n_labels + 1))
+    peak = np.maximum.reduceat(depth[order], starts)
+    is_seed = seeds.ravel()[cells]
+    has_seed = np.bincount(owner[is_seed], minlength=n_labels + 1)[1:] > 0
+    keep = has_seed[owner - 1] & ((depth > GROW_OF_PEAK * peak[owner - 1]) | is_seed)
+    grown = np.zeros(soft.size, bool)
+    grown[cells[keep]] = True
+    return grown.reshape(soft.shape)

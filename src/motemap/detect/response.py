@@ -1,0 +1,46 @@
+"""How strongly each place answers to a dip of a given width.
+
+The filter is a Gaussian against a wider one: blind to level and slope, close to the matched
+filter of a blurred disc. Its scatter is measured on its own output, box by box, so that
+whatever structure a frame has at that width - noise, screen texture, mottling, banding - raises
+the bar exactly where it lives: a constant false-alarm rate.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.filters import enlarge, pool, smooth_wide
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SURROUND_SIGMA = 4.5
+"""Sigma of the wide Gaussian of one level [cells of that level]."""
+
+
+def surround_of(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the wide Gaussian mean; made on a pooled plane, as it is smooth anyway."""
+    wide = smooth_wide(pool(plane), SURROUND_SIGMA / 2)
+    return enlarge(wide, 2)[: plane.shape[0], : plane.shape[1]]
+
+
+def border_factors(n_cells: int, sigma_cell: float) -> NDArray[np.float32]:
+    """Return how much more a mirrored filter scatters near the ends of an axis than inside.
+
+    A Gaussian of sigma s at distance a from a mirror adds its own mirror image, so that the
+    variance grows by 1 + exp(-a^2/s^2) along that axis (derived).
+
+    Returns
+    -------
+    (n_cells,) float32
+        Factors of the standard deviation.
+    """
+    index = np.arange(n_cells)
+    distance = np.minimum(index, index[::-1]) + 0.5
+    factors: NDArray[np.float32] = np.sqrt(1 + np.exp(-((distance / sigma_cell) ** 2))).astype(
+        np.float32
+    )
+    return factors

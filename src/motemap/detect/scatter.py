@@ -1,0 +1,89 @@
+"""The local scatter of a filter's answers: what a dip of this width is measured against."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from motemap.detect.response import border_factors
+from motemap.mesh import (
+    SIGMA_PER_MAD,
+    box_statistic,
+    fill_gaps,
+    median_of_rows,
+    scatter_of_rows,
+    spline_matrix,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+BOX_SIGMAS = 24
+"""Side of the box in which scatter is measured, over the filter's sigma."""
+BOX_MIN_CELLS = 40
+NEIGHBOUR_SHARE = 0.7
+"""No box may scatter less than this share of the median of its neighbours: one that happens
+to lie on a smooth patch would let its own noise through."""
+STRIP_SIGMAS = 2.5
+"""Depth of the strips along the borders, over the filter's sigma."""
+SMALLEST_SCATTER = np.float32(1e-7)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scatter:
+    """Local standard deviation of a filter's answers.
+
+    Parameters
+    ----------
+    inverse : (H, W) float32
+        One over the standard deviation, borders allowed for.
+    median_frac : float
+        Median over the frame of the standard deviation.
+    """
+
+    inverse: NDArray[np.float32]
+    median_frac: float
+
+
+def measure_scatter(response: NDArray[np.float32], sigma_cell: float) -> Scatter:
+    """Measure the scatter of a response, box by box, and along the borders strip by strip.
+
+    Along a border a filter sees less and the background is known less well, so that strips
+    there have a scatter of their own.
+
+    Parameters
+    ----------
+    response : (H, W) float32
+    sigma_cell : float
+        Sigma of the filter's narrow Gaussian [cells].
+    """
+    box = max(BOX_MIN_CELLS, round(BOX_SIGMAS * sigma_cell))
+    mesh = fill_gaps(box_statistic(response, box, scatter_of_rows, stride=2))
+    if min(mesh.shape) > 1:
+        mesh = np.maximum(mesh, NEIGHBOUR_SHARE * ndimage.median_filter(mesh, 3, mode="nearest"))
+    inverse_mesh = 1 / np.maximum(mesh, SMALLEST_SCATTER)
+    height, width = response.shape
+    down, across = border_factors(height, sigma_cell), border_factors(width, sigma_cell)
+    rows = spline_matrix(height, box, 1) / down[:, None]
+    cols = spline_matrix(width, box, 1) / across[:, None]
+    inverse = (rows @ inverse_mesh) @ cols.T
+    _lower_along_borders(inverse, response, sigma_cell)
+    _lower_along_borders(inverse.T, response.T, sigma_cell)
+    return Scatter(inverse=inverse, median_frac=float(np.median(mesh)))
+
+
+def _lower_along_borders(
+    inverse: NDArray[np.float32], response: NDArray[np.float32], sigma_cell: float
+) -> None:
+    depth = max(2, round(STRIP_SIGMAS * sigma_cell))
+    length = max(4 * depth, BOX_MIN_CELLS, round(2 * BOX_SIGMAS * sigma_cell))
+    if 2 * depth >= response.shape[0]:
+        return
+    for rows in (np.s_[:depth], np.s_[-depth:]):
+        boxes = box_statistic(np.abs(response[rows]), length, median_of_rows)
+        level = np.maximum(SIGMA_PER_MAD * boxes.max(axis=0), SMALLEST_SCATTER)
+        along = spline_matrix(response.shape[1], length, 1) @ (1 / level).astype(np.float32)
+        np.minimum(inverse[rows], along[None, :], out=inverse[rows])

@@ -1,0 +1,93 @@
+"""Divide out everything smooth: what is left is dust, noise and fine screen structure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.flatten.background import estimate_background
+from motemap.flatten.codes import code_floor
+from motemap.flatten.stripes import remove_stripes
+from motemap.flatten.waves import remove_periodic
+from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, spread_mesh
+from motemap.records import FlatFrame
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import Plane
+    from motemap.settings import FlattenSettings
+
+__all__ = ["flatten"]
+
+
+def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatFrame:
+    """Divide a picture by its background and learn its local noise.
+
+    Parameters
+    ----------
+    plane : Plane
+        Linear light.
+    blur_px : float
+        Diameter of the blur disc of dust on the filter stack, at most [stored px]; the
+        background follows nothing narrower than a few times this.
+    settings : FlattenSettings
+
+    Returns
+    -------
+    FlatFrame
+    """
+    box_px = float(
+        np.clip(settings.box_per_blur * blur_px, settings.box_min_px, settings.box_max_px)
+    )
+    box_cells = max(8, round(box_px / plane.bin_px))
+    background = estimate_background(plane.light, plane.valid, box_cells, settings.median_boxes)
+    top = float(np.percentile(background[::8, ::8], 99))
+    lit = background > settings.dark_frac * top
+    safe = np.maximum(background, np.float32(settings.dark_frac * top), dtype=np.float32)
+    contrast = np.divide(plane.light, safe, dtype=np.float32)
+    contrast -= np.float32(1.0)
+    valid = plane.valid & lit
+    contrast[~valid] = 0
+    contrast, stripe_frac = remove_stripes(contrast, valid)
+    noise = noise_map(contrast, valid, max(16, box_cells))
+    contrast = remove_periodic(contrast, valid, noise)
+    floor = code_floor(plane, background)
+    for array in (contrast, background, noise, valid):
+        array.setflags(write=False)
+    return FlatFrame(
+        contrast=contrast,
+        background=background,
+        noise_frac=noise,
+        valid=valid,
+        bin_px=plane.bin_px,
+        floor_frac=floor,
+        stripe_frac=stripe_frac,
+    )
+
+
+def noise_map(
+    contrast: NDArray[np.float32], valid: NDArray[np.bool_], box_cells: int
+) -> NDArray[np.float32]:
+    """Estimate the local standard deviation of one cell, untouched by marks.
+
+    1.4826 times the median absolute deviation from the box median, smoothed by a 3 x 3
+    median of boxes and carried to every cell.
+
+    Parameters
+    ----------
+    contrast : (H, W) float32
+    valid : (H, W) bool
+    box_cells : int
+
+    Returns
+    -------
+    (H, W) float32
+    """
+    counted = contrast if valid.all() else np.where(valid, contrast, np.float32(np.nan))
+    mesh = fill_gaps(box_statistic(counted, box_cells, scatter_of_rows, stride=2))
+    mesh = np.nan_to_num(mesh, nan=1.0)
+    tiny = np.float32(1e-6)
+    spread = spread_mesh(np.log(np.maximum(mesh, tiny)), contrast.shape, box_cells)
+    return np.asarray(np.exp(spread), dtype=np.float32)

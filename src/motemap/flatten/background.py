@@ -1,0 +1,128 @@
+"""The light a clean sensor would have seen: vignetting, tilt and soft screen structure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.polynomial import legendre
+from scipy import ndimage
+
+from motemap.mesh import (
+    SIGMA_PER_MAD,
+    box_starts,
+    box_statistic,
+    fill_gaps,
+    median_of_rows,
+    spread_mesh,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+POLYNOMIAL_ORDER = 8
+"""Enough for vignetting to the eighth power of the field radius."""
+FIT_ROUNDS = 4
+OUTLIER_SIGMA = 3.0
+
+
+def estimate_background(
+    light: NDArray[np.float32],
+    valid: NDArray[np.bool_],
+    box_cells: int,
+    median_boxes: int = 3,
+) -> NDArray[np.float32]:
+    """Estimate the smooth background under all marks, right up to the borders.
+
+    A polynomial over the whole frame takes the vignetting, so that what is left to the mesh
+    of box medians is small and can be followed across corners without overshoot.
+
+    Parameters
+    ----------
+    light : (H, W) float32
+        Linear light.
+    valid : (H, W) bool
+        Cells that count.
+    box_cells : int
+        Side of a box [cells].
+    median_boxes : int
+        Box medians are taken over so many boxes a side once more; what is narrower than about
+        0.8 of that is left out of the background.
+
+    Returns
+    -------
+    (H, W) float32
+    """
+    counted = light if valid.all() else np.where(valid, light, np.float32(np.nan))
+    stride = 2 if box_cells >= 16 else 1  # noqa: PLR2004
+    mesh = fill_gaps(box_statistic(counted, box_cells, median_of_rows, stride=stride))
+    if np.isnan(mesh).any():
+        return np.ones_like(light)
+    coefficients = _fit_polynomial(mesh, light.shape, box_cells)
+    smooth_mesh = _evaluate(coefficients, *_centres(light.shape, box_cells))
+    rest = _median_of_boxes(mesh - smooth_mesh, median_boxes)
+    unit = (_unit(light.shape[0]), _unit(light.shape[1]))
+    return _evaluate(coefficients, *unit) + spread_mesh(rest, light.shape, box_cells)
+
+
+def _unit(n_cells: int) -> NDArray[np.float64]:
+    return np.asarray((np.arange(n_cells) + 0.5) * (2.0 / n_cells) - 1.0, dtype=np.float64)
+
+
+def _centres(
+    shape: tuple[int, ...], box_cells: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    units = []
+    for n_cells in shape:
+        starts, side = box_starts(n_cells, box_cells)
+        unit = (starts + side / 2) * (2.0 / n_cells) - 1.0
+        units.append(np.asarray(unit, dtype=np.float64))
+    return units[0], units[1]
+
+
+def _evaluate(
+    coefficients: NDArray[np.float64], rows: NDArray[np.float64], cols: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    order = coefficients.shape[0] - 1
+    down = legendre.legvander(rows, order).astype(np.float32)
+    across = legendre.legvander(cols, order).astype(np.float32)
+    return np.asarray(down @ coefficients.astype(np.float32) @ across.T, dtype=np.float32)
+
+
+def _fit_polynomial(
+    mesh: NDArray[np.float32], shape: tuple[int, ...], box_cells: int
+) -> NDArray[np.float64]:
+    """Fit Legendre products up to a total order; boxes that stand off weigh little.
+
+    They are never left out altogether: a dark corner without any weight would let the
+    polynomial run away there.
+    """
+    rows, cols = _centres(shape, box_cells)
+    order = int(min(POLYNOMIAL_ORDER, min(mesh.shape) // 2))
+    powers = [(i, j) for i in range(order + 1) for j in range(order + 1 - i)]
+    down = legendre.legvander(rows, order)
+    across = legendre.legvander(cols, order)
+    basis = np.stack([np.outer(down[:, i], across[:, j]).ravel() for i, j in powers], axis=1)
+    values = mesh.ravel().astype(np.float64)
+    weight: NDArray[np.float64] = np.ones(values.size)
+    solution: NDArray[np.float64] = np.zeros(len(powers))
+    for _ in range(FIT_ROUNDS):
+        weighted = basis * weight[:, None]
+        solution = np.asarray(np.linalg.lstsq(weighted, values * weight, rcond=None)[0])
+        rest = values - basis @ solution
+        sigma = SIGMA_PER_MAD * np.median(np.abs(rest - np.median(rest)))
+        weight = np.asarray(1.0 / np.hypot(1.0, rest / (OUTLIER_SIGMA * sigma + 1e-9)))
+    coefficients = np.zeros((order + 1, order + 1))
+    for (i, j), value in zip(powers, solution, strict=True):
+        coefficients[i, j] = value
+    return coefficients
+
+
+def _median_of_boxes(mesh: NDArray[np.float32], n_boxes: int) -> NDArray[np.float32]:
+    """Take a running median of boxes; straight continuation beyond the rim keeps slopes."""
+    half = min(n_boxes // 2, min(mesh.shape) - 1)
+    if half < 1:
+        return mesh
+    padded = np.pad(mesh, half, mode="reflect", reflect_type="odd")
+    middle = ndimage.median_filter(padded, 2 * half + 1)
+    return np.asarray(middle[half:-half, half:-half], dtype=np.float32)

@@ -1,0 +1,23 @@
+"""Judge whether a test shot is fit to judge from."""
+
+from motemap.shot.checks import (
+    check_exposure,
+    check_field,
+    check_light,
+    check_resolution,
+    check_sensitivity,
+)
+from motemap.shot.sensitivity import judge_sensitivity, smallest_depth
+from motemap.shot.structure import Structure, measure_structure
+
+__all__ = [
+    "Structure",
+    "check_exposure",
+    "check_field",
+    "check_light",
+    "check_resolution",
+    "check_sensitivity",
+    "judge_sensitivity",
+    "measure_structure",
+    "smallest_depth",
+]

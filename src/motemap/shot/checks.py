@@ -1,0 +1,211 @@
+"""The questions asked of a test shot, each with its answer and a sentence of advice."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from motemap.records import ShotCheck
+
+if TYPE_CHECKING:
+    from motemap.records import Exposure, ImageInfo, Outcome, Plane
+    from motemap.shot.structure import Structure
+
+APERTURE_WANTED_F = 15.0
+"""f/16 within the rounding of the marking."""
+ISO_WANTED = (50.0, 400.0)
+LEVEL_WANTED = (0.12, 0.92)
+LEVEL_BLACK = 0.004
+CLIPPED_WARN_FRAC, CLIPPED_FAIL_FRAC = 0.002, 0.35
+BLACK_FAIL_FRAC = 0.5
+FALL_OFF_WARN = 0.3
+LIT_WARN, LIT_FAIL = 0.97, 0.5
+ROUGH_WARN, ROUGH_FAIL = 0.01, 0.08
+BRIGHT_WARN, BRIGHT_FAIL = 0.0005, 0.01
+MARKED_FAIL = 0.25
+TEXTURE_WARN = 0.006
+STRIPE_WARN_FRAC = 0.004
+SIDE_MIN_PX = 400
+SIDE_GOOD_PX = 1800
+
+
+def _check(
+    name: str, value: float | str | None, wanted: str, outcome: Outcome, advice: str
+) -> ShotCheck:
+    return ShotCheck(
+        name=name,
+        value=value,
+        wanted=wanted,
+        outcome=outcome,
+        advice=None if outcome == "ok" else advice,
+    )
+
+
+def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
+    """Ask about aperture and ISO; what the file does not tell is a warning, never a failure."""
+    f_number, iso = exposure.f_number, exposure.iso
+    if f_number is None:
+        aperture = _check(
+            "aperture",
+            None,
+            "f/16 or narrower",
+            "warn",
+            "The aperture is not in the file, so sizes and forecasts are left open; "
+            "use a lens that reports it.",
+        )
+    else:
+        aperture = _check(
+            "aperture",
+            f_number,
+            "f/16 or narrower",
+            "ok" if f_number >= APERTURE_WANTED_F else "warn",
+            "Close down to f/16, better f/22: a wide aperture washes small dust out.",
+        )
+    if iso is None:
+        speed = _check(
+            "ISO",
+            None,
+            "64 to 400",
+            "warn",
+            "The ISO is not in the file; use the camera's base ISO.",
+        )
+    else:
+        speed = _check(
+            "ISO",
+            iso,
+            "64 to 400",
+            "ok" if ISO_WANTED[0] <= iso <= ISO_WANTED[1] else "warn",
+            "Use the camera's base ISO: less noise shows smaller dust.",
+        )
+    return aperture, speed
+
+
+def check_light(level: float, plane: Plane) -> tuple[ShotCheck, ...]:
+    """Ask whether the frame is bright and not clipped.
+
+    Parameters
+    ----------
+    level : float
+        Median light, 1 = clipping.
+    plane : Plane
+    """
+    dark = level < LEVEL_BLACK or plane.black_frac > BLACK_FAIL_FRAC
+    in_range = LEVEL_WANTED[0] <= level <= LEVEL_WANTED[1]
+    outcome: Outcome = "fail" if dark else "ok" if in_range else "warn"
+    advice = (
+        "The frame is black; expose the blank screen as a light grey."
+        if dark
+        else "Expose longer, one to two stops over the meter: a light grey shows dust best."
+        if level < LEVEL_WANTED[0]
+        else "Expose a little less, so that nothing comes near pure white."
+    )
+    clipped = plane.clipped_frac
+    clip_outcome: Outcome = (
+        "fail" if clipped > CLIPPED_FAIL_FRAC else "warn" if clipped > CLIPPED_WARN_FRAC else "ok"
+    )
+    return (
+        _check("brightness", round(level, 4), "0.12 to 0.92 of clipping", outcome, advice),
+        _check(
+            "clipping",
+            round(clipped, 5),
+            "under 0.2 % of the frame",
+            clip_outcome,
+            "Pure white hides dust: expose less.",
+        ),
+    )
+
+
+def check_field(structure: Structure, stripe_frac: float) -> tuple[ShotCheck, ...]:
+    """Ask whether the frame is an even, blank field."""
+    lit = structure.lit_share
+    even_outcome: Outcome = (
+        "fail"
+        if lit < LIT_FAIL
+        else "warn"
+        if lit < LIT_WARN or structure.fall_off_frac < FALL_OFF_WARN
+        else "ok"
+    )
+    return (
+        _check(
+            "evenness",
+            round(structure.fall_off_frac, 3),
+            "darkest part above 0.3 of the brightest",
+            even_outcome,
+            "Light the whole frame evenly; dark or burnt-out parts cannot be judged.",
+        ),
+        _check_blank(structure),
+        _check(
+            "banding",
+            round(stripe_frac, 5),
+            "rows alike within 0.4 %",
+            "warn" if stripe_frac > STRIPE_WARN_FRAC else "ok",
+            "Expose for half a second or longer with the mechanical shutter, against flicker.",
+        ),
+    )
+
+
+def _check_blank(structure: Structure) -> ShotCheck:
+    share = max(structure.rough_share, structure.bright_share)
+    outcome: Outcome = "ok"
+    advice = "Defocus fully and move the camera during the exposure, to smear the screen's texture."
+    if (
+        structure.rough_share > ROUGH_FAIL
+        or structure.bright_share > BRIGHT_FAIL
+        or structure.marked_share > MARKED_FAIL
+    ):
+        outcome = "fail"
+        advice = (
+            "This is no blank field: shoot an empty bright screen, out of focus, "
+            "filling the whole frame."
+        )
+    elif (
+        structure.rough_share > ROUGH_WARN
+        or structure.bright_share > BRIGHT_WARN
+        or structure.texture_frac > TEXTURE_WARN
+    ):
+        outcome = "warn"
+    return _check("blank field", round(share, 4), "no structure but dust", outcome, advice)
+
+
+def check_resolution(info: ImageInfo) -> ShotCheck:
+    """Ask whether the picture has pixels enough."""
+    side = min(info.width_px, info.height_px)
+    outcome: Outcome = "fail" if side < SIDE_MIN_PX else "warn" if side < SIDE_GOOD_PX else "ok"
+    return _check(
+        "resolution",
+        float(side),
+        f"{SIDE_GOOD_PX} px or more on the short side",
+        outcome,
+        "Use the full-size picture as the camera wrote it: small copies lose small dust.",
+    )
+
+
+def check_sensitivity(
+    smallest_um: float | None, matters_um: float | None, shoot_at_f: float
+) -> ShotCheck:
+    """Ask whether the frame could have shown the smallest speck that matters.
+
+    Parameters
+    ----------
+    smallest_um : float or None
+        Smallest speck nine in ten of which this frame shows [um].
+    matters_um : float or None
+        Smallest speck that shows at `shoot_at_f` [um].
+    shoot_at_f : float
+    """
+    name, wanted = "sensitivity", f"specks that show at f/{shoot_at_f:g}"
+    if smallest_um is None or matters_um is None:
+        return _check(
+            name,
+            None,
+            wanted,
+            "warn",
+            "Aperture or sensor size is unknown, so this could not be worked out.",
+        )
+    return _check(
+        name,
+        round(smallest_um, 1),
+        f"{matters_um:.0f} um or smaller",
+        "ok" if smallest_um <= matters_um else "fail",
+        f"This frame could not have shown all dust that matters at f/{shoot_at_f:g}: "
+        "close down further, use base ISO, or take the raw file.",
+    )

@@ -1,0 +1,70 @@
+"""How faint a speck this frame could have shown.
+
+The scatter of every detection filter is measured in the frame itself; the share of a shadow's
+depth that each filter passes on follows from their shapes. A speck is found nine times in ten
+when its response lies 1.28 standard deviations above the threshold.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from motemap.records import Sensitivity
+
+if TYPE_CHECKING:
+    from motemap.records import Detection, FlatFrame
+    from motemap.settings import DetectSettings
+
+NINE_IN_TEN_SIGMAS = 1.2816
+"""Normal distribution: 90 % lie above minus this many standard deviations."""
+WIDTH_OF_BLUR = 0.72
+"""Width at half depth of a small speck's shadow over its blur disc, by wave optics."""
+FWHM_PER_SIGMA = 2.3548
+CELL_VARIANCE = 1 / 12
+
+
+def smallest_depth(
+    detection: Detection, *, blur_cells: float, floor_frac: float, settings: DetectSettings
+) -> float:
+    """Return the depth from which on nine in ten specks of this frame are found.
+
+    Parameters
+    ----------
+    detection : Detection
+        Its `scale_noise` holds the scatter of every filter.
+    blur_cells : float
+        Diameter of the blur disc [cells].
+    floor_frac : float
+        Depth that coarse codes can feign.
+    settings : DetectSettings
+    """
+    spread2 = (max(WIDTH_OF_BLUR * blur_cells, 1.0) / FWHM_PER_SIGMA) ** 2 + CELL_VARIANCE
+    needed = (settings.snr_min + NINE_IN_TEN_SIGMAS) * min(
+        scale.scatter_frac / passed_share(spread2, scale.sigma_cell, scale.surround_cell)
+        for scale in detection.scale_noise
+    )
+    return max(needed, settings.depth_min_frac, floor_frac)
+
+
+def passed_share(spread2_cell2: float, sigma_cell: float, surround_cell: float) -> float:
+    """Return the share of a bell-shaped dip's depth that a detection filter passes on.
+
+    For a Gaussian dip of variance s^2 and filter sigmas a and b:
+    s^2/(s^2 + a^2) - s^2/(s^2 + b^2) (derived).
+    """
+    narrow = spread2_cell2 / (spread2_cell2 + sigma_cell**2)
+    wide = spread2_cell2 / (spread2_cell2 + surround_cell**2)
+    return narrow - wide
+
+
+def judge_sensitivity(
+    flat: FlatFrame, smallest_depth_frac: float, smallest_particle_um: float | None
+) -> Sensitivity:
+    """Gather the sensitivity of a frame for the report."""
+    noise = float(flat.noise_frac[::16, ::16].mean()) * flat.bin_px
+    return Sensitivity(
+        noise_frac=noise if math.isfinite(noise) else None,
+        smallest_depth_frac=smallest_depth_frac,
+        smallest_particle_um=smallest_particle_um,
+    )
