@@ -14,6 +14,7 @@ FileFormat = Literal["dng", "jpeg", "tiff", "png"]
 
 UM_PER_MM = 1e3
 LEAST_SIDE_PX = 32
+LARGEST_FRAME_PX = 250_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,10 +96,15 @@ class FrameSpec:
     file: FileSpec = field(default_factory=FileSpec)
 
     def __post_init__(self) -> None:
+        size = f"A frame of {self.width_px} x {self.height_px} px"
         if min(self.width_px, self.height_px) < LEAST_SIDE_PX:
             raise SettingsError(
-                f"A frame of {self.width_px} x {self.height_px} px is too small to draw.",
-                repair=f"Give at least {LEAST_SIDE_PX} px a side.",
+                f"{size} is too small to draw.", repair=f"Give at least {LEAST_SIDE_PX} px a side."
+            )
+        if self.width_px * self.height_px > LARGEST_FRAME_PX:
+            raise SettingsError(
+                f"{size} is too large to draw.",
+                repair=f"Stay below {LARGEST_FRAME_PX // 1_000_000} million pixels.",
             )
 
     @property
