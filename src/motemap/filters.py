@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 import numpy as np
@@ -41,7 +42,7 @@ def smooth(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]
 
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
     """Blur with a wide Gaussian, made of three running means (central limit theorem)."""
-    side = max(3, 2 * round(np.sqrt(4 * sigma_cell**2 + 1) / 2) + 1)
+    side = max(3, 2 * round((math.sqrt(4 * sigma_cell**2 + 1) - 1) / 2) + 1)
     blurred = plane
     for _ in range(3):
         blurred = ndimage.uniform_filter(blurred, side, mode=BORDER_MODE)

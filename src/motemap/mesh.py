@@ -1,9 +1,9 @@
 """Robust statistics on a coarse mesh, and their smooth way back to every cell.
 
-A mesh covers the plane from border to border with equal boxes; nothing is cut off, the boxes
-overlap or part by at most a cell. Values between box centres come from a cubic spline, and
-beyond the outermost centres from a straight continuation: clamping there leaves a strip of
-false contrast of about 1 % along every border of a vignetted frame.
+A mesh covers the plane from border to border with equal boxes that overlap or part by a cell or
+two. Values between box centres come from a cubic spline, and beyond the outermost centres from a
+straight continuation: clamping there leaves a strip of false contrast of about 1 % along every
+border of a vignetted frame.
 """
 
 from __future__ import annotations
@@ -29,6 +29,9 @@ def box_starts(n_cells: int, box_cells: int) -> tuple[NDArray[np.intp], int]:
     """Return where boxes start along one axis, and their side, both in cells."""
     n_boxes = max(MIN_BOXES, round(n_cells / box_cells))
     side = max(1, n_cells // n_boxes)
+    # Odd, so that every second cell of a box has the box's own centre: half a cell of shift
+    # costs half a cell of slope, 0.2 % under strong vignetting.
+    side = max(1, side - 1 + side % 2)
     return np.linspace(0, n_cells - side, n_boxes).round().astype(np.intp), side
 
 

@@ -10,7 +10,7 @@ from motemap.flatten.background import estimate_background
 from motemap.flatten.codes import code_floor
 from motemap.flatten.stripes import remove_stripes
 from motemap.flatten.waves import remove_periodic
-from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, spread_mesh
+from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, spline_matrix
 from motemap.records import FlatFrame
 
 if TYPE_CHECKING:
@@ -72,8 +72,8 @@ def noise_map(
 ) -> NDArray[np.float32]:
     """Estimate the local standard deviation of one cell, untouched by marks.
 
-    1.4826 times the median absolute deviation from the box median, smoothed by a 3 x 3
-    median of boxes and carried to every cell.
+    1.4826 times the median absolute deviation from the box median, carried to every cell by
+    straight lines: a spline would run away in the corners.
 
     Parameters
     ----------
@@ -89,5 +89,5 @@ def noise_map(
     mesh = fill_gaps(box_statistic(counted, box_cells, scatter_of_rows, stride=2))
     mesh = np.nan_to_num(mesh, nan=1.0)
     tiny = np.float32(1e-6)
-    spread = spread_mesh(np.log(np.maximum(mesh, tiny)), contrast.shape, box_cells)
-    return np.asarray(np.exp(spread), dtype=np.float32)
+    rows, cols = (spline_matrix(n_cells, box_cells, 1) for n_cells in contrast.shape)
+    return np.asarray(np.exp(rows @ np.log(np.maximum(mesh, tiny)) @ cols.T), dtype=np.float32)

@@ -1,0 +1,69 @@
+"""What coarse codes do to a smooth field."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from fields import noisy, plane_of
+from motemap.flatten.codes import code_floor, first_harmonic
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import Plane
+
+SHAPE = (192, 288)
+STEP = 1 / 100
+STEPS = np.full(100, STEP, np.float32)
+"""A hundred codes of equal width: code n stands for the light from n/100 to (n+1)/100."""
+
+
+def coded(noise_in_codes: float) -> tuple[Plane, NDArray[np.float32]]:
+    """Return a slope of light stored in whole codes, and the slope."""
+    slope = np.tile(np.linspace(0.4, 0.6, SHAPE[1], dtype=np.float32), (SHAPE[0], 1))
+    light = slope + noisy(SHAPE, noise_in_codes * STEP, 6)
+    stored = (np.floor(light / STEP) + 0.5) * STEP
+    return plane_of(stored.astype(np.float32), code_step=STEPS), slope
+
+
+def test_fine_codes_have_no_floor() -> None:
+    plane, slope = coded(0.0)
+    assert code_floor(plane_of(plane.light), slope) is None
+
+
+def test_without_noise_most_of_a_step_may_be_false() -> None:
+    plane, slope = coded(0.0)
+    floor = code_floor(plane, slope)
+    assert floor is not None
+    assert floor.shape == SHAPE
+    # One step of 0.01 on a light of 0.5 is 2 %; squares across an edge do not stick.
+    assert 0.6 * 0.02 < float(np.median(floor)) < 0.02
+
+
+def test_noise_of_a_code_and_more_hides_the_steps() -> None:
+    plane, slope = coded(1.5)
+    floor = code_floor(plane, slope)
+    # A twentieth of a step is left to chance: these boxes hold but a few hundred squares.
+    assert floor is None or float(floor.max()) < 0.02 / 20 * 1.5
+
+
+def test_the_floor_sinks_as_the_noise_grows() -> None:
+    medians = []
+    for noise_in_codes in (0.05, 0.25, 0.4):
+        plane, slope = coded(noise_in_codes)
+        floor = code_floor(plane, slope)
+        medians.append(0.0 if floor is None else float(np.median(floor)))
+    assert medians == sorted(medians, reverse=True)
+    assert medians[0] > 0.012
+    assert medians[-1] < 0.01
+
+
+@pytest.mark.parametrize(
+    ("codes", "crowding"),
+    [([3, 4, 7, 4], 1), ([0, 0.25, 0.5, 0.75], 0), ([1, 1.5], 0), ([2.1, 5.1], 1)],
+)
+def test_first_harmonic_tells_crowding(codes: list[float], crowding: float) -> None:
+    assert first_harmonic(np.array([codes], np.float32)) == pytest.approx([crowding], abs=1e-5)
