@@ -1,0 +1,149 @@
+"""From a path to a picture: which reader, and what comes back."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from dataclasses import dataclass
+from importlib import import_module
+from typing import TYPE_CHECKING, BinaryIO, cast
+
+from motemap.load.boundary import naming, reading
+from motemap.load.exif.blocks import jpeg_size, png_size
+from motemap.load.exif.directory import read_directory, read_header, read_value
+from motemap.load.exif.metadata import exif_metadata
+from motemap.load.kinds import readable_kind
+from motemap.load.reduction.reduce import reduce_samples
+from motemap.load.reduction.samples import allowed_bin
+from motemap.load.source import Source
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+    from pathlib import Path
+
+    from motemap.load.reduction.samples import OpenPicture
+    from motemap.records import ImageInfo, ImageKind, Metadata, Plane
+
+_WIDTH, _HEIGHT = 0x0100, 0x0101
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureHead:
+    """What is known about a picture without decoding it.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of file.
+    height_px, width_px : int or None
+        Stored size; None when it cannot be told without decoding.
+    metadata : Metadata
+        Camera, exposure and sensor.
+    """
+
+    kind: ImageKind
+    height_px: int | None
+    width_px: int | None
+    metadata: Metadata
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LoadedPicture:
+    """A picture in linear light, and what is known about it."""
+
+    info: ImageInfo
+    metadata: Metadata
+    plane: Plane
+
+
+def read_metadata(path: Path, *, content: bytes | None = None) -> PictureHead:
+    """Read what a file says about itself, without decoding pixels.
+
+    Parameters
+    ----------
+    path : Path
+        The file, or a name for `content`.
+    content : bytes or None
+        The file's bytes, when they have been read already.
+
+    Raises
+    ------
+    LoadError
+        When there is no file, or it is no picture of a kind that is read here.
+    """
+    source = Source(path=path, content=content)
+    kind, metadata, size = _head(source)
+    if kind == "raw":
+        size = import_module("motemap.load.readers.raw").visible_size(source)
+    height_px, width_px = size or (None, None)
+    return PictureHead(kind=kind, height_px=height_px, width_px=width_px, metadata=metadata)
+
+
+def load_picture(
+    path: Path,
+    choose_bin: Callable[[ImageInfo, Metadata], int],
+    *,
+    content: bytes | None = None,
+) -> LoadedPicture:
+    """Read a picture as one plane of linear light.
+
+    Parameters
+    ----------
+    path : Path
+        The file, or a name for `content`.
+    choose_bin : callable
+        Gives the wished side of a cell in stored pixels; rounded down to what the mosaic
+        allows: even numbers for 2x2, multiples of 3 for 6x6.
+    content : bytes or None
+        The file's bytes, when they have been read already.
+
+    Returns
+    -------
+    LoadedPicture
+        Its metadata has gaps filled from the decoder.
+
+    Raises
+    ------
+    UnreadableFile
+        When the file is missing, damaged, cut off or empty.
+    UnsupportedFile
+        When it is of a kind that is not read here.
+    """
+    source = Source(path=path, content=content)
+    kind, metadata, _ = _head(source)
+    with ExitStack() as stack:
+        opened = stack.enter_context(_reader(kind)(source, metadata))
+        wished_px = choose_bin(opened.info, opened.metadata)
+        with naming(str(path)):
+            plane = reduce_samples(opened.samples, allowed_bin(wished_px, opened.samples))
+    return LoadedPicture(info=opened.info, metadata=opened.metadata, plane=plane)
+
+
+def _head(source: Source) -> tuple[ImageKind, Metadata, tuple[int, int] | None]:
+    source.check()
+    with reading("file", str(source.path)), source.open() as stream:
+        kind = readable_kind(stream, source.path.name)
+        return kind, exif_metadata(stream), _size(stream, kind)
+
+
+def _size(stream: BinaryIO, kind: ImageKind) -> tuple[int, int] | None:
+    if kind == "jpeg":
+        return jpeg_size(stream)
+    if kind == "png":
+        return png_size(stream)
+    opened = read_header(stream, 0)
+    if opened is None:
+        return None
+    place, first = opened
+    tags = read_directory(stream, place, first, {_WIDTH, _HEIGHT})
+    values = [read_value(stream, place, tags[tag]) for tag in (_HEIGHT, _WIDTH) if tag in tags]
+    sides = [int(value[0]) for value in values if value]
+    return (sides[0], sides[1]) if len(sides) == len((_HEIGHT, _WIDTH)) else None
+
+
+def _reader(
+    kind: ImageKind,
+) -> Callable[[Source, Metadata], AbstractContextManager[OpenPicture]]:
+    """Import no more than the kind needs: the libraries take longer to load than to work."""
+    reader = getattr(import_module(f"motemap.load.readers.{kind}"), f"open_{kind}")
+    return cast("Callable[[Source, Metadata], AbstractContextManager[OpenPicture]]", reader)

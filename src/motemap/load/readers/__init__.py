@@ -1,0 +1,1 @@
+"""One reader for each kind of file, all giving the same kind of samples."""

@@ -1,0 +1,122 @@
+"""Samples of pictures whose codes stand for light by a tone curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.load.readers.curves import profile_curve, srgb_light
+from motemap.load.reduction.samples import StoredSamples
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from motemap.load.readers.curves import Curve
+
+    Codes = NDArray[np.uint8] | NDArray[np.uint16]
+    ReadCodes = Callable[[int, int], Codes]
+
+BYTE_BITS = 8
+_GREY_RANK, _COLOUR_RANK = 2, 3
+_CLIPPED_CODE, _LAST_CODE = 254, 255
+_SMALL_SCALE = 16383
+"""Light is kept in 14 bits for 8-bit codes, so that four rows can be summed in 16 bits."""
+
+_LARGEST = int(np.iinfo(np.uint16).max)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coding:
+    """How codes become light.
+
+    Parameters
+    ----------
+    bits : int
+        8 or 16.
+    profile : bytes or None
+        Embedded colour profile.
+    gamma : float or None
+        Exponent that the file states by itself.
+    is_inverted : bool
+        Whether code 0 is white.
+    """
+
+    bits: int
+    profile: bytes | None = None
+    gamma: float | None = None
+    is_inverted: bool = False
+
+    def light(self) -> tuple[Curve, bool]:
+        """Return the light of every code, 0-1, and whether the file's own curve was used."""
+        codes = np.linspace(0.0, 1.0, 1 << self.bits)
+        curve = profile_curve(self.profile)
+        if curve is None and self.gamma is not None:
+            gamma = self.gamma
+            light = codes**gamma
+        else:
+            light = np.asarray(curve(codes) if curve is not None else srgb_light(codes))
+        is_own = curve is not None or self.gamma is not None
+        light = light.clip(0.0, 1.0)
+        return (light[::-1] if self.is_inverted else light), is_own
+
+
+def coded_samples(read_codes: ReadCodes, shape: tuple[int, ...], light: Curve) -> StoredSamples:
+    """Return samples that turn codes into light strip by strip, before anything is averaged.
+
+    Colours of a pixel are added as light. A pixel counts as clipped as soon as one of them is,
+    and gets the largest number there is.
+
+    Parameters
+    ----------
+    read_codes : callable
+        ``read_codes(start, stop)`` gives (n, W) or (n, W, 3) codes.
+    shape : tuple of int
+        Shape of the whole picture.
+    light : (256,) or (65536,) float64
+        Light of each code.
+    """
+    is_small = len(light) == 1 << BYTE_BITS
+    n_colours = shape[2] if len(shape) == _COLOUR_RANK else 1
+    scale = _SMALL_SCALE if is_small else _LARGEST // n_colours
+    table = np.round(light * scale).astype(np.uint16)
+    clipped = light >= np.sort(light)[len(light) * _CLIPPED_CODE // (_LAST_CODE + 1)]
+    read_rows = (
+        _colour_reader(read_codes, table, clipped)
+        if n_colours > 1
+        else _grey_reader(read_codes, table)
+    )
+    return StoredSamples(
+        read_rows=read_rows,
+        height_px=shape[0],
+        width_px=shape[1],
+        black=np.zeros((1, 1), dtype=np.float32),
+        colours=np.zeros((1, 1), dtype=np.uint8),
+        clip_from=_LARGEST if n_colours > 1 else int(table[clipped].min()),
+        full_scale=float(scale * n_colours),
+        code_light=np.sort(light).astype(np.float32) if is_small else None,
+    )
+
+
+def _grey_reader(
+    read_codes: ReadCodes, table: NDArray[np.uint16]
+) -> Callable[[int, int], NDArray[np.uint16]]:
+    def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
+        return np.asarray(np.take(table, read_codes(start, stop)), dtype=np.uint16)
+
+    return read_rows
+
+
+def _colour_reader(
+    read_codes: ReadCodes, table: NDArray[np.uint16], clipped: NDArray[np.bool_]
+) -> Callable[[int, int], NDArray[np.uint16]]:
+    def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
+        codes = read_codes(start, stop)
+        light: NDArray[np.uint16] = np.take(table, codes).sum(axis=2, dtype=np.uint16)
+        light[np.take(clipped, codes).any(axis=2)] = _LARGEST
+        return light
+
+    return read_rows

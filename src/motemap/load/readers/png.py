@@ -1,0 +1,101 @@
+"""PNG of 8 or 16 bits."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, NamedTuple
+
+from PIL.PngImagePlugin import PngImageFile
+
+from motemap.errors import UnsupportedFile
+from motemap.load.boundary import reading
+from motemap.load.exif.directory import unpack_at
+from motemap.load.readers.coded import Coding, coded_samples
+from motemap.load.readers.limits import refuse_size
+from motemap.load.readers.pixels import narrow_codes, wide_codes
+from motemap.load.reduction.samples import OpenPicture
+from motemap.records import ImageInfo
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import BinaryIO
+
+    from PIL.ImageFile import ImageFile
+
+    from motemap.load.source import Source
+    from motemap.records import Metadata
+
+_HEADER_AT = 16
+_WIDE_BITS = 16
+_GREY, _COLOUR, _GREY_ALPHA, _COLOUR_ALPHA = 0, 2, 4, 6
+_HELD_BYTES = {_GREY: 2, _COLOUR: 4, 3: 4, _GREY_ALPHA: 4, _COLOUR_ALPHA: 4}
+"""Bytes a pixel takes in the decoder's memory, by colour type."""
+
+_LAYOUTS = {_COLOUR: ("RGB;16B", "RGB;16L"), _COLOUR_ALPHA: ("RGBA;16B", "RGBA;16L")}
+_SRGB_GAMMA, _GAMMA_TOLERANCE = 1 / 2.2, 0.01
+
+
+class _Header(NamedTuple):
+    width_px: int
+    height_px: int
+    bits: int
+    colour_type: int
+
+
+@contextmanager
+def open_png(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
+    """Decode a PNG.
+
+    Raises
+    ------
+    UnsupportedFile
+        When it has transparent parts, or is too large or small.
+    UnreadableFile
+        When the file is damaged or cut off.
+    """
+    with reading("PNG file", str(source.path)), source.open() as stream:
+        fields = unpack_at(stream, _HEADER_AT, ">IIBB")
+        header = _Header(*fields) if fields else _Header(0, 0, 0, 0)
+        is_wide = header.bits == _WIDE_BITS and header.colour_type in _LAYOUTS
+        held_bytes = _HELD_BYTES.get(header.colour_type, 4) * (2 if is_wide else 1)
+        refuse_size(header.height_px, header.width_px, held_bytes)
+        if header.bits == _WIDE_BITS and header.colour_type == _GREY_ALPHA:
+            raise UnsupportedFile(
+                "Grey pictures of 16 bits with transparency are not read.",
+                repair="Save it without transparency.",
+            )
+        picture = _open(stream)
+        if is_wide:
+            layouts = _LAYOUTS[header.colour_type]
+            read_codes, shape, bits = wide_codes(lambda: _open(stream), layouts)
+        else:
+            picture.load()
+            read_codes, shape, bits = narrow_codes(picture)
+        coding = Coding(
+            bits=bits, profile=picture.info.get("icc_profile"), gamma=_stated_gamma(picture)
+        )
+        light, is_own = coding.light()
+    info = ImageInfo(
+        kind="png",
+        width_px=shape[1],
+        height_px=shape[0],
+        exif_orientation=metadata.exif_orientation,
+        bits=bits,
+        curve="profile" if is_own else "srgb",
+    )
+    samples = coded_samples(read_codes, shape, light)
+    yield OpenPicture(samples=samples, info=info, metadata=metadata)
+
+
+def _open(stream: BinaryIO) -> ImageFile:
+    """Open past Pillow's own size limit, which is global to the process and warns."""
+    stream.seek(0)
+    return PngImageFile(stream)
+
+
+def _stated_gamma(picture: ImageFile) -> float | None:
+    """Return the exponent of a gAMA chunk, unless it is the one that goes with sRGB."""
+    stated = picture.info.get("gamma")
+    if not stated or "srgb" in picture.info:
+        return None
+    return None if abs(stated - _SRGB_GAMMA) < _GAMMA_TOLERANCE else 1 / float(stated)

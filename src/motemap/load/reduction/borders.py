@@ -1,0 +1,90 @@
+"""Masked strips that a raw file counts to the picture although no light falls on them."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.load.reduction.samples import WIDE_MOSAIC_SIDE_PX
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.load.reduction.samples import StoredSamples
+
+_DEEPEST_PX = 96
+_INSIDE_PX = 16
+_DARK_FRAC = 0.5
+_LINES = 48
+
+
+def lit_area(samples: StoredSamples, phase_level: NDArray[np.float32]) -> tuple[slice, slice]:
+    """Return rows and columns between masked border strips, if there are any.
+
+    A strip counts as masked when it is darker than half of the lines next to it: far more than
+    any lens darkens within a few pixels. Pictures from programs have no such strips.
+    """
+    height_px, width_px = samples.height_px, samples.width_px
+    everything = slice(0, height_px), slice(0, width_px)
+    if not samples.is_raw or min(height_px, width_px) < 2 * (_DEEPEST_PX + _INSIDE_PX):
+        return everything
+    rows = _row_profile(samples, phase_level)
+    cols = _column_profile(samples, phase_level)
+    top, bottom = _masked_lines(rows[0]), _masked_lines(rows[1][::-1])
+    left, right = _masked_lines(cols), _masked_lines(cols[::-1])
+    return slice(top, height_px - bottom), slice(left, width_px - right)
+
+
+def _masked_lines(profile: NDArray[np.float32]) -> int:
+    """Return how many lines at the start are masked, 0 when none is."""
+    near = profile[: _DEEPEST_PX + _INSIDE_PX]
+    inside = np.lib.stride_tricks.sliding_window_view(near, _INSIDE_PX)
+    lit = np.median(inside, axis=1)[1 : _DEEPEST_PX + 1]
+    is_step = np.maximum.accumulate(near[:_DEEPEST_PX]) < _DARK_FRAC * lit
+    steps = np.flatnonzero(is_step)
+    return int(steps[-1]) + 1 if len(steps) else 0
+
+
+def _column_profile(
+    samples: StoredSamples, phase_level: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    rows = _spread(samples.height_px)
+    stored = np.concatenate([samples.read_rows(row, row + 1) for row in rows])
+    light = _light(stored, (rows, np.arange(samples.width_px)), samples, phase_level)
+    return np.median(light, axis=0).astype(np.float32)
+
+
+def _row_profile(
+    samples: StoredSamples, phase_level: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    depth_px, height_px = _DEEPEST_PX + _INSIDE_PX, samples.height_px
+    cols = _spread(samples.width_px)
+    profiles = []
+    for start in (0, height_px - depth_px):
+        rows = np.arange(start, start + depth_px)
+        stored = samples.read_rows(start, start + depth_px)[:, cols]
+        light = _light(stored, (rows, cols), samples, phase_level)
+        profiles.append(np.median(light, axis=1).astype(np.float32))
+    return profiles[0], profiles[1]
+
+
+def _spread(side_px: int) -> NDArray[np.intp]:
+    """Return line numbers all over the side, in every place of the mosaic's repeat."""
+    step_px = max(1, side_px // _LINES)
+    while math.gcd(step_px, WIDE_MOSAIC_SIDE_PX) > 1:
+        step_px -= 1
+    return np.arange(0, side_px, step_px)
+
+
+def _light(
+    stored: NDArray[np.uint16],
+    at: tuple[NDArray[np.intp], NDArray[np.intp]],
+    samples: StoredSamples,
+    phase_level: NDArray[np.float32],
+) -> NDArray[np.float32]:
+    """Return stored values at rows and columns as shares of their colour's level."""
+    phases = np.ix_(at[0] % samples.period_px, at[1] % samples.period_px)
+    light = (stored - samples.black[phases]) / phase_level[phases]
+    return np.asarray(light, dtype=np.float32)
