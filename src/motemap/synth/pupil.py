@@ -111,7 +111,7 @@ class Pupil:
         return np.stack([reach_um * np.cos(angles), reach_um * np.sin(angles)], axis=1)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def blur_transfer(
     pupil: Pupil, blur_um: float, pitch_um: float, shape: tuple[int, int], step_um: float
 ) -> NDArray[np.complex64]:

@@ -7,9 +7,10 @@ import pytest
 
 from motemap.errors import SettingsError
 from motemap.synth.camera import PictureSpec, SensorSpec
+from motemap.synth.films import RingMask
 from motemap.synth.frame import DrawnFrame, draw_frame, make_marks
 from motemap.synth.marks import Mark, MarkMix
-from motemap.synth.masks import Outline, SpeckMask
+from motemap.synth.masks import FibreMask, Outline, SpeckMask
 from motemap.synth.scene import SceneSpec
 from motemap.synth.spec import FileSpec, FrameSpec
 
@@ -210,3 +211,36 @@ def test_clear_frame_has_no_marks() -> None:
 def test_refuses_a_frame_without_room() -> None:
     with pytest.raises(SettingsError, match="20 x 400"):
         FrameSpec(width_px=20, height_px=400)
+
+
+def test_width_of_a_fibre_is_that_across_it() -> None:
+    mask = FibreMask(line_um=((-400.0, 0.0), (0.0, 0.0), (400.0, 0.0)), width_um=30.0)
+    mark = replace(speck(100.0, 160.0), form="fibre", mask=mask, size_um=30.0, length_um=800.0)
+    drawn = draw_frame(MONO, (mark,))
+    across = contrast(drawn)[:, 160]
+    deep = np.interp(np.arange(0, 210, 0.01), np.arange(210), across) > 0.5 * across.max()
+    # the ends are a little narrower than the middle: 5 %
+    assert drawn.marks[0].width_um == pytest.approx(deep.sum() * 0.01 * 6.0, rel=0.05)
+    assert drawn.marks[0].particle_um == 30.0
+
+
+def test_ring_is_drawn_round_its_middle() -> None:
+    mask = RingMask(outline=Outline(diameter_um=400.0), width_um=15.0, opacity=0.5)
+    mark = replace(speck(100.0, 160.0), form="ring", mask=mask, size_um=400.0, length_um=400.0)
+    loss = contrast(draw_frame(MONO, (mark,)))
+    assert abs(loss[100, 160]) < 0.01
+    assert loss[100, 160 + 33] > 0.05
+    assert loss[100 - 33, 160] > 0.05
+
+
+def test_linear_raw_holds_three_colours_of_one_speck() -> None:
+    spec = replace(SPEC, file=FileSpec(mosaic="LINEAR"))
+    drawn = draw_frame(spec, (speck(100.0, 160.0, 14.0),))
+    depths = [contrast(drawn)[:, :, channel].max() for channel in range(3)]
+    assert depths[0] > depths[1] > depths[2]
+    assert drawn.marks[0].snr > 100
+
+
+def test_picture_mark_outside_the_frame_has_no_signal() -> None:
+    spec = replace(SPEC, file=FileSpec(format="jpeg"))
+    assert draw_frame(spec, (speck(100.0, 9000.0),)).marks[0].snr == 0.0

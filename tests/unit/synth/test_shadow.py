@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from motemap.errors import SettingsError
-from motemap.synth.masks import Outline, SpeckMask
+from motemap.synth.masks import FibreMask, Outline, SpeckMask
 from motemap.synth.pupil import RGB, WHITE, Light, Pupil
 from motemap.synth.shadow import Shadow, ShadowOptics, cast_shadow
 
@@ -150,6 +150,18 @@ def test_without_waves_the_shadow_is_the_overlap_of_two_discs() -> None:
     profile = shadow.loss[0, 40 - shadow.top_px, 90 - shadow.left_px :]
     for radius_um, loss in ((0, 0.1089), (20, 0.1089), (25, 0.08672), (30, 0.0527), (35, 0.02077)):
         assert profile[2 * radius_um] == pytest.approx(loss, abs=0.0015)
+
+
+@pytest.mark.parametrize(("width_um", "depth"), [(5, 0.1049), (15, 0.3119), (30, 0.6035)])
+def test_without_waves_a_fibre_is_a_strip_in_a_disc(width_um: float, depth: float) -> None:
+    # derived, tau 1333, f/22; 4 %: three steps of the grid span the thinnest
+    optics = ShadowOptics(
+        pitch_um=1.5, f_number=22.0, tau_um=TAU_UM, pupil=Pupil(n_blades=0), light=NO_WAVES
+    )
+    mask = FibreMask(line_um=((-200.0, -90.0), (200.0, 90.0)), width_um=width_um)
+    shadow = cast_shadow(mask, optics, row_px=40.0, col_px=90.0)
+    in_middle = shadow.loss[0, 40 - shadow.top_px, 90 - shadow.left_px]
+    assert in_middle == pytest.approx(depth, rel=0.04)
 
 
 def test_red_is_deeper_than_blue_for_a_small_speck() -> None:
