@@ -124,12 +124,13 @@ class _Cells:
         np.add.at(self.total, (rows[is_inside], cols[is_inside]), change[is_inside])
 
     def light(self, phase_level: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Return the light of each cell; 1 is where the brightest colour clips."""
+        """Return the light of each cell; 1 is where the brightest colour clips, and the most."""
         shape = self.total.shape
         black = sum_repeat(self.samples.black, self.bin_px, shape)
         level = sum_repeat(phase_level, self.bin_px, shape)
         brightest = phase_level.max() / (self.samples.full_scale - self.samples.black.mean())
-        return np.asarray((self.total - black) * (brightest / level), dtype=np.float32)
+        light = (self.total - black) * (brightest / level)
+        return np.asarray(np.minimum(light, 1.0), dtype=np.float32)
 
 
 def _lit_cells(area: tuple[slice, slice], cells: _Cells) -> NDArray[np.bool_]:

@@ -108,7 +108,8 @@ def padded_rows(
 ) -> NDArray[np.uint16]:
     """Return rows ``span`` with a margin all round; past the border the picture is mirrored.
 
-    The mirror stands on the border pixel, so that the colours of a 2x2 mosaic stay in step.
+    Even and odd lines are mirrored each on the last of their own: so the colours of a 2x2
+    mosaic stay in step, and no pixel is its own neighbour two lines away.
     """
     start, stop = span
     first, last = max(start - margin_px, 0), min(stop + margin_px, height_px)
@@ -118,10 +119,9 @@ def padded_rows(
     out = np.empty((stop - start + 2 * margin_px, width_px + 2 * margin_px), dtype=np.uint16)
     body = out[above : above + inner.shape[0]]
     body[:, margin_px : margin_px + width_px] = inner
-    body[:, :margin_px] = inner[:, margin_px:0:-1]
-    body[:, margin_px + width_px :] = inner[:, -2 : -2 - margin_px : -1]
-    for step in range(1, above + 1):
-        out[above - step] = body[step]
-    for step in range(1, below + 1):
-        out[above + inner.shape[0] - 1 + step] = body[-1 - step]
+    beyond = np.array([step + 2 * (step % 2) for step in range(1, margin_px + 1)])
+    body[:, margin_px - 1 :: -1] = inner[:, beyond]
+    body[:, margin_px + width_px :] = inner[:, -1 - beyond]
+    out[:above] = body[beyond[:above]][::-1]
+    out[len(out) - below :] = body[-1 - beyond[:below]]
     return out

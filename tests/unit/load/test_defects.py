@@ -1,0 +1,110 @@
+"""Hot and dead pixels go, shadows stay."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from motemap.load.reduction.defects import MARGIN_PX, Defects, find_defects
+from motemap.load.reduction.samples import padded_rows
+
+SHAPE = (60, 84)
+LEVEL, NOISE = 8000.0, 50.0
+OVERSAMPLING = 8
+
+Field = NDArray[np.float64]
+
+
+def field(seed: int = 4) -> Field:
+    return np.random.default_rng(seed).normal(LEVEL, NOISE, SHAPE)
+
+
+def found(values: Field) -> Defects:
+    codes = values.round().clip(0, 65535).astype(np.uint16)
+    threshold = np.full((1, SHAPE[1]), 4 * NOISE, dtype=np.uint16)
+    padded = padded_rows(lambda start, stop: codes[start:stop], (0, SHAPE[0]), SHAPE[0], MARGIN_PX)
+    return find_defects(padded, threshold)
+
+
+def places(defects: Defects) -> set[tuple[int, int]]:
+    return {(int(row), int(col)) for row, col in zip(defects.rows, defects.cols, strict=True)}
+
+
+def disc(diameter_px: float, row: float, col: float) -> Field:
+    """Share of each pixel that a disc covers, area-sampled."""
+    fine = (np.arange(SHAPE[0] * OVERSAMPLING) + 0.5) / OVERSAMPLING - 0.5
+    wide = (np.arange(SHAPE[1] * OVERSAMPLING) + 0.5) / OVERSAMPLING - 0.5
+    inside = np.hypot(fine[:, None] - row, wide - col) < diameter_px / 2
+    cells = inside.reshape(SHAPE[0], OVERSAMPLING, SHAPE[1], OVERSAMPLING)
+    return np.asarray(cells.mean(axis=(1, 3)), dtype=np.float64)
+
+
+def test_noise_alone_has_no_defects() -> None:
+    assert len(found(field()).rows) == 0
+
+
+@pytest.mark.parametrize("value", [0.0, 6000.0, 10000.0, 16383.0])
+@pytest.mark.parametrize("at", [(0, 0), (30, 41), (59, 83), (1, 82)])
+def test_a_lone_pixel_is_found_and_repaired(value: float, at: tuple[int, int]) -> None:
+    values = field()
+    values[at] = value
+
+    defects = found(values)
+
+    assert places(defects) == {at}
+    # The mean of eight neighbours has a noise of 50 / sqrt(8) = 18; five of that.
+    assert abs(float(defects.repaired[0]) - LEVEL) < 90
+
+
+@pytest.mark.parametrize("shape", [(1, 2), (2, 1), (2, 2), (1, 3), (3, 1), (3, 2), (3, 3)])
+@pytest.mark.parametrize("value", [0.0, 12000.0])
+def test_small_clusters_are_found_whole(shape: tuple[int, int], value: float) -> None:
+    values = field()
+    values[20 : 20 + shape[0], 31 : 31 + shape[1]] = value
+
+    defects = found(values)
+
+    assert places(defects) == {
+        (20 + row, 31 + col) for row in range(shape[0]) for col in range(shape[1])
+    }
+    np.testing.assert_allclose(defects.repaired, LEVEL, atol=5 * NOISE)
+
+
+@pytest.mark.parametrize("diameter_px", [4.0, 4.6, 5.0, 6.0, 9.0])
+@pytest.mark.parametrize("depth_frac", [0.1, 0.6, 0.9])
+@pytest.mark.parametrize("offset", [(0.0, 0.0), (0.5, 0.5), (0.2, -0.4)])
+def test_the_core_of_a_small_shadow_stays(
+    diameter_px: float, depth_frac: float, offset: tuple[float, float]
+) -> None:
+    shadow = 1 - depth_frac * disc(diameter_px, 30 + offset[0], 41 + offset[1])
+    assert places(found(field() * shadow)) == set()
+
+
+@pytest.mark.parametrize("width_px", [4.0, 6.0])
+@pytest.mark.parametrize("depth_frac", [0.2, 0.6])
+def test_a_soft_shadow_stays(width_px: float, depth_frac: float) -> None:
+    rows, cols = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    spread = (rows - 30.3) ** 2 + (cols - 41.1) ** 2
+    shadow = 1 - depth_frac * np.exp(-4 * np.log(2) * spread / width_px**2)
+    assert places(found(field() * shadow)) == set()
+
+
+def test_a_dead_pixel_inside_a_wide_shadow_goes_alone() -> None:
+    values = field() * (1 - 0.5 * disc(20, 30, 41))
+    values[31, 40] = 0
+
+    defects = found(values)
+
+    assert places(defects) == {(31, 40)}
+    assert abs(float(defects.repaired[0]) - LEVEL / 2) < 90
+
+
+def test_an_edge_is_no_defect() -> None:
+    values = field()
+    values[:, 40:] *= 0.4
+    assert places(found(values)) == set()
+
+
+def test_a_texture_everywhere_is_left_alone() -> None:
+    values = field()
+    values[::5, ::7] += 4000  # one pixel in 35, far more than any sensor has
+    assert places(found(values)) == set()
