@@ -1,0 +1,57 @@
+"""Scatter of filter answers, and the strips along the borders."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fields import noisy
+from motemap.detect.response import border_factors, surround_of
+from motemap.detect.scatter import measure_scatter
+from motemap.filters import smooth
+
+SHAPE = (260, 380)
+
+
+def test_scatter_of_white_noise_is_its_deviation() -> None:
+    scatter = measure_scatter(noisy(SHAPE, 0.004, 1), 1.0)
+    assert scatter.median_frac == pytest.approx(0.004, rel=0.05)
+    assert scatter.inverse.shape == SHAPE
+    assert 1 / float(np.median(scatter.inverse)) == pytest.approx(0.004, rel=0.08)
+
+
+def test_scatter_is_local() -> None:
+    answers = noisy(SHAPE, 0.002, 2)
+    answers[:, 190:] *= 8
+    inverse = measure_scatter(answers, 1.0).inverse
+    assert 1 / float(np.median(inverse[60:200, 20:130])) == pytest.approx(0.002, rel=0.15)
+    assert 1 / float(np.median(inverse[60:200, 250:360])) == pytest.approx(0.016, rel=0.15)
+
+
+def test_structure_along_a_border_raises_the_bar_there() -> None:
+    answers = noisy(SHAPE, 0.002, 3)
+    answers[:3] *= 10
+    inverse = measure_scatter(answers, 1.2).inverse
+    assert float(inverse[:3].max()) < 0.25 * float(np.median(inverse[100:]))
+
+
+def test_an_answer_of_nothing_has_a_finite_scatter() -> None:
+    assert np.isfinite(measure_scatter(np.zeros(SHAPE, np.float32), 1.0).inverse).all()
+
+
+@pytest.mark.parametrize("sigma", [1.5, 4.0])
+def test_border_factors_are_those_of_mirrored_noise(sigma: float) -> None:
+    frames = [smooth(noisy((8, 240), 1.0, seed), sigma) for seed in range(400)]
+    deviation = np.stack(frames).std(axis=(0, 1))
+    measured = deviation / np.median(deviation[60:180])
+    # 3,200 rows, of which about one in 2 sigma is independent.
+    assert np.abs(measured - border_factors(240, sigma)).max() < 0.12
+    assert border_factors(240, sigma)[0] == pytest.approx(np.sqrt(2), rel=0.03)
+    assert border_factors(240, sigma)[120] == pytest.approx(1)
+
+
+def test_the_wide_mean_has_the_size_of_its_plane() -> None:
+    plane = np.full((33, 47), 0.5, np.float32)
+    wide = surround_of(plane)
+    assert wide.shape == (33, 47)
+    assert wide == pytest.approx(0.5, abs=1e-6)
