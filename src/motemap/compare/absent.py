@@ -1,0 +1,108 @@
+"""Marks that only one of two states has: gone, new, or not to be decided."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from motemap.compare.reasons import HIDDEN, ON_LENS, OUTSIDE, TOO_FAINT
+from motemap.compare.two import TwoStates
+from motemap.compare.visible import miss_chance
+from motemap.matching import MarkTable, carry_back, carry_over
+
+SURELY_SEEN = 0.02
+"""Chance of being missed below which a mark tells how many went and how many stayed."""
+
+SURE_ENOUGH = 0.9
+"""Odds at which an absent mark is called gone rather than overlooked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Side:
+    """The marks of one state, seen from the other.
+
+    Parameters
+    ----------
+    place_px : (N, 2) float64
+        Where they would lie in the other picture, from its middle [px].
+    is_paired : (N,) bool
+        Whether the other state has them.
+    miss_chance : (N,) float64
+        How likely the other state would miss each, were it there.
+    """
+
+    own: MarkTable
+    other: MarkTable
+    place_px: NDArray[np.float64]
+    is_paired: NDArray[np.bool_]
+    miss_chance: NDArray[np.float64]
+
+
+def absent_after(states: TwoStates) -> dict[int, str | None]:
+    """Judge the marks of the first state that the second does not have.
+
+    Returns
+    -------
+    dict
+        Row number -> why it cannot be decided, or None for a mark that is gone.
+    """
+    one, two = states.before_table, states.after_table
+    return _judge(
+        _Side(
+            own=one,
+            other=two,
+            place_px=carry_over(one.place_px, states.registration),
+            is_paired=np.isin(np.arange(len(one)), states.pairs.rows),
+            miss_chance=miss_chance(states.before, states.after),
+        )
+    )
+
+
+def absent_before(states: TwoStates) -> dict[int, str | None]:
+    """Judge the marks of the second state that the first did not have, likewise."""
+    one, two = states.before_table, states.after_table
+    return _judge(
+        _Side(
+            own=two,
+            other=one,
+            place_px=carry_back(two.place_px, states.registration),
+            is_paired=np.isin(np.arange(len(two)), states.pairs.cols),
+            miss_chance=miss_chance(states.after, states.before),
+        )
+    )
+
+
+def _judge(side: _Side) -> dict[int, str | None]:
+    """Weigh "it is gone" against "it was overlooked" by how many others went.
+
+    When all that must show is still there, a faint mark was likelier missed than removed.
+    """
+    share = _share_absent(side)
+    answers: dict[int, str | None] = {}
+    for row in np.flatnonzero(~side.is_paired).tolist():
+        doubt = _doubt(side, row)
+        miss = float(side.miss_chance[row])
+        if doubt is None and share / (share + (1.0 - share) * miss) < SURE_ENOUGH:
+            doubt = TOO_FAINT
+        answers[row] = doubt
+    return answers
+
+
+def _share_absent(side: _Side) -> float:
+    """Share without partner among the marks the other frame would surely have shown."""
+    is_clear = (side.miss_chance < SURELY_SEEN) & side.own.is_fixed
+    n_absent = int(np.count_nonzero(is_clear & ~side.is_paired))
+    return (n_absent + 1.0) / (int(np.count_nonzero(is_clear)) + 2.0)
+
+
+def _doubt(side: _Side, row: int) -> str | None:
+    """Why the other frame could not have shown a mark, its faintness apart."""
+    if not side.own.is_fixed[row]:
+        return ON_LENS
+    place_px = side.place_px[row]
+    room_px = np.array([side.other.half_width_px, side.other.half_height_px])
+    if np.any(np.abs(place_px) > room_px):
+        return OUTSIDE
+    gap_px = np.hypot(*(side.other.place_px - place_px).T)
+    reach_px = np.maximum(side.other.reach_px, side.other.gate_px)
+    return HIDDEN if np.any(gap_px <= reach_px) else None

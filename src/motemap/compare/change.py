@@ -1,0 +1,155 @@
+"""Two states of one sensor -> what became of every mark."""
+
+import numpy as np
+
+from motemap.changes import MarkFate, StateChange
+from motemap.compare.absent import absent_after, absent_before
+from motemap.compare.moved import Mover, SizeGaps, find_movers
+from motemap.compare.reasons import (
+    gone_reason,
+    moved_reason,
+    new_reason,
+    stayed_reason,
+    weaker_reason,
+)
+from motemap.compare.strength import Yardstick, strength, yardstick
+from motemap.compare.two import TwoStates, lay_over
+from motemap.compare.visible import is_same_aperture
+from motemap.matching import Pairing
+from motemap.records import FrameReport, Method, Spot
+
+WIDEST_GAP = 0.5
+"""Sizes farther apart than this are not asked whether they are one particle's (log ratio)."""
+
+
+def compare_states(
+    before: FrameReport, after: FrameReport, done: tuple[Method, ...] = ()
+) -> StateChange:
+    """Say of every mark what became of it.
+
+    Parameters
+    ----------
+    before, after : FrameReport
+        Two judged states of one sensor, in order of time.
+    done : tuple of str
+        Cleaning methods used between them.
+
+    Returns
+    -------
+    StateChange
+        Each mark of either state once; a pair has one entry.
+
+    Raises
+    ------
+    GeometryError
+        For another body, or pictures of another size.
+    """
+    states = lay_over(before, after)
+    measure = yardstick(states, states.pairs)
+    here = {**_paired(states, measure), **_gone(states)}
+    came = _new(states)
+    here, came = _with_movers(states, measure, here, came)
+    return StateChange(
+        before=before.file,
+        after=after.file,
+        registration=states.registration,
+        marks=(*(here[row] for row in sorted(here)), *(came[row] for row in sorted(came))),
+        done=done,
+        notes=_notes(before, after),
+    )
+
+
+def _paired(states: TwoStates, measure: Yardstick) -> dict[int, MarkFate]:
+    change = strength(states, states.pairs, measure)
+    fates = {}
+    pairs = zip(states.pairs.rows.tolist(), states.pairs.cols.tolist(), strict=True)
+    for (row, col), is_weaker, ratio in zip(
+        pairs, change.is_weaker.tolist(), change.log_ratio.tolist(), strict=True
+    ):
+        fates[row] = MarkFate(
+            fate="weaker" if is_weaker else "stayed",
+            before_id=states.before.spots[row].id,
+            after_id=states.after.spots[col].id,
+            reasons=(weaker_reason(ratio) if is_weaker else stayed_reason(ratio),),
+        )
+    return fates
+
+
+def _gone(states: TwoStates) -> dict[int, MarkFate]:
+    return {
+        row: MarkFate(
+            fate="undecided" if doubt else "gone",
+            before_id=states.before.spots[row].id,
+            after_id=None,
+            reasons=(doubt or gone_reason(states.after),),
+        )
+        for row, doubt in absent_after(states).items()
+    }
+
+
+def _new(states: TwoStates) -> dict[int, MarkFate]:
+    return {
+        row: MarkFate(
+            fate="undecided" if doubt else "new",
+            before_id=None,
+            after_id=states.after.spots[row].id,
+            reasons=(doubt or new_reason(states.before),),
+        )
+        for row, doubt in absent_before(states).items()
+    }
+
+
+def _with_movers(
+    states: TwoStates, measure: Yardstick, here: dict[int, MarkFate], came: dict[int, MarkFate]
+) -> tuple[dict[int, MarkFate], dict[int, MarkFate]]:
+    """Join what went here and came there, where it is surely one particle."""
+    went_rows = [row for row, mark in here.items() if mark.fate == "gone"]
+    came_rows = [row for row, mark in came.items() if mark.fate == "new"]
+    before, after = states.before.spots, states.after.spots
+    movers = find_movers(
+        tuple(before[row] for row in went_rows),
+        tuple(after[row] for row in came_rows),
+        before + after,
+        _size_gaps(states, measure, went_rows, came_rows),
+    )
+    joined, rest = dict(here), dict(came)
+    for mover in movers:
+        row, col = went_rows[mover.went], came_rows[mover.came]
+        joined[row] = _moved(mover, before[row], after[col])
+        del rest[col]
+    return joined, rest
+
+
+def _size_gaps(states: TwoStates, measure: Yardstick, went: list[int], came: list[int]) -> SizeGaps:
+    """Compare sizes of all that went with all that came, where they are near at all."""
+    one, two = states.before_table.log_size[went], states.after_table.log_size[came]
+    gap = np.abs(two[None, :] - one[:, None])
+    start, end = np.nonzero(np.nan_to_num(gap, nan=np.inf) <= WIDEST_GAP)
+    rows, cols = np.array(went, dtype=np.intp)[start], np.array(came, dtype=np.intp)[end]
+    pairs = Pairing(rows=rows, cols=cols, distance_px=np.zeros(len(rows)))
+    change = strength(states, pairs, measure)
+    log_ratio, error = np.full(gap.shape, np.nan), np.ones(gap.shape)
+    log_ratio[start, end] = change.log_ratio
+    error[start, end] = change.error
+    return SizeGaps(log_ratio=log_ratio, error=error)
+
+
+def _moved(mover: Mover, one: Spot, two: Spot) -> MarkFate:
+    return MarkFate(
+        fate="moved",
+        before_id=one.id,
+        after_id=two.id,
+        reasons=(moved_reason(one, two, mover.posterior),),
+    )
+
+
+def _notes(before: FrameReport, after: FrameReport) -> tuple[str, ...]:
+    notes = []
+    if not is_same_aperture(before, after):
+        notes.append(
+            f"shot at f/{before.exposure.f_number:g} and f/{after.exposure.f_number:g}: "
+            "compared by particle size, not by depth"
+        )
+    if not (before.camera.serial and after.camera.serial):
+        notes.append("no serial number: taken to be one body")
+    return tuple(notes)

@@ -1,0 +1,53 @@
+"""The fates in words."""
+
+import math
+
+from motemap.records import FrameReport, Spot
+
+ON_LENS = "lies on the lens: it tells nothing of the sensor"
+OUTSIDE = "lies outside the other picture"
+HIDDEN = "would lie in the shadow of another mark"
+TOO_FAINT = "too faint for the other frame to be sure"
+
+ABOUT_SAME = 0.15
+"""Relative size change that is not worth a word."""
+
+
+def gone_reason(other: FrameReport) -> str:
+    """Say why an absent mark counts as gone."""
+    return f"would show at {_aperture(other)}, and is not there"
+
+
+def new_reason(other: FrameReport) -> str:
+    """Say why a mark counts as new."""
+    return f"would have shown before at {_aperture(other)}, and was not there"
+
+
+def stayed_reason(log_ratio: float) -> str:
+    """Say how a mark that stayed compares."""
+    if math.isnan(log_ratio):
+        return "same place"
+    change = math.expm1(log_ratio)
+    if abs(change) <= ABOUT_SAME:
+        return "same place, same size"
+    return f"same place, measured {abs(change):.0%} {'larger' if change > 0 else 'smaller'}"
+
+
+def weaker_reason(log_ratio: float) -> str:
+    """Say how much of a mark is left."""
+    return f"same place, {-math.expm1(log_ratio):.0%} smaller"
+
+
+def moved_reason(one: Spot, two: Spot, posterior: float) -> str:
+    """Say how far a mark moved and how sure that is."""
+    sure = f"same size, chance match unlikely ({1.0 - posterior:.0%})"
+    places = (one.from_left_mm, one.from_top_mm, two.from_left_mm, two.from_top_mm)
+    if None in places:
+        return sure
+    left, top, new_left, new_top = (value or 0.0 for value in places)
+    return f"{math.hypot(new_left - left, new_top - top):.1f} mm away: {sure}"
+
+
+def _aperture(report: FrameReport) -> str:
+    f_number = report.exposure.f_number
+    return f"f/{f_number:g}" if f_number else "this aperture"

@@ -1,0 +1,175 @@
+"""How much of a mark is left at one place."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from motemap.compare.two import TwoStates
+from motemap.compare.visible import DEPTH_ERROR_FRAC, SIZE_ERROR_FRAC
+from motemap.matching import Pairing
+from motemap.records import Spot
+
+WEAKER_RATIO = 0.8
+"""A mark counts as weaker when its equivalent diameter fell below this share ..."""
+
+WEAKER_SIGMAS = 3.0
+"""... and the fall is this many standard deviations: about one wrong in a thousand."""
+
+SATURATED_FRAC = 0.5
+"""A mark deeper than this is larger than the blur disc; its depth says little of its size."""
+
+LEAST_PAIRS_FOR_BIAS = 5
+MOST_BIAS = 0.35
+"""Largest common ratio of sizes laid to aperture and tone curve (natural logarithm)."""
+
+LEAST_PAIRS_FOR_ERROR = 8
+ERROR_FACTORS = np.geomspace(0.1, 1.5, 12)
+"""How far two frames' own repeatability may depart from the promised accuracy: the same
+particle measured twice alike errs alike."""
+
+MAD_TO_SIGMA = 1.4826
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yardstick:
+    """How sizes compare between two frames.
+
+    Parameters
+    ----------
+    bias : float
+        Ratio of sizes that most pairs share (natural logarithm): the frames' doing, not the
+        cleaning's.
+    error_factor : float
+        Repeatability of these two frames over the accuracy promised for one, noise apart.
+    """
+
+    bias: float = 0.0
+    error_factor: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strength:
+    """How the paired marks' sizes changed.
+
+    Parameters
+    ----------
+    log_ratio : (P,) float64
+        Natural logarithm of size after over size before; NaN where unknown.
+    error : (P,) float64
+        Its standard deviation.
+    """
+
+    log_ratio: NDArray[np.float64]
+    error: NDArray[np.float64]
+
+    @property
+    def is_weaker(self) -> NDArray[np.bool_]:
+        """Whether each pair lost a good part of its size, and surely so."""
+        limit = np.minimum(math.log(WEAKER_RATIO), -WEAKER_SIGMAS * self.error)
+        return np.nan_to_num(self.log_ratio, nan=0.0) < limit
+
+
+def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
+    """Learn from the marks that stayed how sizes compare between these two frames.
+
+    Parameters
+    ----------
+    states : TwoStates
+        First and second state.
+    pairs : Pairing
+        Marks that lie over each other.
+
+    Returns
+    -------
+    Yardstick
+        No bias for frames of one aperture and kind; the promised error where pairs are few.
+    """
+    plain = strength(states, pairs, Yardstick())
+    known = plain.log_ratio[np.isfinite(plain.log_ratio)]
+    bias = 0.0
+    if not states.is_alike and len(known) >= LEAST_PAIRS_FOR_BIAS:
+        bias = float(np.clip(np.median(known), -MOST_BIAS, MOST_BIAS))
+    if len(known) < LEAST_PAIRS_FOR_ERROR:
+        return Yardstick(bias=bias)
+    choices = [Yardstick(bias=bias, error_factor=float(factor)) for factor in ERROR_FACTORS]
+    return min(choices, key=lambda choice: _misfit(strength(states, pairs, choice)))
+
+
+def _misfit(change: Strength) -> float:
+    """How far the scatter is from what its errors say."""
+    scaled = (change.log_ratio / change.error)[np.isfinite(change.log_ratio)]
+    return abs(math.log(max(MAD_TO_SIGMA * float(np.median(np.abs(scaled))), 1e-6)))
+
+
+def strength(states: TwoStates, pairs: Pairing, measure: Yardstick) -> Strength:
+    """Compare the sizes of paired marks.
+
+    Parameters
+    ----------
+    states : TwoStates
+        First and second state.
+    pairs : Pairing
+        Which rows belong together.
+    measure : Yardstick
+        What `yardstick` gave for the pairs that lie over each other.
+
+    Returns
+    -------
+    Strength
+        At one aperture the depths take part too, being more precise than sizes.
+    """
+    log_size = states.after_table.log_size[pairs.cols] - states.before_table.log_size[pairs.rows]
+    noise = _noise(states, pairs)
+    accuracy = math.sqrt(2.0) * SIZE_ERROR_FRAC * measure.error_factor
+    by_size = (log_size - measure.bias, np.hypot(accuracy, noise))
+    if not states.is_alike:
+        return Strength(log_ratio=by_size[0], error=by_size[1])
+    log_depth, share = _depth_ratio(states, pairs)
+    accuracy = math.sqrt(2.0) * DEPTH_ERROR_FRAC * measure.error_factor
+    value, error = _combine(by_size, (share * log_depth, share * np.hypot(accuracy, noise)))
+    return Strength(log_ratio=value, error=error)
+
+
+def _both(states: TwoStates, pairs: Pairing) -> list[tuple[Spot, Spot]]:
+    rows, cols = pairs.rows.tolist(), pairs.cols.tolist()
+    before, after = states.before.spots, states.after.spots
+    return [(before[row], after[col]) for row, col in zip(rows, cols, strict=True)]
+
+
+def _noise(states: TwoStates, pairs: Pairing) -> NDArray[np.float64]:
+    """Relative error of a ratio from the frames' noise alone."""
+    snr = [(max(one.snr, 1.0), max(two.snr, 1.0)) for one, two in _both(states, pairs)]
+    inverse = 1.0 / np.array(snr, dtype=np.float64).reshape(-1, 2)
+    noise: NDArray[np.float64] = np.hypot(inverse[:, 0], inverse[:, 1])
+    return noise
+
+
+def _depth_ratio(
+    states: TwoStates, pairs: Pairing
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Logarithm of the depths' ratio, NaN where saturated, and its share in the size's.
+
+    A speck's depth goes with its diameter squared, a fibre's with its width (physics.md 1.2).
+    """
+    both = _both(states, pairs)
+    depth = np.array([(one.depth_frac, two.depth_frac) for one, two in both]).reshape(-1, 2)
+    is_useful = np.all((depth > 0) & (depth < SATURATED_FRAC), axis=1)
+    safe = np.where(is_useful[:, None], depth, 1.0)
+    share = np.array([1.0 if one.kind == "fibre" else 0.5 for one, _ in both])
+    return np.where(is_useful, np.log(safe[:, 1] / safe[:, 0]), np.nan), share
+
+
+def _combine(
+    by_size: tuple[NDArray[np.float64], NDArray[np.float64]],
+    by_depth: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Weighted mean of two estimates, either of which may be unknown."""
+    value = np.stack([by_size[0], by_depth[0]])
+    weight = np.where(np.isnan(value), 0.0, np.stack([by_size[1], by_depth[1]]) ** -2.0)
+    total = weight.sum(axis=0)
+    is_known = total > 0
+    total = np.where(is_known, total, 1.0)
+    mean = np.nansum(np.nan_to_num(value) * weight, axis=0) / total
+    return np.where(is_known, mean, np.nan), np.where(is_known, total**-0.5, np.inf)

@@ -1,0 +1,165 @@
+"""Fates of marks in hand-made states."""
+
+from dataclasses import replace
+
+import pytest
+
+from motemap.changes import FATES, StateChange
+from motemap.compare import compare_states
+from motemap.errors import GeometryError
+from motemap.records import FrameReport, Sensitivity, Spot
+from sequences import BODY, Shot, report_of, spot
+
+PLAIN = Shot()
+# Five marks that stay hold the frames together; the sixth is the one in question.
+STAY = [
+    spot(n, 700.0 * n, 300.0 * n + 77, shot=PLAIN, depth_frac=0.1 + 0.02 * n) for n in range(1, 6)
+]
+
+
+def state(*spots: Spot, shot: Shot = PLAIN, file: str = "state") -> FrameReport:
+    return report_of([*STAY, *spots], shot, file)
+
+
+def fate(change: StateChange, before_id: int | None, after_id: int | None) -> tuple[str, str]:
+    found = [m for m in change.marks if (m.before_id, m.after_id) == (before_id, after_id)]
+    assert len(found) == 1
+    return found[0].fate, found[0].reasons[0]
+
+
+def test_nothing_changed() -> None:
+    change = compare_states(state(file="a"), state(file="b"))
+    assert (change.before, change.after) == ("a", "b")
+    assert change.counts == {**dict.fromkeys(FATES, 0), "stayed": 5}
+    assert {mark.reasons for mark in change.marks} == {("same place, same size",)}
+    assert [(mark.before_id, mark.after_id) for mark in change.marks] == [
+        (n, n) for n in range(1, 6)
+    ]
+
+
+def test_gone_and_new() -> None:
+    change = compare_states(
+        state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.03)),
+        state(spot(6, 200, 3500, shot=PLAIN, depth_frac=0.3)),
+    )
+    assert fate(change, 6, None) == ("gone", "would show at f/22, and is not there")
+    assert fate(change, None, 6) == ("new", "would have shown before at f/22, and was not there")
+
+
+def test_a_mark_of_half_the_size_is_weaker() -> None:
+    change = compare_states(
+        state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.2, particle_um=24.0)),
+        state(spot(6, 4001, 3000, shot=PLAIN, depth_frac=0.05, particle_um=12.0)),
+    )
+    assert fate(change, 6, 6) == ("weaker", "same place, 50% smaller")
+
+
+def test_a_mark_that_grew_stayed() -> None:
+    change = compare_states(
+        state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.05, particle_um=12.0)),
+        state(spot(6, 4001, 3000, shot=PLAIN, depth_frac=0.2, particle_um=24.0)),
+    )
+    assert fate(change, 6, 6) == ("stayed", "same place, measured 100% larger")
+
+
+def test_what_the_second_frame_could_not_show_is_undecided() -> None:
+    faint = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.01)
+    coarse = replace(PLAIN, limit_frac=0.02)
+    change = compare_states(state(faint), state(shot=coarse))
+    assert fate(change, 6, None) == ("undecided", "too faint for the other frame to be sure")
+
+
+def test_what_the_first_frame_could_not_show_is_not_new() -> None:
+    faint = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.01)
+    coarse = replace(PLAIN, limit_frac=0.02)
+    change = compare_states(state(shot=coarse), state(faint))
+    assert fate(change, None, 6) == ("undecided", "too faint for the other frame to be sure")
+
+
+def test_with_an_unknown_sensitivity_nothing_is_gone() -> None:
+    blind = replace(state(), sensitivity=Sensitivity())
+    change = compare_states(state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.3)), blind)
+    assert fate(change, 6, None)[0] == "undecided"
+
+
+def test_other_apertures_are_compared_by_size() -> None:
+    # 30 um: deep at f/22, faint at f/8; f/8 shows particles from 25 um on, none from 40 um.
+    shot = Shot(f_number=8.0)
+    mark = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.3, particle_um=30.0)
+    fine = replace(
+        state(shot=shot),
+        sensitivity=Sensitivity(smallest_depth_frac=0.02, smallest_particle_um=12.0),
+    )
+    coarse = replace(
+        fine, sensitivity=Sensitivity(smallest_depth_frac=0.02, smallest_particle_um=40.0)
+    )
+    assert fate(compare_states(state(mark), fine), 6, None)[0] == "gone"
+    change = compare_states(state(mark), coarse)
+    assert fate(change, 6, None)[0] == "undecided"
+    assert change.notes[0] == ("shot at f/22 and f/8: compared by particle size, not by depth")
+
+
+def test_a_mark_outside_the_other_picture_is_undecided() -> None:
+    shifted = [replace(each, image_x_px=each.image_x_px - 20.0) for each in (*STAY,)]
+    edge = spot(6, 8, 2000, shot=PLAIN, depth_frac=0.3)
+    change = compare_states(state(edge), report_of(shifted, PLAIN))
+    assert change.registration.shift_x_px == pytest.approx(-20.0, abs=0.05)
+    assert fate(change, 6, None) == ("undecided", "lies outside the other picture")
+
+
+def test_a_mark_in_the_shadow_of_another_is_undecided() -> None:
+    big = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.9, particle_um=400.0)
+    beside = spot(7, 4020, 3000, shot=PLAIN, depth_frac=0.05)
+    change = compare_states(state(big, beside), state(big))
+    assert fate(change, 7, None) == ("undecided", "would lie in the shadow of another mark")
+
+
+def test_a_mark_on_the_lens_tells_nothing() -> None:
+    lens = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.05, layer="lens side")
+    change = compare_states(state(lens), state())
+    assert fate(change, 6, None) == (
+        "undecided",
+        "lies on the lens: it tells nothing of the sensor",
+    )
+
+
+def test_a_rare_mark_that_turns_up_elsewhere_moved() -> None:
+    here = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.45, particle_um=110.0)
+    there = spot(6, 900, 3500, shot=PLAIN, depth_frac=0.45, particle_um=112.0)
+    change = compare_states(state(here), state(there))
+    word, reason = fate(change, 6, 6)
+    assert word == "moved"
+    # 3100 x 500 px of 6 um are 18.84 mm.
+    assert reason.startswith("18.8 mm away: same size, chance match unlikely")
+    assert change.counts["gone"] == change.counts["new"] == 0
+
+
+def test_common_sizes_are_not_said_to_have_moved() -> None:
+    went = [spot(6 + n, 400.0 * n + 90, 3800, shot=PLAIN, depth_frac=0.1) for n in range(5)]
+    came = [spot(6 + n, 350.0 * n + 90, 100, shot=PLAIN, depth_frac=0.1) for n in range(5)]
+    change = compare_states(state(*went), state(*came))
+    assert (change.counts["gone"], change.counts["new"], change.counts["moved"]) == (5, 5, 0)
+
+
+def test_another_body_or_size_is_refused_with_what_to_do() -> None:
+    other = report_of(STAY, PLAIN, "other.dng", camera=replace(BODY, serial="K-99999"))
+    with pytest.raises(GeometryError, match="different bodies") as caught:
+        compare_states(state(), other)
+    assert caught.value.path == "other.dng"
+    with pytest.raises(GeometryError, match="differ in size"):
+        compare_states(state(), report_of([], Shot(width_px=3000, height_px=2000)))
+
+
+def test_an_unknown_serial_is_said() -> None:
+    nameless = report_of(STAY, PLAIN, camera=replace(BODY, serial=None))
+    assert compare_states(nameless, state()).notes == ("no serial number: taken to be one body",)
+
+
+def test_all_gone_needs_no_registration() -> None:
+    change = compare_states(state(), report_of([], PLAIN))
+    assert change.registration.scale is None
+    assert change.counts == {**dict.fromkeys(FATES, 0), "gone": 5}
+
+
+def test_the_methods_used_are_kept() -> None:
+    assert compare_states(state(), state(), done=("blower",)).done == ("blower",)

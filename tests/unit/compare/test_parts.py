@@ -1,0 +1,121 @@
+"""The parts of a comparison: who could see what, how sizes compare, who moved."""
+
+import math
+
+import numpy as np
+import pytest
+
+from motemap.compare.moved import SizeGaps, find_movers
+from motemap.compare.strength import Yardstick, strength, yardstick
+from motemap.compare.two import lay_over
+from motemap.compare.visible import is_same_aperture, miss_chance
+from motemap.records import Spot
+from sequences import Shot, report_of, spot
+
+PLAIN = Shot()
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "is_same"),
+    [(22.0, 22.6, True), (22.0, 20.0, False), (16.0, 22.0, False), (11.0, 11.3, True)],
+)
+def test_nominal_and_exact_apertures_are_the_same(one: float, two: float, *, is_same: bool) -> None:
+    found = is_same_aperture(report_of([], Shot(f_number=one)), report_of([], Shot(f_number=two)))
+    assert found is is_same
+
+
+def test_a_mark_right_at_the_limit_is_missed_once_in_ten() -> None:
+    # Free of errors of its own: a signal to noise beyond doubt, and the same depth.
+    mark = spot(1, 500, 600, shot=PLAIN, depth_frac=PLAIN.limit_frac, snr=1e9)
+    chance = miss_chance(report_of([mark], PLAIN), report_of([], PLAIN))[0]
+    # The depth's own 8 % error widens the exact 0.100.
+    assert chance == pytest.approx(0.10, abs=0.035)
+
+
+def test_the_deeper_the_less_likely_missed() -> None:
+    depths = [0.002, 0.004, 0.006, 0.01, 0.1]
+    marks = [spot(n, 50.0 * n, 60, shot=PLAIN, depth_frac=d) for n, d in enumerate(depths)]
+    chance = miss_chance(report_of(marks, PLAIN), report_of([], PLAIN))
+    assert np.all(np.diff(chance) < 0)
+    assert chance[0] > 0.9
+    assert chance[-1] < 1e-6
+
+
+def test_a_fibre_at_another_aperture_goes_by_its_depth() -> None:
+    # Depth of a fibre goes with the f-number: 4 % at f/22 are 2 % at f/11.
+    fibre = spot(1, 500, 600, shot=PLAIN, kind="fibre", depth_frac=0.04, particle_um=5.0, snr=1e9)
+    other = Shot(f_number=11.0, limit_frac=0.02)
+    chance = miss_chance(report_of([fibre], PLAIN), report_of([], other))[0]
+    assert 0.1 < chance < 0.35
+
+
+def table(ratio: float, n_marks: int = 12, two: Shot = PLAIN) -> tuple[list[Spot], list[Spot]]:
+    sizes = np.linspace(15.0, 40.0, n_marks)
+    places = [(400.0 * n + 200, 250.0 * n + 90) for n in range(n_marks)]
+    before = [
+        spot(n, *place, shot=PLAIN, particle_um=float(size), depth_frac=0.2)
+        for n, (place, size) in enumerate(zip(places, sizes, strict=True), start=1)
+    ]
+    after = [
+        spot(n, *place, shot=two, particle_um=float(size) * ratio, depth_frac=0.2 * ratio**2)
+        for n, (place, size) in enumerate(zip(places, sizes, strict=True), start=1)
+    ]
+    return before, after
+
+
+def test_a_size_ratio_that_all_share_is_laid_to_the_frames() -> None:
+    picture = Shot(kind="jpeg")
+    before, after = table(0.8, two=picture)
+    states = lay_over(report_of(before, PLAIN), report_of(after, picture))
+    measure = yardstick(states, states.pairs)
+    assert measure.bias == pytest.approx(math.log(0.8))
+    assert not strength(states, states.pairs, measure).is_weaker.any()
+
+
+def test_between_like_frames_no_ratio_is_explained_away() -> None:
+    before, after = table(0.5)
+    states = lay_over(report_of(before, PLAIN), report_of(after, PLAIN))
+    assert yardstick(states, states.pairs).bias == 0.0
+    change = strength(states, states.pairs, Yardstick())
+    assert change.log_ratio == pytest.approx(math.log(0.5))
+    assert change.is_weaker.all()
+
+
+def test_frames_that_repeat_well_are_trusted_more() -> None:
+    before, after = table(1.0)
+    states = lay_over(report_of(before, PLAIN), report_of(after, PLAIN))
+    assert yardstick(states, states.pairs).error_factor == pytest.approx(0.1)
+
+
+def gaps(log_ratio: float, error: float) -> SizeGaps:
+    return SizeGaps(log_ratio=np.array([[log_ratio]]), error=np.array([[error]]))
+
+
+def test_a_rare_size_names_a_mover_and_a_common_one_does_not() -> None:
+    common = [spot(n, 10.0 * n, 20, shot=PLAIN, particle_um=15.0) for n in range(30)]
+    small = spot(40, 10, 20, shot=PLAIN, particle_um=15.0)
+    large = spot(41, 10, 20, shot=PLAIN, particle_um=150.0)
+    pool = (*common, small, large, large)
+    assert find_movers((small,), (small,), pool, gaps(0.0, 0.06)) == ()
+    found = find_movers((large,), (large,), pool, gaps(0.0, 0.06))
+    assert [(mover.went, mover.came) for mover in found] == [(0, 0)]
+
+
+def test_a_size_a_fifth_apart_is_no_mover() -> None:
+    large = spot(41, 10, 20, shot=PLAIN, particle_um=150.0)
+    assert find_movers((large,), (large,), (large, large), gaps(0.19, 0.2)) == ()
+
+
+def test_a_fibre_does_not_turn_into_a_speck() -> None:
+    fibre = spot(1, 10, 20, shot=PLAIN, kind="fibre", particle_um=150.0, length_um=900.0)
+    speck = spot(2, 10, 20, shot=PLAIN, particle_um=150.0)
+    assert find_movers((fibre,), (speck,), (fibre, speck), gaps(0.0, 0.06)) == ()
+
+
+def test_the_length_of_a_fibre_helps_to_know_it() -> None:
+    one = spot(1, 10, 20, shot=PLAIN, kind="fibre", particle_um=15.0, length_um=900.0)
+    like = spot(2, 10, 20, shot=PLAIN, kind="fibre", particle_um=15.0, length_um=910.0)
+    other = spot(2, 10, 20, shot=PLAIN, kind="fibre", particle_um=15.0, length_um=300.0)
+    pool = tuple(spot(n, 9.0 * n, 20, shot=PLAIN, particle_um=40.0) for n in range(5, 15))
+    assert len(find_movers((one,), (like,), (*pool, one, like), gaps(0.0, 0.06))) == 1
+    assert find_movers((one,), (other,), (*pool, one, other), gaps(0.0, 0.06)) == ()

@@ -1,0 +1,79 @@
+"""The story of a sequence, and streaks."""
+
+import pytest
+
+from motemap.changes import IDENTITY, MarkFate, StateChange
+from motemap.compare import has_streaks, tell_story
+from motemap.records import FrameReport, Spot
+from sequences import Shot, report_of, spot
+
+PLAIN = Shot()
+
+
+def state(n_spots: int, place: str = "lower edge") -> FrameReport:
+    return report_of(
+        [spot(n, 60.0 * n, 90.0, shot=PLAIN, place=place) for n in range(1, n_spots + 1)], PLAIN
+    )
+
+
+def test_the_story_is_told_as_a_person_tells_it() -> None:
+    states = [state(41), state(12), state(3)]
+    assert tell_story(states, states[-1].spots[:1], 11.0) == (
+        "41 marks, then 12, then 3, of which 1 shows at f/11 near the lower edge."
+    )
+
+
+@pytest.mark.parametrize(
+    ("numbers", "n_showing", "end"),
+    [
+        ((5, 2), 0, "5 marks, then 2, none of which shows at f/8."),
+        ((5, 0), 0, "5 marks, then 0."),
+        ((1, 1), 1, "1 mark, then 1, which shows at f/8 near the lower edge."),
+        ((9, 4), 3, "9 marks, then 4, of which 3 show at f/8 near the lower edge."),
+    ],
+)
+def test_few_and_none(numbers: tuple[int, int], n_showing: int, end: str) -> None:
+    states = [state(number) for number in numbers]
+    assert tell_story(states, states[-1].spots[:n_showing], 8.0) == end
+
+
+def test_many_places_are_not_named() -> None:
+    spots = [*state(1, "centre").spots, *state(1, "left edge").spots, *state(1, "top").spots]
+    said = tell_story([state(9), report_of(spots, PLAIN)], spots, 8.0)
+    assert said == "9 marks, then 3, of which 3 show at f/8."
+
+
+def test_an_unfit_state_is_told_as_such() -> None:
+    unfit = FrameReport(file="x", state="reshoot")
+    assert tell_story([state(4), unfit], [], 8.0) == "4 marks, then a frame not fit to judge."
+
+
+def band(**changes: float) -> Spot:
+    return spot(
+        1,
+        900,
+        800,
+        shot=PLAIN,
+        **{"depth_frac": 0.01, "width_um": 400.0, "length_um": 9000.0, **changes},
+    )
+
+
+@pytest.mark.parametrize(
+    ("mark", "expected"),
+    [
+        (band(), True),
+        (band(length_um=1900.0), False),
+        (band(width_um=200.0, length_um=4000.0), False),
+        (band(depth_frac=0.2), False),
+    ],
+)
+def test_a_long_broad_faint_band_that_came_is_a_streak(mark: Spot, *, expected: bool) -> None:
+    came = MarkFate(fate="new", before_id=None, after_id=1)
+    change = StateChange(before="a", after="b", registration=IDENTITY, marks=(came,))
+    assert has_streaks(change, report_of([mark], PLAIN)) is expected
+
+
+def test_a_band_that_was_there_is_no_streak_of_this_pass() -> None:
+    stayed = MarkFate(fate="stayed", before_id=1, after_id=1)
+    change = StateChange(before="a", after="b", registration=IDENTITY, marks=(stayed,))
+    assert not has_streaks(change, report_of([band()], PLAIN))
