@@ -78,7 +78,8 @@ def _take_in(
 
     def lead(top: int) -> int:
         while leader[top] != top:
-            top = leader[top] = leader[leader[top]]
+            leader[top] = leader[leader[top]]
+            top = leader[top]
         return top
 
     for one, other in _passes(held, summit):
