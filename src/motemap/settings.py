@@ -91,7 +91,7 @@ class DetectSettings:
         Smallest depth that is reported.
     """
 
-    snr_min: float = 6.0
+    snr_min: float = 6.5
     snr_grow: float = 3.0
     depth_min_frac: float = 0.004
 

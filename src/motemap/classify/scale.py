@@ -10,10 +10,11 @@ if TYPE_CHECKING:
 
 STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
 """Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
+STACK_USUAL_MM = 0.7
 UM_PER_MM = 1000.0
 UNKNOWN_F = (11.0, 32.0)
 UNKNOWN_PITCH_UM = (3.0, 8.0)
-MEASURED_SPREAD = 0.2
+MEASURED_SPREAD = 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,12 +25,15 @@ class ShadowScale:
     ----------
     blur_low_px, blur_high_px : float
         Smallest and largest diameter it can have [stored px].
+    blur_usual_px : float
+        Smallest diameter that is at all common, as a faint mark has to have [stored px].
     pitch_um : float or None
         Distance of pixel centres [um].
     """
 
     blur_low_px: float
     blur_high_px: float
+    blur_usual_px: float
     pitch_um: float | None
 
     @classmethod
@@ -46,14 +50,16 @@ class ShadowScale:
         pitch_um : float or None
             [um]
         """
-        low_mm, high_mm = STACK_LOW_MM, STACK_HIGH_MM
+        low_mm, usual_mm, high_mm = STACK_LOW_MM, STACK_USUAL_MM, STACK_HIGH_MM
         if stack is not None and stack.distance_mm is not None and stack.source != "assumed":
             spread = max(MEASURED_SPREAD, (stack.uncertainty_mm or 0.0) / stack.distance_mm)
-            low_mm, high_mm = stack.distance_mm * (1 - spread), stack.distance_mm * (1 + spread)
+            low_mm = usual_mm = stack.distance_mm * (1 - spread)
+            high_mm = stack.distance_mm * (1 + spread)
         wide_f, narrow_f = UNKNOWN_F if f_number is None else (f_number, f_number)
         fine_um, coarse_um = UNKNOWN_PITCH_UM if pitch_um is None else (pitch_um, pitch_um)
         return cls(
             blur_low_px=low_mm * UM_PER_MM / narrow_f / coarse_um,
             blur_high_px=high_mm * UM_PER_MM / wide_f / fine_um,
+            blur_usual_px=usual_mm * UM_PER_MM / narrow_f / coarse_um,
             pitch_um=pitch_um,
         )

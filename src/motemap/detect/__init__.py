@@ -9,7 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from motemap.detect.levels import LEVEL_SIGMAS, Search, search_levels
-from motemap.detect.split import separate_peaks, share_out
+from motemap.detect.split import part
 from motemap.detect.surroundings import look_around
 from motemap.filters import Box, label_pieces, piece_boxes, smooth
 from motemap.records import Detection, Region
@@ -24,6 +24,10 @@ __all__ = ["detect"]
 
 MARGIN_MIN = 4
 N_LEVELS_MAX = 6
+OPEN_SHARE_MAX = 0.25
+FEWEST_SECTORS = 3
+CROWDED_SNR = 15.0
+"""A mark so closely beset that its surroundings cannot be seen has to be clear by itself."""
 FWHM_PER_SIGMA = 2.3548
 
 
@@ -71,8 +75,7 @@ def _regions_in(
     crop, inner = padded_box(box, pad, flat.contrast.shape)
     depth = -smooth(flat.contrast[crop], sigma)[inner]
     noise = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
-    peaks = separate_peaks(depth, inside, noise)
-    shares = share_out(depth, inside, peaks)
+    shares = part(depth, inside, noise)
     found = []
     for number, piece_box in enumerate(piece_boxes(shares)):
         if piece_box is None:
@@ -118,4 +121,6 @@ def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: floa
     mask[inner] = region.mask
     usable = (search.label[crop] == 0) & flat.valid[crop]
     around = look_around(flat.contrast[crop], mask, usable, gap, ring, depth_frac)
-    return around.n_sectors > 0 and around.open_share <= 0.25  # noqa: PLR2004
+    if around.n_sectors < FEWEST_SECTORS:
+        return region.snr > CROWDED_SNR
+    return around.open_share <= OPEN_SHARE_MAX

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.response import SURROUND_SIGMA, surround_of
+from motemap.detect.response import SURROUND_SIGMA, surround_of, wide_level_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter
 from motemap.filters import EIGHT_NEIGHBOURS, enlarge, label_pieces, pool, smooth
 from motemap.records import ScaleNoise
@@ -123,12 +123,13 @@ def find_dips(
             score *= np.float32(1 / WIDE_STRICTNESS)
             _discount_borders(score, sigma)
         best = np.maximum(best, score) if best.size else score
-    soft = smooth(plane, LEVEL_SIGMAS[0])
-    seeds = (best > settings.snr_min) & (soft < -settings.depth_min_frac)
+    depth = surround - smooth(plane, LEVEL_SIGMAS[0])
+    seeds = (best > settings.snr_min) & (depth > settings.depth_min_frac)
     if floor_frac is not None:
-        seeds &= soft < -floor_frac
+        seeds &= depth > floor_frac
     if seeds.any():
-        seeds = _grow(seeds, best, soft, measure_scatter(soft, LEVEL_SIGMAS[0]), settings)
+        depth += wide_level_of(calm) - surround
+        seeds = _grow(seeds, best, depth, measure_scatter(depth, LEVEL_SIGMAS[0]), settings)
     return seeds, best, [scatter.median_frac for scatter in scatters]
 
 
@@ -145,26 +146,30 @@ def _discount_borders(score: NDArray[np.float32], sigma_cell: float) -> None:
 def _grow(
     seeds: NDArray[np.bool_],
     best: NDArray[np.float32],
-    soft: NDArray[np.float32],
+    depth: NDArray[np.float32],
     scatter: Scatter,
     settings: DetectSettings,
 ) -> NDArray[np.bool_]:
-    """Follow each seed to where its depth sinks into the scatter or to a share of its peak."""
+    """Follow each seed to where its depth sinks into the scatter or to a share of its peak.
+
+    Depth is against a wide mean, not against the background: a mark inside a soft shadow must
+    not take the shadow with it. What is wider still comes back at the next level and joins.
+    """
     low = best > settings.snr_grow
-    low |= soft * scatter.inverse < -GROW_SIGMAS
-    low &= soft < 0
+    low |= depth * scatter.inverse > GROW_SIGMAS
+    low &= depth > 0
     low |= seeds
     label = label_pieces(low)
     n_labels = int(label.max())
     cells = np.flatnonzero(label)
     owner = label.ravel()[cells]
-    depth = -soft.ravel()[cells]
+    depths = depth.ravel()[cells]
     order = np.argsort(owner, kind="stable")
     starts = np.searchsorted(owner[order], np.arange(1, n_labels + 1))
-    peak = np.maximum.reduceat(depth[order], starts)
+    peak = np.maximum.reduceat(depths[order], starts)
     is_seed = seeds.ravel()[cells]
     has_seed = np.bincount(owner[is_seed], minlength=n_labels + 1)[1:] > 0
-    keep = has_seed[owner - 1] & ((depth > GROW_OF_PEAK * peak[owner - 1]) | is_seed)
-    grown = np.zeros(soft.size, bool)
+    keep = has_seed[owner - 1] & ((depths > GROW_OF_PEAK * peak[owner - 1]) | is_seed)
+    grown = np.zeros(depth.size, bool)
     grown[cells[keep]] = True
-    return grown.reshape(soft.shape)
+    return grown.reshape(depth.shape)

@@ -21,6 +21,19 @@ SURROUND_SIGMA = 4.5
 """Sigma of the wide Gaussian of one level [cells of that level]."""
 
 
+GROW_SIGMA = 12.0
+"""Sigma of the mean against which a found mark is followed outwards [cells of that level]."""
+
+
+def wide_level_of(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the mean that a mark found at this level stands against.
+
+    Wide enough to bridge the mark, narrow enough to follow the soft shadows it may lie in.
+    """
+    wide = smooth_wide(pool(pool(plane)), GROW_SIGMA / 4)
+    return enlarge(wide, 4)[: plane.shape[0], : plane.shape[1]]
+
+
 def surround_of(plane: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the wide Gaussian mean; made on a pooled plane, as it is smooth anyway."""
     wide = smooth_wide(pool(plane), SURROUND_SIGMA / 2)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.filters import BORDER_MODE, EIGHT_NEIGHBOURS, label_pieces
+from motemap.detect.flood import share_out
+from motemap.filters import BORDER_MODE, label_pieces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,6 +17,8 @@ SADDLE_OF_PEAK = 0.72
 """Two peaks are two marks when the way between them falls below this share of the lower."""
 SADDLE_SIGMAS = 4.0
 """... and when that fall is so many times the scatter of the depth map."""
+SLIVER_OF_THICKNESS = 0.45
+"""A part thinner than this share of the whole region is no mark of its own."""
 
 
 def separate_peaks(
@@ -55,23 +58,33 @@ def separate_peaks(
     return kept
 
 
-def share_out(
-    depth: NDArray[np.float32], inside: NDArray[np.bool_], peaks: list[tuple[int, int]]
+def part(
+    depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: float
 ) -> NDArray[np.int32]:
-    """Give every cell of a region to one of its peaks, by flooding from the peaks down.
+    """Part a connected region into its marks; slivers fall back to their neighbours.
+
+    Parameters
+    ----------
+    depth : (h, w) float32
+        Smoothed depth, positive where darker.
+    inside : (h, w) bool
+        The region.
+    scatter : float
+        Standard deviation of `depth`.
 
     Returns
     -------
     (h, w) int32
-        0 outside, 1 + index of the peak inside.
+        0 outside, numbers from 1 inside.
     """
+    peaks = separate_peaks(depth, inside, scatter)
+    shares = share_out(depth, inside, peaks)
     if len(peaks) == 1:
-        return inside.astype(np.int32)
-    markers = np.zeros(depth.shape, np.int32)
-    for index, peak in enumerate(peaks):
-        markers[peak] = index + 1
-    low, high = float(depth[inside].min()), float(depth[inside].max())
-    scaled = (high - np.clip(depth, low, high)) * (65000.0 / max(high - low, 1e-9))
-    cost = np.where(inside, scaled, 65535).astype(np.uint16)
-    flooded = ndimage.watershed_ift(cost, markers, structure=EIGHT_NEIGHBOURS)
-    return np.where(inside, flooded, 0).astype(np.int32)
+        return shares
+    least = SLIVER_OF_THICKNESS * _thickness(inside)
+    kept = [peak for index, peak in enumerate(peaks) if _thickness(shares == index + 1) >= least]
+    return shares if len(kept) == len(peaks) else share_out(depth, inside, kept or peaks[:1])
+
+
+def _thickness(mask: NDArray[np.bool_]) -> float:
+    return float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())

@@ -30,6 +30,10 @@ BELL_SHARE = 1.0
 FWHM_PER_SIGMA = 2.3548
 CELL_VARIANCE = 1 / 12
 LOST_MOST = 0.5
+OUTLINE_REACH = 1.5
+"""Cells that an outline may stray beyond the region: further out lies somebody else's dip."""
+CLEAR_SIGMAS = 8.0
+"""Depth over noise at which an outline is no longer ragged."""
 FLANK = (0.3, 0.7)
 """Share of the peak between which the slope of a flank is taken."""
 
@@ -80,10 +84,10 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
     depth = level - contrast
     noise = float(np.median(flat.noise_frac[rows, cols]))
 
-    sigma = max(0.5, 0.12 * thickness)
+    sigma = _smoothing(depth, mine, thickness, noise)
     soft = smooth(depth.astype(np.float32), sigma)
     peak = float(soft[mine].max())
-    outline = trace_outline(soft, mine | free, HALF * peak)
+    outline = trace_outline(soft, (mine | free) & (distance < OUTLINE_REACH), HALF * peak)
     width_cell = _sharpen(outline.width_cell, sigma)
     row, col = _centre(soft, mine, peak)
     near = (mine | free) & (distance <= reach)
@@ -114,8 +118,22 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
     )
 
 
+def _smoothing(
+    depth: NDArray[np.float32], mine: NDArray[np.bool_], thickness: float, noise: float
+) -> float:
+    """Choose the blur under which a mark is looked at: a little, or as much as its noise asks.
+
+    A Gaussian of sigma s leaves noise / (2 sqrt(pi) s) of the noise of a cell.
+    """
+    core = float(np.percentile(depth[mine], 75))
+    asked = CLEAR_SIGMAS * noise / (2 * math.sqrt(math.pi) * max(core, 1e-6))
+    return max(0.5, min(max(0.12 * thickness, asked), 0.3 * thickness))
+
+
 def _centre(soft: NDArray[np.float32], mine: NDArray[np.bool_], peak: float) -> tuple[float, float]:
     weight = np.where(mine, np.clip(soft - CENTRE_OF_PEAK * peak, 0, None), 0)
+    if peak <= 0:
+        weight = mine.astype(np.float32)
     total = float(weight.sum())
     rows, cols = np.indices(soft.shape)
     return float((weight * rows).sum()) / total, float((weight * cols).sum()) / total

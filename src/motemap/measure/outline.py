@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FINE_STEPS = 3
+RIBBON_FROM = 2.2
+RIBBON_MIN_CELL2 = 16.0
+"""A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
 """Steps per cell on which the outline is followed."""
 
 
@@ -56,6 +59,8 @@ def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: f
     area = float(mask.sum()) / FINE_STEPS**2
     perimeter = crofton_perimeter(mask) / FINE_STEPS
     width, length = ribbon(area, perimeter)
+    if length < RIBBON_FROM * width or area < RIBBON_MIN_CELL2:
+        width, length = ellipse(mask, area)
     chord = max(extent(mask) / FINE_STEPS, width)
     return Outline(
         area_cell2=area,
@@ -92,6 +97,16 @@ def ribbon(area: float, perimeter: float) -> tuple[float, float]:
     width = (perimeter / 2 - math.sqrt(discriminant)) * 2 / math.pi
     length = (perimeter - math.pi * width) / 2 + width
     return min(width, diameter), max(length, diameter)
+
+
+def ellipse(mask: NDArray[np.bool_], area: float) -> tuple[float, float]:
+    """Return the axes of the ellipse with this area and the second moments of the mask."""
+    rows, cols = np.nonzero(mask)
+    spread = np.cov(np.stack([rows, cols])) + np.eye(2) / 12
+    low, high = np.linalg.eigvalsh(spread)
+    ratio = math.sqrt(max(float(high / max(low, 1e-9)), 1.0))
+    width = 2 * math.sqrt(area / math.pi / ratio)
+    return width, width * ratio
 
 
 def extent(mask: NDArray[np.bool_]) -> float:

@@ -1,0 +1,89 @@
+"""Dust on the lens: wide, faint, round shadows that the search for sensor dust looks through.
+
+Rear-element dust lies 15-40 mm from the photosites, so its shadow is ten to thirty times as
+wide as that of sensor dust. It is looked for on a coarse copy of the frame, from which the
+marks on the filter stack have been painted out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.detect import detect
+from motemap.filters import pool
+from motemap.flatten import flatten
+from motemap.measure import measure, owners
+from motemap.settings import DetectSettings, FlattenSettings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.pipeline.view import View
+    from motemap.records import FlatFrame, MeasuredSpot, Plane
+
+NEAREST_MM, FARTHEST_MM = 6.0, 45.0
+COARSE_BLUR_CELLS = 4.0
+"""Cells across the blur disc of the nearest lens dust on the coarse copy."""
+FAR_SNR_MIN = 5.5
+FAR_DEPTH_MIN_FRAC = 0.0025
+ROUNDEST, LONGEST = 1.0, 1.7
+FLANK_OF_WIDTH = 0.6
+"""Softest flank of a disc, over its width; a hump of screen mottling has 0.85."""
+VALID_SHARE = 0.5
+BOX_CELLS = 8
+BACKGROUND_BOXES = 9
+"""Boxes that the background is smoothed over: wider than any disc that is looked for."""
+
+
+def find_far(
+    plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View
+) -> tuple[MeasuredSpot, ...]:
+    """Find the shadows of dust on the lens.
+
+    Parameters
+    ----------
+    plane : Plane
+        The picture.
+    flat : FlatFrame
+        The same, flattened; its background fills the marks.
+    marked : (H, W) bool
+        Cells of marks on the filter stack.
+    view : View
+
+    Returns
+    -------
+    tuple of MeasuredSpot
+    """
+    coarse = _coarse_copy(plane, flat, marked, view)
+    if min(coarse.light.shape) < 48:  # noqa: PLR2004
+        return ()
+    box_px = BOX_CELLS * float(coarse.bin_px)
+    settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
+    far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
+    search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=FAR_DEPTH_MIN_FRAC)
+    widest_px = view.blur_px(FARTHEST_MM)
+    regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
+    owner = owners(far_flat, regions)
+    spots = (measure(far_flat, region, owner, index) for index, region in enumerate(regions))
+    return tuple(spot for spot in spots if is_disc(spot, view))
+
+
+def is_disc(spot: MeasuredSpot, view: View) -> bool:
+    """Tell a disc with a clear rim, wide enough for the lens, from humps of uneven light."""
+    return (
+        spot.width_px > 0.8 * view.blur_px(NEAREST_MM)
+        and spot.length_px <= LONGEST * spot.width_px
+        and spot.edge_px <= FLANK_OF_WIDTH * spot.width_px
+    )
+
+
+def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
+    light = np.where(marked | ~plane.valid, flat.background, plane.light)
+    valid = flat.valid.astype(np.float32)
+    side = plane.bin_px
+    while 2 * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
+        light, valid, side = pool(light), pool(valid), 2 * side
+    return replace(plane, light=light, valid=valid > VALID_SHARE, bin_px=side, code_step=None)

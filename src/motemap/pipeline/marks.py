@@ -1,0 +1,148 @@
+"""From a flattened frame to its measured marks, artefacts sorted out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+import math
+from typing import TYPE_CHECKING
+
+from motemap.classify import ShadowScale, judge_origin
+from motemap.detect import detect
+from motemap.measure import measure, owners
+from motemap.pipeline.far import find_far, is_disc
+from motemap.particle.stack import fit_stack
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from motemap.pipeline.view import View
+    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Stack
+    from motemap.settings import Settings
+
+FAR_REACH = 0.6
+FAR_PIECE_DEPTH = 1.5
+"""A mark within so many widths of lens dust, no deeper than so many times its depth and with a
+soft flank, is a piece of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Marks:
+    """What is in a frame.
+
+    Parameters
+    ----------
+    spots : tuple of MeasuredSpot
+        Genuine marks.
+    far : tuple of MeasuredSpot
+        Wide soft shadows from the lens side.
+    marked : (H, W) bool
+        Cells of everything found, artefacts too.
+    stack : Stack or None
+        As measured from the marks themselves.
+    """
+
+    spots: tuple[MeasuredSpot, ...]
+    far: tuple[MeasuredSpot, ...]
+    marked: NDArray[np.bool_]
+    stack: Stack | None
+    detection: Detection
+
+
+def find_marks(
+    plane: Plane, flat: FlatFrame, view: View, known: Stack | None, settings: Settings
+) -> Marks:
+    """Detect, measure and sort what stands out of a flattened frame.
+
+    Parameters
+    ----------
+    plane : Plane
+        The picture.
+    flat : FlatFrame
+        The same, flattened.
+    view : View
+    known : Stack or None
+        Given by the user or learned from the body's record; measured here when None.
+    settings : Settings
+    """
+    detection = detect(
+        flat,
+        widest_px=view.widest_px,
+        usual_px=view.usual_px,
+        settings=settings.detect,
+    )
+    owner = owners(flat, detection.regions)
+    measured = tuple(
+        measure(flat, region, owner, index) for index, region in enumerate(detection.regions)
+    )
+    first, _ = _sort_out(flat, measured, known, view)
+    stack = _measured_stack(flat, first, view)
+    spots, soft = _sort_out(flat, measured, known or stack, view)
+    far = _far_marks(plane, flat, owner > 0, (*spots, *soft), view)
+    return Marks(
+        spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
+        far=far,
+        marked=owner > 0,
+        stack=stack,
+        detection=detection,
+    )
+
+
+def _sort_out(
+    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], stack: Stack | None, view: View
+) -> tuple[tuple[MeasuredSpot, ...], tuple[MeasuredSpot, ...]]:
+    """Part genuine marks from soft shadows; artefacts are left out of both."""
+    scale = ShadowScale.from_optics(stack, view.f_number, view.pitch_um)
+    origins = [judge_origin(spot, scale, _floor_at(flat, spot)).origin for spot in measured]
+    marks = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "mark")
+    soft = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "soft")
+    return marks, soft
+
+
+def _far_marks(
+    plane: Plane,
+    flat: FlatFrame,
+    marked: NDArray[np.bool_],
+    seen: tuple[MeasuredSpot, ...],
+    view: View,
+) -> tuple[MeasuredSpot, ...]:
+    """Gather the shadows of lens dust, from the coarse search and from the fine one, once each."""
+    found: list[MeasuredSpot] = []
+    wide = (spot for spot in seen if is_disc(spot, view))
+    for spot in sorted((*find_far(plane, flat, marked, view), *wide), key=lambda s: -s.width_px):
+        if not any(_distance(spot, other) < other.width_px / 2 for other in found):
+            found.append(spot)
+    return tuple(found)
+
+
+def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -> bool:
+    """Tell whether a mark is lens dust itself, or a piece of its rim."""
+    return any(
+        _distance(spot, other) < FAR_REACH * other.width_px
+        and (spot is other or spot.depth_frac < FAR_PIECE_DEPTH * other.depth_frac)
+        and (spot is other or spot.edge_px > view.blur_px())
+        for other in far
+    )
+
+
+def _distance(one: MeasuredSpot, other: MeasuredSpot) -> float:
+    return math.hypot(
+        one.centre.row_px - other.centre.row_px, one.centre.col_px - other.centre.col_px
+    )
+
+
+def _measured_stack(
+    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], view: View
+) -> Stack | None:
+    if view.f_number is None or view.pitch_um is None:
+        return None
+    return fit_stack(flat, measured, f_number=view.f_number, pitch_um=view.pitch_um)
+
+
+def _floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
+    if flat.floor_frac is None:
+        return 0.0
+    height, width = flat.contrast.shape
+    row = min(max(round(spot.centre.row_px / flat.bin_px), 0), height - 1)
+    col = min(max(round(spot.centre.col_px / flat.bin_px), 0), width - 1)
+    return float(flat.floor_frac[row, col])
