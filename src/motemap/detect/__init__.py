@@ -9,7 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from motemap.detect.levels import LEVEL_SIGMAS, Search, search_levels
-from motemap.detect.split import part
+from motemap.detect.split import part_marks
 from motemap.detect.surroundings import look_around
 from motemap.filters import Box, label_pieces, piece_boxes, smooth
 from motemap.records import Detection, Region
@@ -75,7 +75,7 @@ def _regions_in(
     crop, inner = padded_box(box, pad, flat.contrast.shape)
     depth = -smooth(flat.contrast[crop], sigma)[inner]
     noise = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
-    shares = part(depth, inside, noise)
+    shares = part_marks(depth, inside, noise)
     found = []
     for number, piece_box in enumerate(piece_boxes(shares)):
         if piece_box is None:

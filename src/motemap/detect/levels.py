@@ -117,7 +117,7 @@ def find_dips(
     best = np.empty(0, np.float32)
     for sigma in LEVEL_SIGMAS:
         score = surround - smooth(calm, sigma)
-        scatters.append(measure_scatter(score, sigma))
+        scatters.append(measure_scatter(score, sigma, is_coded=floor_frac is not None))
         score *= scatters[-1].inverse
         if sigma > usual_sigma_cell:
             score *= np.float32(1 / WIDE_STRICTNESS)

@@ -29,6 +29,8 @@ NEIGHBOUR_SHARE = 0.7
 to lie on a smooth patch would let its own noise through."""
 STRIP_SIGMAS = 2.5
 """Depth of the strips along the borders, over the filter's sigma."""
+MOST_SHARE, SIGMAS_OF_MOST = 0.8, 1.2816
+"""Normal distribution: 80 % lie within so many standard deviations."""
 SMALLEST_SCATTER = np.float32(1e-7)
 
 
@@ -48,7 +50,9 @@ class Scatter:
     median_frac: float
 
 
-def measure_scatter(response: NDArray[np.float32], sigma_cell: float) -> Scatter:
+def measure_scatter(
+    response: NDArray[np.float32], sigma_cell: float, *, is_coded: bool = False
+) -> Scatter:
     """Measure the scatter of a response, box by box, and along the borders strip by strip.
 
     Along a border a filter sees less and the background is known less well, so that strips
@@ -59,9 +63,13 @@ def measure_scatter(response: NDArray[np.float32], sigma_cell: float) -> Scatter
     response : (H, W) float32
     sigma_cell : float
         Sigma of the filter's narrow Gaussian [cells].
+    is_coded : bool
+        Whether the picture has few codes. Between two codes most cells then agree and a few
+        do not, so that a median deviation of 0 would hide them.
     """
     box = max(BOX_MIN_CELLS, round(BOX_SIGMAS * sigma_cell))
-    mesh = fill_gaps(box_statistic(response, box, scatter_of_rows, stride=2))
+    statistic = coded_scatter_of_rows if is_coded else scatter_of_rows
+    mesh = fill_gaps(box_statistic(response, box, statistic, stride=2))
     if min(mesh.shape) > 1:
         mesh = np.maximum(mesh, NEIGHBOUR_SHARE * ndimage.median_filter(mesh, 3, mode="nearest"))
     inverse_mesh = 1 / np.maximum(mesh, SMALLEST_SCATTER)
@@ -73,6 +81,15 @@ def measure_scatter(response: NDArray[np.float32], sigma_cell: float) -> Scatter
     _lower_along_borders(inverse, response, sigma_cell)
     _lower_along_borders(inverse.T, response.T, sigma_cell)
     return Scatter(inverse=inverse, median_frac=float(np.median(mesh)))
+
+
+def coded_scatter_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the larger of two robust standard deviations of each row, from 50 % and from 80 %."""
+    deviation = np.abs(values - median_of_rows(values)[:, None])
+    half, most = values.shape[1] // 2, int(MOST_SHARE * values.shape[1])
+    ordered = np.partition(deviation, (half, most), axis=1)
+    scatter = np.maximum(SIGMA_PER_MAD * ordered[:, half], ordered[:, most] / SIGMAS_OF_MOST)
+    return np.asarray(scatter, dtype=np.float32)
 
 
 def _lower_along_borders(

@@ -58,7 +58,7 @@ def separate_peaks(
     return kept
 
 
-def part(
+def part_marks(
     depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: float
 ) -> NDArray[np.int32]:
     """Part a connected region into its marks; slivers fall back to their neighbours.

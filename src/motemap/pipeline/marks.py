@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motemap.classify import ShadowScale, judge_origin
 from motemap.detect import detect
 from motemap.measure import measure, owners
+from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
-from motemap.particle.stack import fit_stack
 
 if TYPE_CHECKING:
     import numpy as np

@@ -1,0 +1,73 @@
+"""All questions asked of one test shot, in the order in which a person would ask them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.particle import particle_for_depth
+from motemap.pipeline.view import View
+from motemap.shot import (
+    check_exposure,
+    check_field,
+    check_light,
+    check_resolution,
+    check_sensitivity,
+    judge_sensitivity,
+    measure_structure,
+    smallest_depth,
+)
+
+if TYPE_CHECKING:
+    from motemap.pipeline.marks import Marks
+    from motemap.records import FlatFrame, Frame, Sensitivity, ShotCheck, Stack
+    from motemap.settings import Settings
+
+LOOK_EVERY = 8
+
+
+def unfit(frame: Frame) -> tuple[ShotCheck, ...] | None:
+    """Return the checks of a frame that is not worth searching; None when it is."""
+    light = frame.plane.light[::LOOK_EVERY, ::LOOK_EVERY]
+    checks = (
+        *check_exposure(frame.metadata.exposure),
+        *check_light(float(np.median(light)), frame.plane),
+        check_resolution(frame.image),
+    )
+    return checks if any(check.outcome == "fail" for check in checks) else None
+
+
+def check_shot(
+    frame: Frame, flat: FlatFrame, marks: Marks, stack: Stack, settings: Settings
+) -> tuple[tuple[ShotCheck, ...], Sensitivity]:
+    """Ask everything and say how small a speck the frame could have shown."""
+    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    floor = 0.0 if flat.floor_frac is None else float(np.median(flat.floor_frac))
+    depth_frac = smallest_depth(
+        marks.detection,
+        blur_cells=view.blur_px(stack.distance_mm or 0.0) / flat.bin_px,
+        floor_frac=floor,
+        settings=settings.detect,
+    )
+    smallest_um = matters_um = None
+    if view.f_number is not None and view.pitch_um is not None:
+        smallest_um = particle_for_depth(
+            depth_frac, stack=stack, f_number=view.f_number, pitch_um=view.pitch_um
+        )
+        matters_um = particle_for_depth(
+            settings.work.show_depth_frac,
+            stack=stack,
+            f_number=settings.work.shoot_at_f,
+            pitch_um=view.pitch_um,
+        )
+    structure = measure_structure(flat, marks.marked)
+    light = frame.plane.light[::LOOK_EVERY, ::LOOK_EVERY]
+    checks = (
+        *check_exposure(frame.metadata.exposure),
+        *check_light(float(np.median(light)), frame.plane),
+        *check_field(structure, flat.stripe_frac),
+        check_resolution(frame.image),
+        check_sensitivity(smallest_um, matters_um, settings.work.shoot_at_f),
+    )
+    return checks, judge_sensitivity(flat, depth_frac, smallest_um)

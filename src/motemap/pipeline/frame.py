@@ -1,0 +1,216 @@
+"""One frame from file to report: the whole flow on one screen."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from motemap.errors import LoadError
+from motemap.flatten import flatten
+from motemap.load import load_picture
+from motemap.pipeline.checks import check_shot, unfit
+from motemap.pipeline.marks import Marks, find_marks
+from motemap.pipeline.spots import given_stack, report_spots, stack_of
+from motemap.pipeline.view import View, choose_bin
+from motemap.place import why_unplaced
+from motemap.records import ErrorNote, Frame, FrameReport
+from motemap.sensor import geometry_of, resolve_sensor
+from motemap.verdict import judge
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
+    from motemap.settings import Settings
+    from motemap.verdict import PastPasses
+
+LOGGER = logging.getLogger(__name__)
+
+STACK_ASSUMED = (
+    "The distance of the dust from the photosites could not be measured here; a usual one is "
+    "assumed, so sizes and forecasts may be off by a third."
+)
+CURVE_NOTE = (
+    "Depths from a camera's own picture are approximate: its tone curve is not known. "
+    "A raw file has no such doubt."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """A judged frame with the planes it was judged from, for pictures and bursts.
+
+    `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
+    """
+
+    report: FrameReport
+    frame: Frame | None = None
+    flat: FlatFrame | None = None
+    marks: Marks | None = None
+
+
+def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> FrameReport:
+    """Judge one test shot.
+
+    Parameters
+    ----------
+    path : Path
+        The picture.
+    settings : Settings
+    content : bytes, optional
+        The picture itself when it does not come from a file; `path` then only names it.
+
+    Returns
+    -------
+    FrameReport
+        A file that cannot be used gives a report with state "unreadable"; nothing is raised
+        for it.
+    """
+    return look_at(path, settings, content=content).report
+
+
+def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> Look:
+    """Judge one test shot and keep what it was judged from; otherwise as `analyse`."""
+    try:
+        frame, notes = load_frame(path, settings, content=content)
+    except LoadError as error:
+        LOGGER.debug("cannot be used: %s", path, exc_info=error)
+        note = ErrorNote(cause=error.cause, repair=error.repair)
+        return Look(report=FrameReport(file=str(path), state="unreadable", error=note))
+    return judge_frame(frame, settings, notes=notes)
+
+
+def load_frame(
+    path: Path, settings: Settings, *, content: bytes | None = None
+) -> tuple[Frame, tuple[str, ...]]:
+    """Load one picture and settle how large its sensor is.
+
+    Returns
+    -------
+    Frame
+    tuple of str
+        Remarks for people.
+
+    Raises
+    ------
+    LoadError
+        If the file cannot be used.
+    """
+
+    def bin_for(info: ImageInfo, metadata: Metadata) -> int:
+        sensor, _ = resolve_sensor(info, metadata, settings.work.sensor)
+        return choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
+
+    loaded = load_picture(path, bin_for, content=content)
+    sensor, notes = resolve_sensor(loaded.info, loaded.metadata, settings.work.sensor)
+    frame = Frame(
+        path=str(path),
+        image=loaded.info,
+        metadata=loaded.metadata,
+        sensor=sensor,
+        geometry=geometry_of(loaded.info, sensor),
+        plane=loaded.plane,
+    )
+    return frame, notes
+
+
+def judge_frame(
+    frame: Frame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...] = (),
+    known_stack: Stack | None = None,
+    past: PastPasses | None = None,
+) -> Look:
+    """Judge a loaded frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    settings : Settings
+    notes : tuple of str
+        Remarks to pass on.
+    known_stack : Stack, optional
+        Stack distance learned from earlier frames of the same body.
+    past : PastPasses, optional
+        What earlier frames of the same body tell.
+    """
+    early = unfit(frame)
+    if early is not None:
+        return Look(report=_report(frame, settings, notes=notes, checks=early))
+    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
+    return judge_flat(frame, flat, settings, notes=notes, known_stack=known_stack, past=past)
+
+
+def judge_flat(
+    frame: Frame,
+    flat: FlatFrame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...] = (),
+    known_stack: Stack | None = None,
+    past: PastPasses | None = None,
+) -> Look:
+    """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
+    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    given = given_stack(settings.work, known_stack)
+    marks = find_marks(frame.plane, flat, view, given, settings)
+    stack = stack_of(marks, settings.work, known_stack)
+    checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
+    spots, shows = report_spots(marks, frame, flat, stack, settings.work)
+    failed = tuple(check for check in checks if check.outcome == "fail")
+    counts, verdict = judge(
+        spots,
+        shows=shows,
+        work=settings.work,
+        sensor=frame.sensor,
+        shot_failed=failed,
+        past=past if past is None or len(past.marks) in (0, len(spots)) else None,
+    )
+    report = replace(
+        _report(frame, settings, notes=(*notes, *_remarks(frame, stack)), checks=checks),
+        state="reshoot" if failed else "judged",
+        sensitivity=sensitivity,
+        stack=stack,
+        spots=spots,
+        counts=counts,
+        verdict=verdict,
+    )
+    return Look(report=report, frame=frame, flat=flat, marks=marks)
+
+
+def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
+    remarks = []
+    unplaced = why_unplaced(frame.geometry)
+    if unplaced:
+        remarks.append(unplaced)
+    if stack.source == "assumed" and frame.metadata.exposure.f_number is not None:
+        remarks.append(STACK_ASSUMED)
+    if frame.image.kind == "jpeg":
+        remarks.append(CURVE_NOTE)
+    return tuple(remarks)
+
+
+def _report(
+    frame: Frame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...],
+    checks: tuple[ShotCheck, ...],
+) -> FrameReport:
+    """Return what can be said before anything was found: a frame to be shot again."""
+    failed = tuple(check for check in checks if check.outcome == "fail")
+    _, verdict = judge((), shows=(), work=settings.work, sensor=frame.sensor, shot_failed=failed)
+    return FrameReport(
+        file=frame.path,
+        state="reshoot",
+        camera=frame.metadata.camera,
+        image=frame.image,
+        sensor=frame.sensor,
+        exposure=frame.metadata.exposure,
+        shot_checks=checks,
+        notes=notes,
+        verdict=verdict,
+    )

@@ -1,0 +1,96 @@
+"""Measured marks become spots: placed, sized, named, forecast."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from motemap.classify import ShadowScale, name_kind
+from motemap.particle import Particle, choose_stack, size_particles
+from motemap.place import place
+
+if TYPE_CHECKING:
+    from motemap.pipeline.marks import Marks
+    from motemap.records import FlatFrame, Frame, MeasuredSpot, Spot, Stack
+    from motemap.settings import WorkSettings
+
+LENS_SIDE = "far wider than dust on the filter stack throws: on the lens side"
+
+
+def given_stack(work: WorkSettings, known: Stack | None) -> Stack | None:
+    """Return the stack distance that is known before looking: given, else learned earlier."""
+    if work.stack_mm is None:
+        return known
+    return choose_stack(measured=None, given_mm=work.stack_mm, history=None)
+
+
+def stack_of(marks: Marks, work: WorkSettings, known: Stack | None) -> Stack:
+    """Return the stack distance to reckon with: given, measured, learned earlier or assumed."""
+    return choose_stack(measured=marks.stack, given_mm=work.stack_mm, history=known)
+
+
+def report_spots(
+    marks: Marks, frame: Frame, flat: FlatFrame, stack: Stack, work: WorkSettings
+) -> tuple[tuple[Spot, ...], tuple[bool, ...]]:
+    """Turn marks into spots, deepest first, and say of each whether it shows.
+
+    Returns
+    -------
+    tuple of Spot
+    tuple of bool
+        Whether the forecast depth at the photographer's aperture is one that shows. Where
+        there is no forecast, the depth in the test shot stands in for it.
+    """
+    f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
+    scale = ShadowScale.from_optics(stack, f_number, pitch_um)
+    found = (*marks.spots, *marks.far)
+    particles = size_particles(
+        flat,
+        found,
+        stack=stack,
+        f_number=f_number,
+        pitch_um=pitch_um,
+        show_depth_frac=work.show_depth_frac,
+    )
+    far = {id(spot) for spot in marks.far}
+    sized = sorted(
+        (
+            (_with_depth(one, particle), particle, id(one) in far)
+            for one, particle in zip(found, particles, strict=True)
+        ),
+        key=lambda row: (-row[0].depth_frac, row[0].centre.row_px, row[0].centre.col_px),
+    )
+    placed = place((one for one, _, _ in sized), frame.geometry)
+    spots, shows = [], []
+    for spot, (one, particle, is_far) in zip(placed, sized, strict=True):
+        spots.append(_fill_in(spot, one, particle, scale, is_far=is_far))
+        at_work = particle.depth_frac_at(work.shoot_at_f)
+        shows.append((spot.depth_frac if at_work is None else at_work) >= work.show_depth_frac)
+    return tuple(spots), tuple(shows)
+
+
+def _with_depth(one: MeasuredSpot, particle: Particle) -> MeasuredSpot:
+    """Take the depth from the whole shadow where that was fitted: less noise than its middle."""
+    if particle.depth_frac is None:
+        return one
+    return replace(one, depth_frac=particle.depth_frac)
+
+
+def _fill_in(
+    spot: Spot, one: MeasuredSpot, particle: Particle, scale: ShadowScale, *, is_far: bool
+) -> Spot:
+    kind = name_kind(one, scale)
+    reasons = (*kind.reasons, *particle.reasons)
+    area_um2 = particle.lost_area_um2
+    return replace(
+        spot,
+        particle_um=particle.particle_um,
+        particle_um_range=particle.particle_um_range,
+        length_um=spot.length_um if particle.length_um is None else particle.length_um,
+        lost_area_um2=spot.lost_area_um2 if area_um2 is None else area_um2,
+        kind="speck" if is_far else kind.kind,
+        layer="lens side" if is_far else particle.layer,
+        shows_from_f=particle.shows_from_f,
+        depth_at=particle.depth_at,
+        reasons=(LENS_SIDE, *reasons) if is_far else reasons,
+    )
