@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from motemap.pipeline.walk import CAMERA_PICTURE_SUFFIXES, RAW_SUFFIXES, canonical
+from motemap.load import RAW_SUFFIXES
+from motemap.pipeline.walk import CAMERA_PICTURE_SUFFIXES, canonical
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

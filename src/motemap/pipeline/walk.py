@@ -9,51 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from motemap.errors import SettingsError
+from motemap.load import RAW_SUFFIXES
 from motemap.records import ErrorNote, FrameReport
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
-
-RAW_SUFFIXES: Final = frozenset(
-    "." + suffix
-    for suffix in [
-        "3fr",
-        "arw",
-        "bay",
-        "cap",
-        "cr2",
-        "cr3",
-        "crw",
-        "dcr",
-        "dng",
-        "erf",
-        "fff",
-        "gpr",
-        "iiq",
-        "k25",
-        "kdc",
-        "mdc",
-        "mef",
-        "mos",
-        "mrw",
-        "nef",
-        "nrw",
-        "orf",
-        "ori",
-        "pef",
-        "ptx",
-        "raf",
-        "raw",
-        "rw2",
-        "rwl",
-        "rwz",
-        "sr2",
-        "srf",
-        "srw",
-        "x3f",
-    ]
-)
-"""Endings of raw files (lower case), as cameras write them; common practice, no source."""
 
 CAMERA_PICTURE_SUFFIXES: Final = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif"})
 """Endings of what a camera writes beside a raw file of the same shot."""
