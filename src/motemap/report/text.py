@@ -19,6 +19,7 @@ from motemap.report.words import (
     WIDTH_COLUMNS,
     count,
     paragraph,
+    say_check,
     say_exposure,
     say_percent,
     say_um,
@@ -131,8 +132,9 @@ def _about_the_shot(frame: FrameReport) -> list[str]:
     lines += _labelled("Shot", say_exposure(frame.exposure))
     lines += _shot_checks(frame.shot_checks)
     lines += _labelled("Sensor", _sensor_words(frame.sensor))
-    lines += _labelled("Stack", _stack_words(frame.stack))
-    lines += _labelled("Limit", _limit_words(frame))
+    if frame.state == "judged" or frame.stack.distance_mm is not None:
+        lines += _labelled("Stack", _stack_words(frame.stack))
+        lines += _labelled("Limit", _limit_words(frame))
     return lines
 
 
@@ -143,8 +145,7 @@ def _shot_checks(checks: Iterable[ShotCheck]) -> list[str]:
         return _labelled("", f"all {count(len(checks), 'check')} of the shot passed")
     lines: list[str] = []
     for check in sorted(troubles, key=lambda each: each.outcome != "fail"):
-        value = f"{check.value:.4g}" if isinstance(check.value, float | int) else check.value
-        found = "" if value is None else f" {value}"
+        found = "" if check.value is None else f" {say_check(check.name, check.value)}"
         word = "FAILED" if check.outcome == "fail" else "mind"
         advice = f" {check.advice}" if check.advice else ""
         said = f"{word}: {check.name}{found}, wanted {check.wanted}.{advice}"

@@ -10,6 +10,8 @@ from motemap.facts.stops import write_f
 from motemap.report.plain import printable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from motemap.records import Exposure, Method
     from motemap.report.outcome import FrameOutcome
 
@@ -108,6 +110,29 @@ def say_exposure(exposure: Exposure) -> str:
         None if exposure.taken_at is None else exposure.taken_at.replace("T", " ", 1),
     )
     return ", ".join(part for part in parts if part)
+
+
+CHECK_WORDS: Final[dict[str, Callable[[float], str]]] = {
+    "aperture": say_f,
+    "clipping": say_percent,
+    "banding": say_percent,
+    "resolution": lambda side_px: f"{side_px:.0f} px",
+    "sensitivity": lambda smallest_um: f"{say_um(smallest_um)} um",
+    "brightness": lambda share: f"{share:.2f}",
+    "evenness": lambda share: f"{share:.2f}",
+}
+"""How the value of a shot check is said, by the name of the check."""
+
+
+def say_check(name: str, value: float | str) -> str:
+    """Return what a shot check found.
+
+    >>> say_check("aperture", 5.6), say_check("ISO", 100.0), say_check("field", "a scene")
+    ('f/5.6', '100', 'a scene')
+    """
+    if isinstance(value, str):
+        return value
+    return CHECK_WORDS.get(name, "{:.4g}".format)(value)
 
 
 def count(number: int, noun: str) -> str:

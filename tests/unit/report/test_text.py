@@ -2,7 +2,16 @@ from pathlib import Path
 
 import pytest
 
-from motemap.records import Camera, Counts, FrameReport, Sensor, ShotCheck, Stack, Verdict
+from motemap.records import (
+    Camera,
+    Counts,
+    FrameReport,
+    Sensitivity,
+    Sensor,
+    ShotCheck,
+    Stack,
+    Verdict,
+)
 from motemap.report.order import in_order
 from motemap.report.spot_table import shows
 from motemap.report.text import TextStyle, render
@@ -107,7 +116,7 @@ def test_colour_changes_nothing_but_the_colour() -> None:
 def test_a_failed_check_comes_before_a_warning() -> None:
     lines = lines_of(reshoot())
     told = [line.strip() for line in lines if "FAILED" in line or "mind:" in line]
-    assert told[0].startswith("FAILED: aperture 4, wanted f/16 or narrower. Stop down")
+    assert told[0].startswith("FAILED: aperture f/4, wanted f/16 or narrower. Stop down")
     assert told[1].startswith("mind: brightness 0.31")
 
 
@@ -121,15 +130,16 @@ def test_cautions_are_told_once() -> None:
     assert text.count("Never use a can of compressed gas.") == 1
 
 
+UNKNOWN_STACK = Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
+
+
 def test_an_unknown_stack_and_limit() -> None:
-    text = render(
-        [
-            ready(
-                stack=Stack(distance_mm=None, uncertainty_mm=None, source="assumed"),
-                sensitivity=type(frame().sensitivity)(),
-            )
-        ],
-        Settings(),
-    )
+    text = render([ready(stack=UNKNOWN_STACK, sensitivity=Sensitivity())], Settings())
     assert "distance from dust to photosites unknown" in text
     assert "how faint a mark this frame could have shown is unknown" in text
+
+
+def test_a_spoilt_frame_is_not_asked_what_it_could_have_shown() -> None:
+    text = render([reshoot(stack=UNKNOWN_STACK, sensitivity=Sensitivity())], Settings())
+    assert "Stack" not in text
+    assert "Limit" not in text

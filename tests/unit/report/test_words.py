@@ -4,6 +4,7 @@ from motemap.records import Exposure
 from motemap.report.words import (
     WIDTH_COLUMNS,
     paragraph,
+    say_check,
     say_exposure,
     say_mm,
     say_percent,
@@ -64,3 +65,19 @@ def test_paragraphs_fit_and_hang() -> None:
 def test_a_long_path_keeps_its_end() -> None:
     assert shortened("folder/" * 20 + "MOTE0001.DNG", 20) == "...lder/MOTE0001.DNG"
     assert shortened("MOTE0001.DNG", 20) == "MOTE0001.DNG"
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("clipping", 0.7387, "74 %"),
+        ("banding", 0.00066, "0.07 %"),
+        ("resolution", 1200.0, "1200 px"),
+        ("sensitivity", 4.7, "4.7 um"),
+        ("brightness", 0.4673, "0.47"),
+        ("something new", 0.123456, "0.1235"),
+        ("blank field", "a scene", "a scene"),
+    ],
+)
+def test_what_a_check_found(name: str, value: float | str, said: str) -> None:
+    assert say_check(name, value) == said

@@ -1,0 +1,24 @@
+import json
+
+from motemap.report import csv, text
+from motemap.report.forms import UTF8_FORMS, render
+from motemap.report.text import TextStyle
+from motemap.settings import Settings
+from reporting.builders import frame, ready
+
+FRAMES = (frame(), ready())
+
+
+def test_each_form_is_that_of_its_writer() -> None:
+    settings = Settings()
+    assert render(FRAMES, settings) == text.render(FRAMES, settings)
+    assert render(FRAMES, settings, form="csv") == csv.render(FRAMES)
+    assert json.loads(render(FRAMES, settings, form="json"))["report"] == "motemap.check"
+
+
+def test_style_reaches_the_text() -> None:
+    assert "\x1b[" in render(FRAMES, Settings(), style=TextStyle(has_colour=True))
+
+
+def test_the_forms_for_machines_are_utf_8() -> None:
+    assert {"json", "csv"} == UTF8_FORMS
