@@ -177,3 +177,29 @@ def test_a_process_that_is_stopped_leaves_at_once(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(sys, "argv", ["motemap", "guide"])
     assert main() == 130
     assert left == [130]
+
+
+def completed(**variables: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "motemap"],
+        env={**os.environ, **variables},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.stderr == ""
+    return done.stdout
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_shells_can_complete(shell: str) -> None:
+    # bash_source asks the installed bash for its version; the others need nothing.
+    assert "_MOTEMAP_COMPLETE" in completed(_MOTEMAP_COMPLETE=f"{shell}_source")
+
+
+def test_completion_knows_commands_and_options() -> None:
+    asked = {"_MOTEMAP_COMPLETE": "bash_complete", "COMP_WORDS": "motemap ch", "COMP_CWORD": "1"}
+    assert "check" in completed(**asked)
+    asked |= {"COMP_WORDS": "motemap check --sh", "COMP_CWORD": "2"}
+    assert "--shoot-at" in completed(**asked)
