@@ -1,0 +1,163 @@
+"""Which marks show, which are numbered, and how large each is drawn."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from motemap.report.spot_table import shows
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motemap.records import Spot
+    from motemap.report.pictures.plate import Plate
+    from motemap.report.pictures.scene import Point
+    from motemap.settings import WorkSettings
+
+MAGNIFICATIONS = (30.0, 20.0, 15.0, 10.0, 8.0, 5.0, 4.0, 3.0, 2.0, 1.0)
+"""How many times their size marks may be drawn: round numbers, so that a legend can say it."""
+
+LARGEST_SHARE = 1 / 7
+LARGEST_FIBRE_SHARE = 1 / 5
+"""Longest a drawn mark may be, as a share of the plate's shorter side."""
+
+LARGEST_COVER = 0.06
+"""Share of the plate that marks may cover, so that a filthy sensor stays readable."""
+
+CURL_FRAC = 0.42
+CURL_HEIGHT_FRAC = 0.42
+"""A fibre is drawn curled, since its course is unknown: its length over all as a share of the
+length along itself, and its height as a share of its length over all."""
+
+SMALLEST_RADIUS_UNITS = 0.42
+"""Radius below which no mark is drawn, so that it can be seen at arm's length [units]."""
+
+N_NUMBERED = 12
+"""How many of the worst marks get a number."""
+
+N_CROWDED = 40
+"""How many marks may show before the ticks round them are drawn short."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A spot ready to be drawn.
+
+    Parameters
+    ----------
+    radius : float
+        Half of its size as drawn [scene units]; for a fibre half its length over all.
+    half_height : float
+        Half of its height as drawn [scene units].
+    half_width : float
+        Half of the width of a fibre's line [scene units].
+    is_crowded : bool
+        Whether so many marks show that what points at them must be small.
+    """
+
+    spot: Spot
+    at: Point
+    radius: float
+    half_height: float
+    half_width: float
+    shows: bool = False
+    is_numbered: bool = False
+    is_crowded: bool = False
+
+
+def shows_on_sensor(spot: Spot, work: WorkSettings) -> bool:
+    """Whether a mark shows at the photographer's aperture and lies where cleaning could help.
+
+    A shadow from the lens side may show too, but goes with the lens.
+    """
+    return spot.layer != "lens side" and shows(spot, work)
+
+
+def is_forecast(spots: Sequence[Spot]) -> bool:
+    """Whether it is known of any mark at which aperture it shows."""
+    return any(spot.depth_at is not None or spot.shows_from_f is not None for spot in spots)
+
+
+def worst_first(spots: Sequence[Spot], work: WorkSettings) -> list[Spot]:
+    """Return the marks on the sensor that show first, then the others, as the report has them."""
+    return sorted(spots, key=lambda spot: not shows_on_sensor(spot, work))
+
+
+def numbered_ids(spots: Sequence[Spot], work: WorkSettings) -> set[int]:
+    """Return the ids of the marks to number: the worst, and lens dust only if nothing else."""
+    worst = [spot for spot in worst_first(spots, work) if spot.layer != "lens side"]
+    return {spot.id for spot in (worst or spots)[:N_NUMBERED]}
+
+
+def is_area(spot: Spot) -> bool:
+    """Whether a mark is an area drawn at its own size: magnified, its outline would lie."""
+    return spot.kind == "smear" or spot.layer == "lens side"
+
+
+def across_um(spot: Spot) -> float:
+    """Return how wide a mark is drawn: the particle, or its shadow where that is unknown [um]."""
+    if is_area(spot) or spot.particle_um is None:
+        return spot.width_um or 0.0
+    return spot.particle_um
+
+
+def along_um(spot: Spot) -> float:
+    """Return how long a mark is drawn, over all [um]."""
+    if spot.kind == "fibre":
+        return max((spot.length_um or 0.0) * CURL_FRAC, across_um(spot))
+    if is_area(spot):
+        return max(spot.length_um or 0.0, across_um(spot))
+    return across_um(spot)
+
+
+def magnification_for(spots: Sequence[Spot], plate: Plate) -> float:
+    """Return how many times their size the marks are drawn, one figure for all of them."""
+    sized = [spot for spot in spots if not is_area(spot) and across_um(spot) > 0]
+    per_um = plate.per_um
+    if per_um is None or not sized:
+        return MAGNIFICATIONS[0]
+    cover = per_um**2 * sum(along_um(spot) * across_um(spot) for spot in sized)
+    short_side = min(plate.width, plate.height)
+    largest = min(
+        *(short_side * _largest_share(spot) / (per_um * along_um(spot)) for spot in sized),
+        math.sqrt(plate.width * plate.height * LARGEST_COVER / cover),
+    )
+    return next((each for each in MAGNIFICATIONS if each <= largest), MAGNIFICATIONS[-1])
+
+
+def _largest_share(spot: Spot) -> float:
+    return LARGEST_FIBRE_SHARE if spot.kind == "fibre" else LARGEST_SHARE
+
+
+def marks_for(spots: Sequence[Spot], plate: Plate, work: WorkSettings) -> list[Mark]:
+    """Return all marks of a plate, in the order in which they are drawn: the worst on top."""
+    magnification = magnification_for(spots, plate)
+    numbered = numbered_ids(spots, work)
+    is_crowded = sum(shows_on_sensor(spot, work) for spot in spots) > N_CROWDED
+    marks = [
+        replace(
+            _mark(spot, plate, magnification),
+            shows=shows_on_sensor(spot, work),
+            is_numbered=spot.id in numbered,
+            is_crowded=is_crowded,
+        )
+        for spot in worst_first(spots, work)
+    ]
+    return marks[::-1]
+
+
+def _mark(spot: Spot, plate: Plate, magnification: float) -> Mark:
+    scale = (plate.per_um or 0.0) * (1.0 if is_area(spot) else magnification) / 2
+    smallest = SMALLEST_RADIUS_UNITS * plate.unit
+    half_width = across_um(spot) * scale
+    radius = max(along_um(spot) * scale, smallest)
+    half_height = radius * CURL_HEIGHT_FRAC if spot.kind == "fibre" else max(half_width, smallest)
+    return Mark(
+        spot=spot,
+        at=plate.point(spot),
+        radius=radius,
+        half_height=half_height,
+        half_width=half_width,
+    )

@@ -1,0 +1,201 @@
+"""What stands round a map: headline, how the body is held, signs, the worst marks, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from motemap.facts.stops import write_f
+from motemap.report.pictures.body import outline
+from motemap.report.pictures.column import Column
+from motemap.report.pictures.legend import add_scale, add_signs
+from motemap.report.pictures.marks import (
+    N_NUMBERED,
+    is_forecast,
+    numbered_ids,
+    shows_on_sensor,
+    worst_first,
+)
+from motemap.report.pictures.palette import Tone
+from motemap.report.pictures.plate import seen_mm
+from motemap.report.pictures.rulers import unit_words
+from motemap.report.pictures.scene import GLYPH_WIDTH_FRAC, Words
+from motemap.report.pictures.swab import stroke_for
+from motemap.report.pictures.words import (
+    camera_words,
+    count_words,
+    length_words,
+    shorten,
+    shot_words,
+    shows_from_words,
+    size_words,
+    verdict_words,
+)
+from motemap.report.spot_table import shows
+
+if TYPE_CHECKING:
+    from motemap.records import FrameReport, Spot
+    from motemap.report.pictures.plate import Plate
+    from motemap.report.pictures.scene import Point, Shape
+    from motemap.settings import WorkSettings
+
+PANEL_UNITS = 42.0
+PANEL_GAP_UNITS = 3.0
+HEADLINE_UNITS = 3.8
+LEAD_UNITS = 2.3
+TYPE_UNITS = 1.8
+BODY_STEP_UNITS = 0.95
+COLUMN_ENDS_UNITS = (28.5, 34.5, 42.0)
+
+FOOT_WORDS = (
+    "The camera's manual and an authorised service come first. Cleaning mode, full battery,"
+    " blow before you wipe, a new swab for every repeat."
+)
+
+
+def head(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) -> tuple[Shape, ...]:
+    """Return the headline: what to do, how much shows, which shot it was."""
+    lines = (
+        verdict_words(report.verdict),
+        lead_words(report, work),
+        camera_words(report.camera),
+        shot_words(report),
+    )
+    return headlines(lines, plate, corner)
+
+
+def headlines(lines: tuple[str, str, str, str], plate: Plate, corner: Point) -> tuple[Shape, ...]:
+    """Return a headline, a lead and two quiet lines, each cut to the room over the plate."""
+    unit, (left, top) = plate.unit, corner
+    sizes = (HEADLINE_UNITS, LEAD_UNITS, TYPE_UNITS, TYPE_UNITS)
+    room = plate.width - left
+    return tuple(
+        Words(
+            at=(left, top + down * unit),
+            text=shorten(text, int(room / (height * unit * GLYPH_WIDTH_FRAC))),
+            height=height * unit,
+            tone=Tone.INK if height > TYPE_UNITS else Tone.QUIET,
+            is_bold=height == HEADLINE_UNITS,
+        )
+        for text, height, down in zip(lines, sizes, (3.4, 7.0, 9.9, 12.3), strict=True)
+    )
+
+
+def lead_words(report: FrameReport, work: WorkSettings) -> str:
+    """Return how many marks were found and how many of them show, in a sentence."""
+    found = count_words(len(report.spots))
+    if not report.spots:
+        return "No mark found"
+    if not is_forecast(report.spots):
+        return f"{found} found; from which aperture they show is unknown"
+    n_showing = sum(shows(spot, work) for spot in report.spots)
+    n_lens = sum(shows(spot, work) and spot.layer == "lens side" for spot in report.spots)
+    on_lens = f", {n_lens} of them on the lens" if n_lens else ""
+    return f"{n_showing} of {found} will show at {write_f(work.shoot_at_f)}{on_lens}"
+
+
+def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) -> Column:
+    """Return the column beside the map."""
+    column = panel_column(plate, corner)
+    if report.spots:
+        column.rule()
+        add_signs(column, report.spots, plate, work)
+        column.gap(0.5)
+        add_scale(column, report.spots, plate)
+    column.text(unit_words(plate), tone=Tone.QUIET)
+    smallest_um = report.sensitivity.smallest_particle_um
+    if smallest_um is not None:
+        column.text(
+            f"Smallest speck this shot could show: {length_words(smallest_um)}", tone=Tone.QUIET
+        )
+    _add_swab(column, report, plate)
+    if report.spots:
+        column.gap(0.4)
+        column.rule()
+        add_worst(column, report.spots, plate, work)
+    return column
+
+
+def panel_column(plate: Plate, corner: Point) -> Column:
+    """Return a column beside a map that begins with the body as held."""
+    column = Column(
+        corner[0] + PANEL_GAP_UNITS * plate.unit,
+        corner[1],
+        width=PANEL_UNITS * plate.unit,
+        type_height=TYPE_UNITS * plate.unit,
+    )
+    add_body(column, plate)
+    return column
+
+
+def add_body(column: Column, plate: Plate) -> None:
+    """Add the body's outline and how it is held, or that the place on the sensor is unknown."""
+    if not plate.is_sensor:
+        column.text(f"{plate.view.words}. Look for the marks by their look, not their place.")
+        column.gap(0.8)
+        return
+    step = BODY_STEP_UNITS * plate.unit
+    type_height = TYPE_UNITS * plate.unit
+    shapes, width, height = outline(
+        plate.view, (column.left, column.down), step=step, type_height=type_height
+    )
+    column.shapes.extend(shapes)
+    beside = Column(
+        column.left + width + 1.5 * plate.unit,
+        column.down + 2.4 * plate.unit,
+        width=column.width - width - 1.5 * plate.unit,
+        type_height=type_height,
+    )
+    beside.text("How to hold it", is_bold=True)
+    beside.text(plate.view.words)
+    column.shapes.extend(beside.shapes)
+    column.down = max(column.down + height, beside.down)
+    column.gap(0.6)
+
+
+def _add_swab(column: Column, report: FrameReport, plate: Plate) -> None:
+    stroke = stroke_for(report) if plate.is_sensor else None
+    if stroke and report.verdict and report.verdict.level != "ready":
+        wet_now = report.verdict.method == "wet swab"
+        column.text(stroke.words + ("" if wet_now else ", if it comes to wet"), tone=Tone.SWAB_LINE)
+
+
+def add_worst(column: Column, spots: tuple[Spot, ...], plate: Plate, work: WorkSettings) -> None:
+    """Add the numbered marks, one a row."""
+    unit = plate.unit
+    ids = numbered_ids(spots, work)
+    ends = tuple(at * unit for at in COLUMN_ENDS_UNITS)
+    many = len(spots) > N_NUMBERED
+    column.text(f"The {N_NUMBERED} worst" if many else "The numbered marks", is_bold=True)
+    if plate.is_sensor:
+        column.text("mm from the left and the top edge; shows from", tone=Tone.QUIET)
+    heads = ("left", "top", "from") if plate.is_sensor else ("x px", "y px", "from")
+    cells = [(at, "end", text) for at, text in zip(ends, heads, strict=True)]
+    column.line(cells, tone=Tone.QUIET)
+    for spot in worst_first(spots, work):
+        if spot.id in ids:
+            _add_row(column, spot, plate, is_shown=shows_on_sensor(spot, work))
+
+
+def _add_row(column: Column, spot: Spot, plate: Plate, *, is_shown: bool) -> None:
+    unit = plate.unit
+    seen = seen_mm(plate, spot)
+    places = (
+        (f"{seen[0]:.1f}", f"{seen[1]:.1f}")
+        if seen
+        else (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
+    )
+    cells = (
+        (3.2 * unit, "end", str(spot.id)),
+        (4.4 * unit, "start", f"{spot.kind}, {size_words(spot)}"),
+        (COLUMN_ENDS_UNITS[0] * unit, "end", places[0]),
+        (COLUMN_ENDS_UNITS[1] * unit, "end", places[1]),
+        (COLUMN_ENDS_UNITS[2] * unit, "end", shows_from_words(spot)),
+    )
+    column.line(cells, is_bold=is_shown)
+
+
+def foot(corner: Point, unit: float, *, has_method: bool) -> tuple[Shape, ...]:
+    """Return the line of cautions where cleaning is advised."""
+    if not has_method:
+        return ()
+    return (Words(at=corner, text=FOOT_WORDS, height=TYPE_UNITS * unit, tone=Tone.QUIET),)
