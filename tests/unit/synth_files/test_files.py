@@ -58,9 +58,12 @@ def reopened(path: Path) -> tuple[NDArray[np.uint16], list[int], int]:
 
 @pytest.mark.parametrize("cfa", ["RGGB", "GRBG", "GBRG", "BGGR", "XTRANS", "MONO"])
 @pytest.mark.parametrize("compression", ["none", "ljpeg"])
-def test_mosaic_samples_come_back(tmp_path: Path, cfa: Cfa, compression: Compression) -> None:
+@pytest.mark.parametrize("shape", [(531, 604), (90, 132)])
+def test_mosaic_samples_come_back(
+    tmp_path: Path, cfa: Cfa, compression: Compression, shape: tuple[int, int]
+) -> None:
     path = tmp_path / "frame.dng"
-    samples = samples_of((531, 604))
+    samples = samples_of(shape)
 
     write_dng(path, samples, cfa=cfa, black=256, white=16383, tags=TAGS, compression=compression)
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import unicodedata
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, BinaryIO, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import rawpy
@@ -77,19 +78,20 @@ def visible_size(source: Source) -> tuple[int, int] | None:
 
 def _opened(source: Source) -> Any:
     """Open by name where the decoder can take the name: it then reads what it needs only."""
-    target: str | BinaryIO = str(source.path)
     try:
-        str(source.path).encode("utf-8")
-    except UnicodeEncodeError:
-        target = source.open()
-    if source.content is not None:
-        target = source.open()
-    try:
-        return rawpy.imread(target)
+        if source.content is None and _is_plain(str(source.path)):
+            return rawpy.imread(str(source.path))
+        with source.open() as stream:
+            return rawpy.imread(stream)
     except (rawpy.LibRawFileUnsupportedError, rawpy.LibRawNotImplementedError) as fault:
         raise UnsupportedFile(
             "The raw decoder does not know this kind of file.", repair=_SAVE
         ) from fault
+
+
+def _is_plain(name: str) -> bool:
+    """Whether a name is text through and through, as the decoder wants it."""
+    return not any(unicodedata.category(letter) == "Cs" for letter in name)
 
 
 def _decoded(source: Source) -> Any:

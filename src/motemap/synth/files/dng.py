@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import importlib
 import math
+from itertools import accumulate
 from typing import TYPE_CHECKING, Literal, TypedDict
 
 import numpy as np
@@ -25,12 +26,14 @@ if TYPE_CHECKING:
     from motemap.synth.files.ifd import Entry
     from motemap.synth.files.tags import FileTags
 
+    Chunks = list[bytes | memoryview]
+
 Cfa = Literal["RGGB", "GRBG", "GBRG", "BGGR", "XTRANS", "MONO", "LINEAR"]
 Compression = Literal["none", "ljpeg"]
 
 _SIX_BY_SIX = "GBGGRG RGRBGB GBGGRG GRGGBG BGBRGR GRGGBG"
 _COLOUR_CODES = {"R": 0, "G": 1, "B": 2}
-_TILE_PX = 512
+_TILE_STEP_PX, _LARGEST_TILE_PX = 16, 512
 _CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
 _NO_COMPRESSION, _JPEG_COMPRESSION = 1, 7
 _SAMPLE_BITS = 16
@@ -112,7 +115,8 @@ def write_dng(
         )
     top, left, bottom, right = layout.get("margins", (0, 0, 0, 0))
     visible_px = (samples.shape[0] - top - bottom, samples.shape[1] - left - right)
-    chunks = _pixel_chunks(samples, layout.get("compression", "none"))
+    compression = layout.get("compression", "none")
+    chunks = _pixel_chunks(samples, compression)
     fixed = [
         *exif.base_entries(tags),
         *_structure_entries(samples, layout),
@@ -123,7 +127,8 @@ def write_dng(
     shot = exif.exif_entries(tags, visible_px)
 
     def head(pixels_at: int) -> bytes:
-        return exif.pack_head([*fixed, *_place_entries(samples.shape, chunks, pixels_at)], shot)
+        places = _strip_place if compression == "none" else _tile_places
+        return exif.pack_head([*fixed, *places(chunks, pixels_at, samples.shape)], shot)
 
     write_whole(path, [head(len(head(0))), *chunks])
 
@@ -183,43 +188,43 @@ def _camera_entries(tags: FileTags) -> list[Entry]:
     return entries
 
 
-def _place_entries(
-    shape: tuple[int, ...], chunks: Sequence[bytes | memoryview], pixels_at: int
-) -> list[Entry]:
-    lengths = [len(chunk) for chunk in chunks]
-    starts = [pixels_at + sum(lengths[:number]) for number in range(len(lengths))]
-    if len(chunks) == 1:
-        return [
-            ifd.whole(0x0111, ifd.LONG, *starts),
-            ifd.whole(0x0116, ifd.LONG, shape[0]),
-            ifd.whole(0x0117, ifd.LONG, *lengths),
-        ]
+def _strip_place(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[Entry]:
     return [
-        ifd.whole(0x0142, ifd.LONG, _TILE_PX),
-        ifd.whole(0x0143, ifd.LONG, _TILE_PX),
+        ifd.whole(0x0111, ifd.LONG, pixels_at),
+        ifd.whole(0x0116, ifd.LONG, shape[0]),
+        ifd.whole(0x0117, ifd.LONG, len(chunks[0])),
+    ]
+
+
+def _tile_places(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[Entry]:
+    lengths = [len(chunk) for chunk in chunks]
+    starts = list(accumulate(lengths[:-1], initial=pixels_at))
+    return [
+        ifd.whole(0x0142, ifd.LONG, _tile_side(shape[1])),
+        ifd.whole(0x0143, ifd.LONG, _tile_side(shape[0])),
         ifd.whole(0x0144, ifd.LONG, *starts),
         ifd.whole(0x0145, ifd.LONG, *lengths),
     ]
 
 
-def _pixel_chunks(
-    samples: NDArray[np.uint16], compression: Compression
-) -> list[bytes | memoryview]:
+def _pixel_chunks(samples: NDArray[np.uint16], compression: Compression) -> Chunks:
     if compression == "none":
         return [np.ascontiguousarray(samples, dtype="<u2").data.cast("B")]
     encode = _lossless_encoder()
     n_bits = max(int(samples.max()).bit_length(), _FEWEST_BITS)
-    rows, cols = (range(0, side, _TILE_PX) for side in samples.shape[:2])
+    sides = [_tile_side(side) for side in samples.shape[:2]]
+    short = [(0, -full % side) for full, side in zip(samples.shape, sides, strict=False)]
+    padded = np.pad(samples, [*short, (0, 0)][: samples.ndim], mode="edge")
     return [
-        encode(_padded_tile(samples[row : row + _TILE_PX, col : col + _TILE_PX]), n_bits)
-        for row in rows
-        for col in cols
+        encode(np.ascontiguousarray(padded[row : row + sides[0], col : col + sides[1]]), n_bits)
+        for row in range(0, samples.shape[0], sides[0])
+        for col in range(0, samples.shape[1], sides[1])
     ]
 
 
-def _padded_tile(tile: NDArray[np.uint16]) -> NDArray[np.uint16]:
-    short = [(0, _TILE_PX - side) for side in tile.shape[:2]] + [(0, 0)] * (tile.ndim - 2)
-    return np.ascontiguousarray(np.pad(tile, short, mode="edge"))
+def _tile_side(side_px: int) -> int:
+    """Return the side of a tile: a multiple of 16, and no longer than the picture."""
+    return min(_LARGEST_TILE_PX, max(side_px // _TILE_STEP_PX, 1) * _TILE_STEP_PX)
 
 
 def _lossless_encoder() -> Callable[[NDArray[np.uint16], int], bytes]:
