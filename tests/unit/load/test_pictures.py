@@ -423,6 +423,17 @@ def test_more_pixels_than_pillow_likes_are_no_warning(
     assert loaded(jpeg).info.width_px == SHAPE[1]
 
 
+def test_a_broken_exif_block_does_not_spoil_a_png(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    write_png(path, ramp(16, 3), tags=TAGS)
+    whole = loaded(path)
+    content = bytearray(path.read_bytes())
+    at = content.index(b"II*\0")
+    content[at + 8 : at + 100] = b"\xff" * 92
+    path.write_bytes(bytes(content))
+    np.testing.assert_array_equal(loaded(path).plane.light, whole.plane.light)
+
+
 @pytest.mark.parametrize("name", ["a.jpg", "a.png", "a.tif"])
 def test_bytes_give_the_same_as_the_file(tmp_path: Path, name: str) -> None:
     path = tmp_path / name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -9,7 +10,8 @@ from PIL.PngImagePlugin import PngImageFile
 
 from motemap.errors import UnsupportedFile
 from motemap.load.boundary import reading
-from motemap.load.exif.directory import unpack_at
+from motemap.load.exif.blocks import PNG_MAGIC, png_chunks
+from motemap.load.exif.directory import read_at, unpack_at
 from motemap.load.readers.coded import Coding, coded_samples
 from motemap.load.readers.limits import refuse_size
 from motemap.load.readers.pixels import narrow_codes, wide_codes
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
     from PIL.ImageFile import ImageFile
 
+    from motemap.load.readers.pixels import ReadCodes
     from motemap.load.source import Source
     from motemap.records import Metadata
 
@@ -32,6 +35,8 @@ _HELD_BYTES = {_GREY: 2, _COLOUR: 4, 3: 4, _GREY_ALPHA: 4, _COLOUR_ALPHA: 4}
 """Bytes a pixel takes in the decoder's memory, by colour type."""
 
 _LAYOUTS = {_COLOUR: ("RGB;16B", "RGB;16L"), _COLOUR_ALPHA: ("RGBA;16B", "RGBA;16L")}
+_NEEDED_CHUNKS = frozenset((b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"))
+_CHUNK_HEAD_BYTES, _CHECKSUM_BYTES = 8, 4
 _SRGB_GAMMA, _GAMMA_TOLERANCE = 1 / 2.2, 0.01
 
 
@@ -64,27 +69,48 @@ def open_png(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
                 "Grey pictures of 16 bits with transparency are not read.",
                 repair="Save it without transparency.",
             )
-        picture = _open(stream)
-        if is_wide:
-            layouts = _LAYOUTS[header.colour_type]
-            read_codes, shape, bits = wide_codes(lambda: _open(stream), layouts)
-        else:
-            picture.load()
-            read_codes, shape, bits = narrow_codes(picture)
-        coding = Coding(
-            bits=bits, profile=picture.info.get("icc_profile"), gamma=_stated_gamma(picture)
-        )
+        layouts = _LAYOUTS[header.colour_type] if is_wide else None
+        try:
+            read_codes, shape, coding = _decoded(stream, layouts)
+        except (OSError, SyntaxError, ValueError):
+            read_codes, shape, coding = _decoded(_bare(stream), layouts)
         light, is_own = coding.light()
     info = ImageInfo(
         kind="png",
         width_px=shape[1],
         height_px=shape[0],
         exif_orientation=metadata.exif_orientation,
-        bits=bits,
+        bits=coding.bits,
         curve="profile" if is_own else "srgb",
     )
     samples = coded_samples(read_codes, shape, light)
     yield OpenPicture(samples=samples, info=info, metadata=metadata)
+
+
+def _decoded(
+    stream: BinaryIO, layouts: tuple[str, str] | None
+) -> tuple[ReadCodes, tuple[int, ...], Coding]:
+    picture = _open(stream)
+    if layouts is not None:
+        read_codes, shape, bits = wide_codes(lambda: _open(stream), layouts)
+    else:
+        picture.load()
+        read_codes, shape, bits = narrow_codes(picture)
+    profile, gamma = picture.info.get("icc_profile"), _stated_gamma(picture)
+    return read_codes, shape, Coding(bits=bits, profile=profile, gamma=gamma)
+
+
+def _bare(stream: BinaryIO) -> BinaryIO:
+    """Return the picture without chunks that say things about it.
+
+    The decoder refuses a whole picture for one damaged remark in it.
+    """
+    kept = [PNG_MAGIC]
+    for name, at, n_bytes in png_chunks(stream):
+        if name in _NEEDED_CHUNKS:
+            n_whole = _CHUNK_HEAD_BYTES + n_bytes + _CHECKSUM_BYTES
+            kept.append(read_at(stream, at - _CHUNK_HEAD_BYTES, n_whole))
+    return io.BytesIO(b"".join(kept))
 
 
 def _open(stream: BinaryIO) -> ImageFile:
