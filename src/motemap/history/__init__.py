@@ -1,0 +1,23 @@
+"""The record of every body: judged states in one SQLite file.
+
+The store keeps reports as the plain dictionaries of the JSON report, so that what was kept
+can be read by later versions; the course of a body is reckoned from reports.
+"""
+
+from motemap.history.course import comeback, mean_stack
+from motemap.history.exchange import export_document, import_document
+from motemap.history.past import new_methods, past_marks
+from motemap.history.place import default_place
+from motemap.history.store import Entry, Store
+
+__all__ = [
+    "Entry",
+    "Store",
+    "comeback",
+    "default_place",
+    "export_document",
+    "import_document",
+    "mean_stack",
+    "new_methods",
+    "past_marks",
+]
