@@ -40,11 +40,16 @@ def smallest_depth(
     settings : DetectSettings
     """
     spread2 = (max(WIDTH_OF_BLUR * blur_cells, 1.0) / FWHM_PER_SIGMA) ** 2 + CELL_VARIANCE
-    needed = (settings.snr_min + NINE_IN_TEN_SIGMAS) * min(
-        scale.scatter_frac / passed_share(spread2, scale.sigma_cell, scale.surround_cell)
+    floor = max(settings.depth_min_frac, floor_frac)
+    return min(
+        # Both bounds are held against what the filter passes on, so both grow by its share.
+        (
+            max(settings.snr_min * scale.scatter_frac, floor)
+            + NINE_IN_TEN_SIGMAS * scale.scatter_frac
+        )
+        / passed_share(spread2, scale.sigma_cell, scale.surround_cell)
         for scale in detection.scale_noise
     )
-    return max(needed, settings.depth_min_frac, floor_frac)
 
 
 def passed_share(spread2_cell2: float, sigma_cell: float, surround_cell: float) -> float:

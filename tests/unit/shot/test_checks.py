@@ -1,0 +1,138 @@
+"""What is asked of a test shot, and what is answered."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fields import plane_of
+from motemap.records import Exposure, ImageInfo, ShotCheck
+from motemap.shot import (
+    Structure,
+    check_exposure,
+    check_field,
+    check_light,
+    check_resolution,
+    check_sensitivity,
+)
+
+BLANK = Structure(
+    rough_share=0.0,
+    bright_share=0.0,
+    marked_share=0.001,
+    texture_frac=0.001,
+    lit_share=1.0,
+    fall_off_frac=0.7,
+)
+
+
+def outcomes(checks: tuple[ShotCheck, ...]) -> list[tuple[str, str]]:
+    return [(check.name, check.outcome) for check in checks]
+
+
+@pytest.mark.parametrize(
+    ("f_number", "iso", "aperture", "speed"),
+    [
+        (22.0, 100.0, "ok", "ok"),
+        (16.0, 400.0, "ok", "ok"),
+        (8.0, 1600.0, "warn", "warn"),
+        (None, None, "warn", "warn"),
+    ],
+)
+def test_aperture_and_iso_warn_but_never_fail(
+    f_number: float | None, iso: float | None, aperture: str, speed: str
+) -> None:
+    checks = check_exposure(Exposure(f_number=f_number, iso=iso))
+    assert outcomes(checks) == [("aperture", aperture), ("ISO", speed)]
+    assert [check.value for check in checks] == [f_number, iso]
+
+
+@pytest.mark.parametrize(
+    ("level", "black", "clipped", "brightness", "clipping"),
+    [
+        (0.6, 0.0, 0.0, "ok", "ok"),
+        (0.05, 0.0, 0.0, "warn", "ok"),
+        (0.98, 0.0, 0.05, "warn", "warn"),
+        (0.7, 0.0, 0.6, "ok", "fail"),
+        (0.001, 0.0, 0.0, "fail", "ok"),
+        (0.3, 0.9, 0.0, "fail", "ok"),
+    ],
+)
+def test_light(level: float, black: float, clipped: float, brightness: str, clipping: str) -> None:
+    plane = plane_of(np.full((4, 6), level, np.float32), clipped_frac=clipped, black_frac=black)
+    assert outcomes(check_light(level, plane)) == [
+        ("brightness", brightness),
+        ("clipping", clipping),
+    ]
+
+
+def test_dark_and_bright_frames_get_opposite_advice() -> None:
+    plane = plane_of(np.full((4, 6), 0.5, np.float32))
+    dark, bright = (check_light(level, plane)[0].advice for level in (0.05, 0.98))
+    assert dark is not None
+    assert bright is not None
+    assert "longer" in dark
+    assert "less" in bright
+
+
+@pytest.mark.parametrize(
+    ("changes", "evenness", "blank"),
+    [
+        ({}, "ok", "ok"),
+        ({"fall_off_frac": 0.1}, "warn", "ok"),
+        ({"lit_share": 0.3}, "fail", "ok"),
+        ({"rough_share": 0.04}, "ok", "warn"),
+        ({"rough_share": 0.5}, "ok", "fail"),
+        ({"bright_share": 0.1}, "ok", "fail"),
+        ({"marked_share": 0.5}, "ok", "fail"),
+        ({"texture_frac": 0.01}, "ok", "warn"),
+    ],
+)
+def test_field(changes: dict[str, float], evenness: str, blank: str) -> None:
+    checks = dict(outcomes(check_field(replace(BLANK, **changes), 0.0001)))
+    assert checks == {"evenness": evenness, "blank field": blank, "banding": "ok"}
+
+
+def test_banding_warns() -> None:
+    assert outcomes(check_field(BLANK, 0.01))[-1] == ("banding", "warn")
+
+
+@pytest.mark.parametrize(
+    ("width_px", "height_px", "outcome"),
+    [(6000, 4000, "ok"), (4000, 6000, "ok"), (1600, 1200, "warn"), (300, 200, "fail")],
+)
+def test_resolution_is_that_of_the_short_side(width_px: int, height_px: int, outcome: str) -> None:
+    info = ImageInfo(
+        kind="jpeg", width_px=width_px, height_px=height_px, exif_orientation=1, bits=8
+    )
+    check = check_resolution(info)
+    assert check.outcome == outcome
+    assert check.value == min(width_px, height_px)
+
+
+@pytest.mark.parametrize(
+    ("smallest_um", "matters_um", "outcome"),
+    [(12.0, 20.0, "ok"), (20.0, 20.0, "ok"), (31.0, 20.0, "fail"), (None, 20.0, "warn")],
+)
+def test_a_frame_that_could_not_have_shown_what_matters_fails(
+    smallest_um: float | None, matters_um: float | None, outcome: str
+) -> None:
+    check = check_sensitivity(smallest_um, matters_um, 8.0)
+    assert check.outcome == outcome
+    assert check.value == smallest_um
+    assert ("f/8" in f"{check.wanted} {check.advice}") == (outcome != "ok")
+
+
+def test_advice_is_given_just_where_something_is_amiss() -> None:
+    plane = plane_of(np.full((4, 6), 0.001, np.float32), clipped_frac=0.9)
+    checks = (
+        *check_exposure(Exposure(f_number=4.0, iso=6400.0)),
+        *check_light(0.001, plane),
+        *check_field(replace(BLANK, lit_share=0.1, rough_share=0.9), 0.1),
+        check_sensitivity(99.0, 5.0, 11.0),
+    )
+    assert all(check.advice for check in checks)
+    good = (*check_exposure(Exposure(f_number=22.0, iso=100.0)), *check_field(BLANK, 0.0))
+    assert not any(check.advice for check in good)
