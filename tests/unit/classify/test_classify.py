@@ -1,0 +1,105 @@
+"""What a dip is taken for. The numbers lie well off each bound, so that tuning is free to move."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from motemap.classify import ShadowScale, judge_origin, name_kind
+from motemap.coords import FramePoint
+from motemap.records import MeasuredSpot, Stack
+
+# f/22, 5 um: a stack of 1.1 mm blurs by 1100 / 22 / 5 = 10 px.
+MEASURED = Stack(distance_mm=1.1, uncertainty_mm=0.05, source="measured")
+SCALE = ShadowScale.from_optics(MEASURED, 22.0, 5.0)
+
+
+def spot(**changes: Any) -> MeasuredSpot:
+    """Return a clear speck in the middle, 9 px wide, of 10 % depth."""
+    plain = {
+        "centre": FramePoint(row_px=400.0, col_px=700.0),
+        "depth_frac": 0.1,
+        "snr": 80.0,
+        "width_px": 9.0,
+        "length_px": 9.5,
+        "lost_area_px2": 8.0,
+        "gain_ratio": 0.1,
+        "hollow_frac": 1.0,
+        "straightness": 1.0,
+        "edge_px": 6.0,
+        "significance": 30.0,
+    }
+    return MeasuredSpot(**{**plain, **changes})
+
+
+def test_bounds_of_the_blur_lie_about_a_measured_stack() -> None:
+    assert SCALE.blur_low_px < 10 < SCALE.blur_high_px
+    assert SCALE.blur_high_px / SCALE.blur_low_px < 1.6
+
+
+@pytest.mark.parametrize(
+    "stack", [None, Stack(distance_mm=1.1, uncertainty_mm=0.5, source="assumed")]
+)
+def test_a_stack_that_was_not_measured_leaves_the_bounds_wide(stack: Stack | None) -> None:
+    scale = ShadowScale.from_optics(stack, 22.0, 5.0)
+    # 0.5 mm cover glasses to 2.9 mm of older bodies must both fit.
+    assert scale.blur_low_px <= 500 / 22 / 5
+    assert scale.blur_high_px >= 2900 / 22 / 5
+
+
+def test_a_vague_measurement_widens_the_bounds() -> None:
+    vague = Stack(distance_mm=1.1, uncertainty_mm=0.6, source="measured")
+    scale = ShadowScale.from_optics(vague, 22.0, 5.0)
+    assert scale.blur_low_px == pytest.approx(0.5 * 1000 / 22 / 5)
+    assert scale.blur_high_px == pytest.approx(1.7 * 1000 / 22 / 5)
+
+
+def test_what_is_unknown_only_widens_the_bounds() -> None:
+    unknown = ShadowScale.from_optics(MEASURED, None, None)
+    assert unknown.blur_low_px < SCALE.blur_low_px
+    assert unknown.blur_high_px > SCALE.blur_high_px
+    assert unknown.pitch_um is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "floor_frac", "origin"),
+    [
+        ({}, 0.0, "mark"),
+        ({"width_px": 2.0, "length_px": 2.0}, 0.0, "artefact"),  # a fifth of the blur: a defect
+        ({"edge_px": 30.0, "width_px": 60.0, "length_px": 60.0}, 0.0, "soft"),
+        ({"edge_px": 30.0, "width_px": 60.0, "length_px": 60.0, "depth_frac": 0.7}, 0.0, "mark"),
+        ({"depth_frac": 0.004, "length_px": 60.0, "significance": 7.0}, 0.006, "artefact"),
+        ({"depth_frac": 0.1}, 0.006, "mark"),  # far deeper than codes can feign
+        (
+            {"depth_frac": 0.006, "length_px": 60.0, "snr": 9.0, "significance": 6.5},
+            0.0,
+            "artefact",
+        ),
+        ({"depth_frac": 0.2, "length_px": 90.0}, 0.0, "mark"),  # a fibre
+    ],
+)
+def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None:
+    judged = judge_origin(spot(**changes), SCALE, floor_frac)
+    assert judged.origin == origin
+    assert (judged.reason is None) == (origin == "mark")
+
+
+@pytest.mark.parametrize(
+    ("changes", "kind", "said"),
+    [
+        ({}, "speck", "compact"),
+        ({"length_px": 90.0}, "fibre", "10.0 times as long as wide"),
+        ({"gain_ratio": 0.9}, "droplet", "90%"),
+        ({"width_px": 30.0, "length_px": 32.0, "hollow_frac": 0.1}, "droplet", "ring"),
+        ({"width_px": 40.0, "length_px": 150.0, "depth_frac": 0.08}, "smear", "see-through"),
+        ({"width_px": 40.0, "length_px": 44.0, "depth_frac": 0.08}, "droplet", "see-through"),
+        ({"width_px": 40.0, "length_px": 44.0, "depth_frac": 0.9}, "speck", "dark"),
+        ({"snr": 6.2}, "unsure", "too faint"),
+        ({"length_px": 20.0, "is_at_border": True}, "unsure", "cut off"),
+    ],
+)
+def test_kind(changes: dict[str, Any], kind: str, said: str) -> None:
+    named = name_kind(spot(**changes), SCALE)
+    assert named.kind == kind
+    assert said in " ".join(named.reasons)
