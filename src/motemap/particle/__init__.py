@@ -1,0 +1,28 @@
+"""What a shadow says of its particle: how big, on which layer, from which aperture it shows."""
+
+from motemap.particle.forecast import (
+    ForecastRow,
+    Shadow,
+    forecast_table,
+    particle_for_depth,
+    shadow_depths,
+)
+from motemap.particle.light import LostLight, measure_light
+from motemap.particle.record import Particle
+from motemap.particle.size import size_particle, size_particles
+from motemap.particle.stack import choose_stack, fit_stack
+
+__all__ = [
+    "ForecastRow",
+    "LostLight",
+    "Particle",
+    "Shadow",
+    "choose_stack",
+    "fit_stack",
+    "forecast_table",
+    "measure_light",
+    "particle_for_depth",
+    "shadow_depths",
+    "size_particle",
+    "size_particles",
+]

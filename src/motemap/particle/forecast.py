@@ -1,0 +1,200 @@
+"""How deep a mark will be at other apertures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS, stop_name
+from motemap.optics.waves import Shape, depth_curve
+from motemap.particle.view import UM_PER_MM
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.particle.record import Particle
+    from motemap.records import Stack
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shadow:
+    """All that is needed to draw a mark's shadow at any aperture.
+
+    Parameters
+    ----------
+    shape : {"speck", "strip"}
+        Round speck or long fibre.
+    size_um : float
+        Diameter or width [um].
+    length_um : float or None
+        Length of a fibre [um].
+    opacity_frac : float
+        Share of the light stopped (0-1).
+    factor : float
+        How much deeper than the model the shadow is, from the measured depth.
+    tau_um : float
+        Air-equivalent distance to the photosites [um].
+    pitch_um : float
+        Distance of stored pixels [um].
+    """
+
+    shape: Shape
+    size_um: float
+    length_um: float | None
+    opacity_frac: float
+    factor: float
+    tau_um: float
+    pitch_um: float
+
+    def depth_frac(self, f_number: float) -> float:
+        """Return the depth at an aperture (0-1)."""
+        return float(shadow_depths((self,), f_number)[0])
+
+
+def shadow_depths(shadows: Sequence[Shadow], f_number: float) -> NDArray[np.float64]:
+    """Return the depths of many shadows at one aperture, (n,) (0-1).
+
+    Notes
+    -----
+    By wave optics from size and opacity, scaled by each shadow's `factor`; a fibre shorter
+    than the blur disc fills only part of the disc's chord.
+    """
+    depths = np.empty(len(shadows))
+    groups: dict[tuple[float, float, Shape], list[int]] = {}
+    for index, shadow in enumerate(shadows):
+        groups.setdefault((shadow.tau_um, shadow.pitch_um, shadow.shape), []).append(index)
+    for (tau_um, pitch_um, shape), members in groups.items():
+        chosen = [shadows[index] for index in members]
+        curve = depth_curve(tau_um, f_number, pitch_um, shape)
+        depth = curve.depth(
+            np.array([shadow.size_um for shadow in chosen]),
+            np.array([shadow.opacity_frac for shadow in chosen]),
+        )
+        blur_um = tau_um / f_number
+        filled = np.array(
+            [1.0 if s.length_um is None else min(1.0, s.length_um / blur_um) for s in chosen]
+        )
+        depths[members] = depth * filled * np.array([shadow.factor for shadow in chosen])
+    return np.clip(depths, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopForecast:
+    """What the aperture series does to many shadows.
+
+    Parameters
+    ----------
+    depth_at : tuple of dict
+        Depth at the full stops of a report, by engraved number, one a shadow.
+    shows_from_f : tuple of float or None
+        Widest aperture at which each shows; None if none does up to f/32.
+    """
+
+    depth_at: tuple[dict[str, float], ...]
+    shows_from_f: tuple[float | None, ...]
+
+
+def forecast_stops(shadows: Sequence[Shadow], show_depth_frac: float) -> StopForecast:
+    """Reckon depths through the whole aperture series.
+
+    Parameters
+    ----------
+    shadows : sequence of Shadow
+        Marks of one frame.
+    show_depth_frac : float
+        Depth from which on a mark shows (0-1).
+    """
+    depths = np.array([shadow_depths(shadows, f_number) for f_number in THIRD_STOPS])
+    columns = [THIRD_STOPS.index(f_number) for f_number in REPORTED_STOPS]
+    names = [stop_name(f_number) for f_number in REPORTED_STOPS]
+    depth_at, shows_from = [], []
+    for index in range(len(shadows)):
+        of_one = depths[:, index]
+        depth_at.append(
+            {name: float(of_one[row]) for name, row in zip(names, columns, strict=True)}
+        )
+        shown = np.flatnonzero(of_one >= show_depth_frac)
+        shows_from.append(THIRD_STOPS[int(shown[0])] if shown.size else None)
+    return StopForecast(depth_at=tuple(depth_at), shows_from_f=tuple(shows_from))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastRow:
+    """One line of the table a photographer plans by.
+
+    Parameters
+    ----------
+    f_number : float
+        Aperture.
+    n_showing : int
+        Marks that would show.
+    n_unknown : int
+        Marks that cannot be forecast.
+    worst : tuple of int
+        Positions of the deepest marks in the list given, deepest first.
+    depth_frac : tuple of float or None
+        Depth of every mark in the order given (0-1).
+    """
+
+    f_number: float
+    n_showing: int
+    n_unknown: int
+    worst: tuple[int, ...]
+    depth_frac: tuple[float | None, ...]
+
+
+def forecast_table(
+    particles: Sequence[Particle],
+    f_numbers: Sequence[float],
+    *,
+    show_depth_frac: float,
+    n_worst: int = 3,
+) -> tuple[ForecastRow, ...]:
+    """Say for each aperture how many marks would show and which are worst.
+
+    Marks on the lens side are not counted as showing: no cleaning of the sensor takes them
+    away.
+    """
+    rows = []
+    for f_number in f_numbers:
+        depths = tuple(particle.depth_frac_at(f_number) for particle in particles)
+        ranked = sorted(
+            (
+                (-depth, index)
+                for index, depth in enumerate(depths)
+                if depth is not None
+                and depth >= show_depth_frac
+                and particles[index].layer != "lens side"
+            ),
+        )
+        rows.append(
+            ForecastRow(
+                f_number=f_number,
+                n_showing=len(ranked),
+                n_unknown=sum(depth is None for depth in depths),
+                worst=tuple(index for _, index in ranked[:n_worst]),
+                depth_frac=depths,
+            )
+        )
+    return tuple(rows)
+
+
+def particle_for_depth(
+    depth_frac: float, *, stack: Stack, f_number: float, pitch_um: float
+) -> float | None:
+    """Return the smallest opaque speck whose shadow reaches a depth [um].
+
+    Returns
+    -------
+    float or None
+        None when no speck reaches it or the distance is unknown.
+    """
+    if stack.distance_mm is None:
+        return None
+    curve = depth_curve(stack.distance_mm * UM_PER_MM, f_number, pitch_um)
+    size_um = float(curve.size_for(depth_frac))
+    return size_um if np.isfinite(size_um) else None

@@ -1,0 +1,92 @@
+"""On which surface a mark lies, from how wide and how soft its shadow is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from motemap.optics.waves import shadows
+from motemap.particle.view import UM_PER_MM
+
+if TYPE_CHECKING:
+    from motemap.particle.light import LostLight
+    from motemap.particle.view import View
+    from motemap.records import Layer, MeasuredSpot
+
+LENS_MM = 4.5
+"""f-number times width from which on nothing on a filter stack can throw the shadow: the
+thickest stacks are about 4 mm of glass (R. Cicala, LensRentals 2014), 3 mm air-equivalent."""
+LENS_WIDTHS = 2.2
+"""Times wider than a stack speck of the same light lost: those reach 1.3 on drawn frames."""
+LENS_EDGE_OF_BLUR = 1.6
+"""Softness of the rim in blur discs: stack specks reach 1.4 on drawn frames, lens dust 2.2."""
+LENS_ASPECT = 1.8
+SHARP_WIDTHS = 0.8
+SHARP_MISFIT = 6.0
+"""Misfit of a shadow sharper than the stack allows: stack specks reach 2, inside ones 36."""
+SHARP_ALONE_WIDTHS = 0.35
+SHARP_SNR = 25.0
+SMALLEST_SHARP_PX = 2.0
+"""Narrower marks may be pixel defects."""
+WIDE_WIDTHS = 1.8
+SPREAD_SIGMAS = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A layer, and why."""
+
+    layer: Layer
+    reason: str
+
+
+def judge_layer(
+    spot: MeasuredSpot, particle_um: float, light: LostLight | None, view: View
+) -> Judged:
+    """Tell dust on the filter stack from dust on the lens and from marks inside.
+
+    Parameters
+    ----------
+    spot : MeasuredSpot
+        The mark.
+    particle_um : float
+        Diameter of the opaque speck that takes as much light [um].
+    light : LostLight or None
+        How well the shadow of a speck on the stack fits the mark.
+    view : View
+        The optics of the shot; an assumed stack makes the judgement cautious.
+    """
+    stack_um, reach_um = view.tau_um, SPREAD_SIGMAS * UM_PER_MM * (view.stack.uncertainty_mm or 0.0)
+    width_um = spot.width_px * view.pitch_um
+    far_um = stack_um + reach_um
+    widest_um = _expected_um(particle_um, far_um, view)
+    seen_mm = view.f_number * width_um / UM_PER_MM
+    if width_um > LENS_WIDTHS * widest_um and seen_mm > LENS_MM:
+        if _is_soft_disc(spot, far_um, view):
+            reason = f"its shadow points to dust about {seen_mm:.0f} mm from the sensor"
+            return Judged(layer="lens side", reason=reason)
+        return Judged(layer="unsure", reason="far wider than a speck on the filter stack")
+    near_um = max(stack_um - reach_um, stack_um / 4)
+    narrowest_um = _expected_um(particle_um, near_um, view)
+    if _is_sharp(spot, width_um / narrowest_um, light, view):
+        return Judged(layer="inside", reason="sharper than any shadow from the filter stack")
+    if width_um > WIDE_WIDTHS * widest_um or width_um < SHARP_ALONE_WIDTHS * narrowest_um:
+        return Judged(layer="unsure", reason="its width does not fit a speck on the filter stack")
+    return Judged(layer="filter stack", reason="as wide as dust on the filter stack throws it")
+
+
+def _expected_um(particle_um: float, tau_um: float, view: View) -> float:
+    return shadows(tau_um, view.f_number, view.pitch_um).half_width_um(particle_um)
+
+
+def _is_soft_disc(spot: MeasuredSpot, far_um: float, view: View) -> bool:
+    is_soft = spot.edge_px * view.pitch_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
+    return is_soft and spot.length_px <= LENS_ASPECT * spot.width_px
+
+
+def _is_sharp(spot: MeasuredSpot, widths: float, light: LostLight | None, view: View) -> bool:
+    if spot.snr < SHARP_SNR or spot.width_px < SMALLEST_SHARP_PX:
+        return False
+    if light is None or view.stack.source == "assumed":
+        return widths < SHARP_ALONE_WIDTHS
+    return widths < SHARP_WIDTHS and light.misfit > SHARP_MISFIT

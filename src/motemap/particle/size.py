@@ -1,0 +1,122 @@
+"""From measured marks to their particles: size, layer, forecast."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
+from motemap.particle.forecast import forecast_stops
+from motemap.particle.light import LostLight, measure_light
+from motemap.particle.record import Particle
+from motemap.particle.speck import size_speck
+from motemap.particle.view import View, diameter_um, size_range
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motemap.records import FlatFrame, MeasuredSpot, Stack
+
+SHOW_DEPTH_FRAC = 0.02
+SENSOR_UNKNOWN = "without the sensor's size no size in um can be said"
+APERTURE_UNKNOWN = "without the f-number no layer and no forecast can be said"
+
+
+def size_particles(
+    flat: FlatFrame,
+    spots: Sequence[MeasuredSpot],
+    *,
+    stack: Stack,
+    f_number: float | None,
+    pitch_um: float | None,
+    show_depth_frac: float = SHOW_DEPTH_FRAC,
+) -> tuple[Particle, ...]:
+    """Size, place in depth and forecast all marks of a frame from its own light.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+        The flattened test shot.
+    spots : sequence of MeasuredSpot
+        All marks of the frame.
+    stack : Stack
+        Distance of the dust, from `choose_stack`.
+    f_number : float or None
+        Marked f-number of the shot.
+    pitch_um : float or None
+        Distance of stored pixels [um].
+    show_depth_frac : float
+        Depth from which on a mark shows (0-1).
+
+    Returns
+    -------
+    tuple of Particle
+        One a spot, in the same order.
+    """
+    lights: tuple[LostLight | None, ...] = (None,) * len(spots)
+    if f_number is not None and pitch_um is not None:
+        lights = measure_light(flat, spots, stack=stack, f_number=f_number, pitch_um=pitch_um)
+    view = View.of(stack, f_number, pitch_um)
+    sized = [_size(spot, view, pitch_um, light) for spot, light in zip(spots, lights, strict=True)]
+    return _forecast(sized, show_depth_frac)
+
+
+def size_particle(
+    spot: MeasuredSpot,
+    *,
+    stack: Stack,
+    f_number: float | None,
+    pitch_um: float | None,
+    show_depth_frac: float = SHOW_DEPTH_FRAC,
+    light: LostLight | None = None,
+) -> Particle:
+    """Size, place in depth and forecast one mark; coarser than `size_particles`.
+
+    Parameters as there; `light` from `measure_light`, if at hand.
+    """
+    view = View.of(stack, f_number, pitch_um)
+    return _forecast([_size(spot, view, pitch_um, light)], show_depth_frac)[0]
+
+
+def _size(
+    spot: MeasuredSpot, view: View | None, pitch_um: float | None, light: LostLight | None
+) -> Particle:
+    if pitch_um is None:
+        return Particle(reasons=(SENSOR_UNKNOWN,))
+    if view is None:
+        return _size_alone(spot, pitch_um)
+    if is_long(spot):
+        return size_fibre(spot, view)
+    return size_speck(spot, view, light)
+
+
+def _size_alone(spot: MeasuredSpot, pitch_um: float) -> Particle:
+    """Size a mark whose aperture or stack is unknown: from the light lost alone."""
+    area_um2 = max(spot.lost_area_px2, 0.0) * pitch_um**2
+    length_um = spot.length_px * pitch_um
+    particle_um = area_um2 / length_um if is_long(spot) else diameter_um(area_um2)
+    return Particle(
+        particle_um=particle_um,
+        particle_um_range=size_range(particle_um, FIBRE_SPREAD),
+        length_um=length_um,
+        lost_area_um2=area_um2,
+        depth_frac=spot.depth_frac,
+        reasons=(APERTURE_UNKNOWN,),
+    )
+
+
+def _forecast(particles: list[Particle], show_depth_frac: float) -> tuple[Particle, ...]:
+    """Fill in the depths at other apertures, all marks at once."""
+    shadows = [particle.shadow for particle in particles if particle.shadow is not None]
+    if not shadows:
+        return tuple(particles)
+    stops = forecast_stops(shadows, show_depth_frac)
+    series = iter(zip(stops.depth_at, stops.shows_from_f, strict=True))
+    forecast = []
+    for particle in particles:
+        if particle.shadow is None:
+            forecast.append(particle)
+            continue
+        depth_at, shows_from_f = next(series)
+        forecast.append(replace(particle, depth_at=depth_at, shows_from_f=shows_from_f))
+    return tuple(forecast)

@@ -1,0 +1,130 @@
+"""Compact marks: specks, drops, flakes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.optics.waves import OPACITIES, depth_curve, shadows
+from motemap.particle.forecast import Shadow
+from motemap.particle.layer import judge_layer
+from motemap.particle.record import Particle
+from motemap.particle.view import View, diameter_um, disc_um2, size_range
+
+if TYPE_CHECKING:
+    from motemap.particle.light import LostLight
+    from motemap.records import MeasuredSpot
+
+SIZE_SPREAD = 0.04
+"""Error of a diameter that the model itself brings: outlines, opacity, pupil; drawn frames."""
+ROUGH_SPREAD = 0.1
+"""The same without the frame's own light at hand: bright ring and window are guessed."""
+WINDOW_OF_WIDTH = 1.5
+"""Radius, in widths, within which the first estimate of lost area was summed."""
+FILM_WIDTHS = 1.3
+"""Times wider than an opaque speck's shadow from which on a mark counts as a film."""
+FACTOR_RANGE = (0.3, 1.5)
+TRUSTED_MISFIT = 4.0
+INSIDE_SHARE = 0.2
+"""Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
+TINY = 1e-12
+
+
+def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Particle:
+    """Return a compact mark's size and layer, and what its forecast is made from.
+
+    Parameters
+    ----------
+    spot : MeasuredSpot
+        The mark.
+    view : View
+        The optics of the shot.
+    light : LostLight or None
+        The light it takes; None falls back on the mark's first estimate.
+    """
+    if light is None:
+        area_um2, spread = _unwindowed_um2(spot, view), math.hypot(ROUGH_SPREAD, 1 / spot.snr)
+    else:
+        area_um2, spread = light.area_um2, math.hypot(SIZE_SPREAD, light.error_frac / 2)
+    judged = judge_layer(spot, diameter_um(area_um2), light, view)
+    if judged.layer == "lens side":
+        # A uniform disc: its own width and depth say more than a sum laid out for the stack.
+        area_um2 = spot.depth_frac * disc_um2(spot.width_px * view.pitch_um)
+        shadow = _far_shadow(spot, view, area_um2)
+    elif judged.layer == "inside":
+        shadow = _matched(_speck(area_um2, 1.0, INSIDE_SHARE * view.tau_um, view), spot, view)
+    elif light is not None and light.misfit <= TRUSTED_MISFIT and judged.layer == "filter stack":
+        shadow = _speck(area_um2, light.opacity_frac, view.tau_um, view)
+    else:
+        shadow = _guessed(spot, view, area_um2)
+    particle_um = diameter_um(area_um2)
+    return Particle(
+        particle_um=particle_um,
+        particle_um_range=size_range(particle_um, spread),
+        length_um=spot.length_px * view.pitch_um,
+        lost_area_um2=area_um2,
+        depth_frac=shadow.depth_frac(view.f_number),
+        layer=judged.layer,
+        shadow=shadow,
+        reasons=(judged.reason,),
+    )
+
+
+def _unwindowed_um2(spot: MeasuredSpot, view: View) -> float:
+    """Take what a first sum holds too much, its window being too small for the bright ring."""
+    measured_um2 = max(spot.lost_area_px2, 0.0) * view.pitch_um**2
+    seen = shadows(view.tau_um, view.f_number, view.pitch_um)
+    window_um = WINDOW_OF_WIDTH * spot.width_px * view.pitch_um
+    within_um2 = np.maximum.accumulate(seen.enclosed_um2(window_um))
+    if not within_um2[0] < measured_um2 < within_um2[-1]:
+        return measured_um2
+    size_um = float(np.interp(measured_um2, within_um2, seen.size_um))
+    return min(measured_um2, disc_um2(size_um))
+
+
+def _speck(area_um2: float, opacity: float, tau_um: float, view: View) -> Shadow:
+    return Shadow(
+        shape="speck",
+        size_um=diameter_um(area_um2 / opacity),
+        length_um=None,
+        opacity_frac=opacity,
+        factor=1.0,
+        tau_um=tau_um,
+        pitch_um=view.pitch_um,
+    )
+
+
+def _far_shadow(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
+    tau_um = view.f_number * spot.width_px * view.pitch_um
+    return _matched(_speck(area_um2, 1.0, tau_um, view), spot, view)
+
+
+def _guessed(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
+    """Find the opacity from width and depth where no fit of the whole shadow is to be had."""
+    width_um = spot.width_px * view.pitch_um
+    seen = shadows(view.tau_um, view.f_number, view.pitch_um)
+    if width_um > FILM_WIDTHS * seen.half_width_um(diameter_um(area_um2)):
+        opacity = min(1.0, max(area_um2 / disc_um2(width_um), spot.depth_frac))
+        return _matched(_speck(area_um2, opacity, view.tau_um, view), spot, view)
+    opacity = 1.0
+    if view.stack.source != "assumed":
+        # With an assumed distance too deep a model tells of the distance, not of the speck.
+        opacity = _fitting_opacity(spot.depth_frac, area_um2, view)
+    return _matched(_speck(area_um2, opacity, view.tau_um, view), spot, view)
+
+
+def _fitting_opacity(depth_frac: float, area_um2: float, view: View) -> float:
+    """Return the opacity with which a speck of the light lost is as deep as measured."""
+    curve = depth_curve(view.tau_um, view.f_number, view.pitch_um)
+    sizes_um = np.array([diameter_um(area_um2 / opacity) for opacity in OPACITIES])
+    depths = np.maximum.accumulate(curve.depth(sizes_um, np.array(OPACITIES)))
+    return float(np.interp(depth_frac, depths, OPACITIES))
+
+
+def _matched(shadow: Shadow, spot: MeasuredSpot, view: View) -> Shadow:
+    """Scale a shadow so that it agrees with the depth in the test shot."""
+    factor = spot.depth_frac / max(shadow.depth_frac(view.f_number), TINY)
+    return replace(shadow, factor=float(np.clip(factor, *FACTOR_RANGE)))

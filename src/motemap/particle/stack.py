@@ -1,0 +1,187 @@
+"""How far the dust lies from the photosites, read off the shadows of the frame itself."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+from scipy.ndimage import gaussian_filter1d
+
+from motemap.particle.grid import N_TAU, Fit, ModelGrid, RingFitter, tau_step, tau_um
+from motemap.particle.radial import crop_around
+from motemap.particle.view import UM_PER_MM
+from motemap.records import Stack
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame, MeasuredSpot
+
+DEFAULT_STACK_MM = 1.3
+DEFAULT_SPREAD = 0.4
+"""Default distance and its share either way: a 2 mm stack of index 1.52, from memory."""
+GIVEN_SPREAD = 0.1
+
+REACH_OF_WIDTH = 1.5
+REACH_MARGIN_CELL = 3.0
+SMALLEST_SNR = 25.0
+MOST_SPOTS = 25
+LARGEST_ASPECT = 1.7
+DEEPEST_SMALL_FRAC = 0.7
+FEWEST_SPOTS = 3
+
+WIDE_STEP = 6
+WINDOW_ROWS = 8
+FINE = 4
+"""Steps into which a row is divided when likelihoods are added up."""
+N_WINDOWS = 3
+MOST_MISFIT = 30.0
+"""A mark that fits a distance this badly says no more against it: it may be no speck."""
+SHAPE_ERROR = 0.03
+"""Error of the distance from one speck far smaller than its blur disc."""
+SIZE_ERROR = 0.08
+"""The same from a speck as wide as its blur disc; grows with the square of the width."""
+OUTLIER_SHARE = 0.2
+FLOOR_ERROR = 0.025
+"""Least error of the distance: the marked f-number and the pupil's shape are not exact."""
+
+
+def fit_stack(
+    flat: FlatFrame, spots: Sequence[MeasuredSpot], *, f_number: float, pitch_um: float
+) -> Stack | None:
+    """Measure the distance of the dust from the frame's own isolated specks.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+        The flattened test shot.
+    spots : sequence of MeasuredSpot
+        All marks of the frame.
+    f_number : float
+        Marked f-number of the shot.
+    pitch_um : float
+        Distance of stored pixels [um].
+
+    Returns
+    -------
+    Stack or None
+        None when too few specks agree.
+
+    Notes
+    -----
+    Each speck's rings are fitted with the wave-optics shadow over a grid of distances; size,
+    opacity and local level are free, so that an irregular or part-transparent grain does not
+    pull the distance. The fits add up as likelihoods, each with a share for being no speck on
+    the filter stack at all: dust elsewhere in the light path, drops and fibres disagree and
+    lose their vote.
+    """
+    crops = [
+        crop
+        for spot in choose_spots(spots)
+        if (crop := crop_around(flat, spot, _reach_cell(spot, flat.bin_px))) is not None
+    ]
+    if len(crops) < FEWEST_SPOTS:
+        return None
+    reach_cell = max(crop.reach_cell for crop in crops)
+    grid = ModelGrid(f_number=f_number, cell_um=pitch_um * flat.bin_px, reach_cell=reach_cell)
+    return _agree([RingFitter.of(crop, grid) for crop in crops], f_number)
+
+
+def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
+    """Return the marks that can tell the distance, the best first."""
+    able = [
+        spot
+        for spot in spots
+        if spot.snr >= SMALLEST_SNR
+        and not spot.is_at_border
+        and not spot.has_neighbour
+        and spot.length_px <= LARGEST_ASPECT * spot.width_px
+    ]
+    able.sort(key=lambda spot: (spot.depth_frac > DEEPEST_SMALL_FRAC, -spot.snr))
+    return tuple(able[:MOST_SPOTS])
+
+
+def _reach_cell(spot: MeasuredSpot, bin_px: int) -> float:
+    return REACH_OF_WIDTH * spot.width_px / bin_px + REACH_MARGIN_CELL
+
+
+def _agree(fitters: list[RingFitter], f_number: float) -> Stack | None:
+    """Let the specks vote on the distance; None when too few agree."""
+    middle = _rough_row(fitters)
+    for _ in range(N_WINDOWS):
+        first = min(max(middle - WINDOW_ROWS, 0), N_TAU - 1 - 2 * WINDOW_ROWS)
+        rows = range(first, first + 2 * WINDOW_ROWS + 1)
+        likelihoods = np.array([_likelihood(fitter, rows, f_number) for fitter in fitters])
+        mixed = (1 - OUTLIER_SHARE) * likelihoods + OUTLIER_SHARE / likelihoods.shape[1]
+        votes = np.log(mixed).sum(axis=0)
+        best = int(votes.argmax())
+        if 0 < best < votes.size - 1:
+            n_agreeing = float(((1 - OUTLIER_SHARE) * likelihoods[:, best] / mixed[:, best]).sum())
+            return None if n_agreeing < FEWEST_SPOTS - 1 else _stack(votes, best, first)
+        middle = rows[best // FINE]
+    return None
+
+
+def _rough_row(fitters: list[RingFitter]) -> int:
+    """Return the row, in wide steps, that most marks find least wrong."""
+    rows = range(0, N_TAU, WIDE_STEP)
+    misfits = np.array([[fitter.at(row).misfit for row in rows] for fitter in fitters])
+    misfits -= misfits.min(axis=1, keepdims=True)
+    return rows[int(np.minimum(misfits, MOST_MISFIT).sum(axis=0).argmin())]
+
+
+def _likelihood(fitter: RingFitter, rows: range, f_number: float) -> NDArray[np.float64]:
+    """Return how likely each distance is after one mark; adds up to 1, or less at the ends."""
+    fits = [fitter.at(row) for row in rows]
+    misfit = np.array([fit.misfit for fit in fits])
+    strays = max(float(misfit.min()) / fitter.n_rings, 1.0)
+    best = fits[int(misfit.argmin())]
+    error = _error(best, tau_um(rows[int(misfit.argmin())]) / f_number)
+    fine = CubicSpline(np.arange(len(rows)), misfit)(np.arange(len(rows) * FINE - FINE + 1) / FINE)
+    # A misfit above what is expected widens the likelihood.
+    sharp = np.exp(-(fine - fine.min()) / 2 / strays)
+    soft = gaussian_filter1d(sharp, error / tau_step() * FINE)
+    return np.asarray(soft / sharp.sum())
+
+
+def _error(fit: Fit, blur_um: float) -> float:
+    """Return by how much one speck's distance may be wrong, in logarithm."""
+    return math.hypot(SHAPE_ERROR, SIZE_ERROR * (fit.particle_um / blur_um) ** 2)
+
+
+def _stack(votes: NDArray[np.float64], best: int, first_row: int) -> Stack:
+    before, most, after = votes[best - 1 : best + 2]
+    bend = max(2 * most - before - after, np.finfo(np.float64).tiny)
+    place = first_row + (best + float(after - before) / bend / 2) / FINE
+    error = math.hypot(tau_step() / FINE / math.sqrt(bend), FLOOR_ERROR)
+    tau_mm = tau_um(place) / UM_PER_MM
+    return Stack(distance_mm=tau_mm, uncertainty_mm=error * tau_mm, source="measured")
+
+
+def choose_stack(measured: Stack | None, given_mm: float | None, history: Stack | None) -> Stack:
+    """Return the distance to reckon with: given, else measured, else known, else assumed.
+
+    Parameters
+    ----------
+    measured : Stack or None
+        From `fit_stack`.
+    given_mm : float or None
+        What the user states [mm].
+    history : Stack or None
+        What earlier frames of the same body gave.
+    """
+    if given_mm is not None:
+        return Stack(distance_mm=given_mm, uncertainty_mm=GIVEN_SPREAD * given_mm, source="given")
+    if measured is not None:
+        return measured
+    if history is not None and history.distance_mm is not None:
+        return history
+    return Stack(
+        distance_mm=DEFAULT_STACK_MM,
+        uncertainty_mm=DEFAULT_SPREAD * DEFAULT_STACK_MM,
+        source="assumed",
+    )
