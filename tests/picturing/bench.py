@@ -31,6 +31,8 @@ from motemap.records import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.changes import Fate
 
 STACK_MM = 1.3
@@ -268,15 +270,19 @@ def flat_for(whole: FrameReport, *, bin_px: int = 3, seed: int = 1) -> FlatFrame
     shape = (whole.image.height_px // bin_px, whole.image.width_px // bin_px)
     contrast = np.random.default_rng(seed).normal(0.0, 0.004, shape).astype(np.float32)
     cell_um = (whole.sensor.pitch_um or 6.0) * bin_px
-    rows, columns = np.ogrid[: shape[0], : shape[1]]
     for spot in whole.spots:
-        below = (rows + 0.5) * bin_px - 0.5 - spot.image_y_px
-        aside = (columns + 0.5) * bin_px - 0.5 - spot.image_x_px
-        half_width = (spot.width_um or 60.0) / cell_um * bin_px / 2
-        half_length = (spot.length_um or 60.0) / cell_um * bin_px / 2
-        inside = (aside / half_length) ** 2 + (below / half_width) ** 2
-        near = inside < 4
-        contrast[near] -= (spot.depth_frac * np.exp(-(inside[near] ** 2))).astype(np.float32)
+        half_width = (spot.width_um or 60.0) / cell_um / 2
+        half_length = (spot.length_um or 60.0) / cell_um / 2
+        row, column = (spot.image_y_px + 0.5) / bin_px - 0.5, (spot.image_x_px + 0.5) / bin_px - 0.5
+        rows, columns = (
+            _near(row, 2 * half_width, shape[0]),
+            _near(column, 2 * half_length, shape[1]),
+        )
+        inside = ((columns[None, :] - column) / half_length) ** 2 + (
+            (rows[:, None] - row) / half_width
+        ) ** 2
+        shadow = spot.depth_frac * np.exp(-(inside**2))
+        contrast[np.ix_(rows, columns)] -= shadow.astype(np.float32)
     return FlatFrame(
         contrast=contrast,
         background=np.ones(shape, np.float32),
@@ -284,6 +290,12 @@ def flat_for(whole: FrameReport, *, bin_px: int = 3, seed: int = 1) -> FlatFrame
         valid=np.ones(shape, np.bool_),
         bin_px=bin_px,
     )
+
+
+def _near(place: float, reach: float, n_cells: int) -> NDArray[np.intp]:
+    """Return the cells within reach of a place."""
+    first, last = max(int(place - reach), 0), min(int(place + reach) + 2, n_cells)
+    return np.arange(first, last)
 
 
 def cleaned(n_spots: int = 41, *, seed: int = 1) -> Comparison:

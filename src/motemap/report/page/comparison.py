@@ -1,0 +1,133 @@
+"""What a page says about states that follow each other: what went, stayed, moved and came."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from motemap.changes import FATES
+from motemap.facts.stops import write_f
+from motemap.report.page.document import bullet_list
+from motemap.report.page.signs import held_body, small_picture
+from motemap.report.page.tables import Heading, cell, row_heading, table
+from motemap.report.pictures.comparison_map import sample, step_element, step_words, steps_of
+from motemap.report.pictures.fates import FATE_WORDS
+from motemap.report.pictures.markup import escape
+from motemap.report.pictures.plate import plate_for
+from motemap.report.pictures.rulers import unit_words
+from motemap.report.pictures.words import shot_words, size_words, verdict_words
+from motemap.report.spot_table import shows
+
+if TYPE_CHECKING:
+    from motemap.changes import Comparison, MarkFate
+    from motemap.report.pictures.comparison_map import Step
+    from motemap.report.pictures.view import Hold
+    from motemap.settings import WorkSettings
+
+SIGN_UNIT = 100.0
+MOST_ROWS = 60
+"""Fates listed for one step; the others are counted."""
+
+
+def comparison_header(comparison: Comparison) -> str:
+    """Return the verdict on the whole sequence, with its story and reasons."""
+    verdict = comparison.verdict
+    story = f'<p class="lead">{escape(comparison.story)}</p>' if comparison.story else ""
+    return (
+        f'<div class="verdict {verdict.level}"><h1>{escape(verdict_words(verdict))}</h1>{story}'
+        f"{bullet_list(verdict.reasons)}</div>"
+    )
+
+
+def comparison_sections(comparison: Comparison, *, work: WorkSettings, hold: Hold) -> str:
+    """Return cautions, the sequence as a table, and every step with its map."""
+    cautions = bullet_list(comparison.verdict.cautions)
+    parts = [
+        '<section class="cautions" aria-label="Cautions"><h2>Before you clean</h2>'
+        f"{cautions}</section>"
+        if cautions
+        else "",
+        f"<section><h2>The sequence</h2>{_sequence(comparison, work)}</section>",
+    ]
+    for count, step in enumerate(steps_of(comparison), start=1):
+        parts.append(_step(step, count, work, hold))
+    if comparison.notes:
+        parts.append(f"<h3>Notes</h3>{bullet_list(comparison.notes)}")
+    return "\n".join(part for part in parts if part)
+
+
+def _sequence(comparison: Comparison, work: WorkSettings) -> str:
+    headings = (
+        Heading(name="State"),
+        Heading(name="Cleaned with"),
+        Heading(name="Marks", is_number=True),
+        Heading(name=f"Show at {write_f(work.shoot_at_f)}", is_number=True),
+    )
+    done = ("", *(", ".join(change.done) for change in comparison.changes))
+    rows = []
+    for count, report in enumerate(comparison.states, start=1):
+        used = done[count - 1] if count <= len(done) else ""
+        link = f'<a href="#f{count}"><bdi>{escape(shot_words(report))}</bdi></a>'
+        n_showing = sum(shows(spot, work) for spot in report.spots)
+        rows.append(
+            f"<tr>{row_heading(link)}{cell(used or '-')}"
+            f"{cell(str(len(report.spots)), is_number=True)}"
+            f"{cell(str(n_showing), is_number=True)}</tr>"
+        )
+    return table("States in order of cleaning", headings, rows)
+
+
+def _step(step: Step, count: int, work: WorkSettings, hold: Hold) -> str:
+    if step.after.image is None or step.before.image is None:
+        return ""
+    plate = plate_for(step.after, hold)
+    prefix = f"c{count}-"
+    used = f" after {escape(', '.join(step.change.done))}" if step.change.done else ""
+    notes = (*step.change.notes, step.change.registration.reason or "")
+    return (
+        f"<section><h2>Step {count}{used}</h2>"
+        f"<p>{escape(step_words(step, work))}.</p>"
+        f'<figure class="map">{step_element(step, work=work, hold=hold, prefix=prefix)}'
+        f"<figcaption>{held_body(plate, prefix)}{_signs(step, prefix)}"
+        f'<p class="quiet">{escape(unit_words(plate))}.</p></figcaption></figure>'
+        f"{bullet_list(note for note in notes if note)}{_fates(step)}</section>"
+    )
+
+
+def _signs(step: Step, prefix: str) -> str:
+    counts = step.change.counts
+    items = (
+        f"<li>{small_picture(sample(fate, SIGN_UNIT)((0.0, 0.0)), f'{prefix}s{place}-')}"
+        f"<span>{escape(FATE_WORDS[fate])} ({counts[fate]})</span></li>"
+        for place, fate in enumerate(FATES)
+        if counts[fate]
+    )
+    return f'<ul class="signs">{"".join(items)}</ul>'
+
+
+def _fates(step: Step) -> str:
+    rank = {"new": 0, "moved": 1, "stayed": 2, "weaker": 3, "undecided": 4, "gone": 5}
+    ranked = sorted(step.change.marks, key=lambda fate: rank[fate.fate])
+    headings = (
+        Heading(name="Fate"),
+        Heading(name="No. before", is_number=True),
+        Heading(name="No. after", is_number=True),
+        Heading(name="Mark"),
+        Heading(name="Why"),
+    )
+    rows = [_fate_row(fate, step) for fate in ranked[:MOST_ROWS]]
+    left_out = len(ranked) - MOST_ROWS
+    more = f"<p>{left_out} more marks are in the JSON report.</p>" if left_out > 0 else ""
+    return table("What became of each mark", headings, rows) + more
+
+
+def _fate_row(fate: MarkFate, step: Step) -> str:
+    before = {spot.id: spot for spot in step.before.spots}
+    after = {spot.id: spot for spot in step.after.spots}
+    spot = after.get(fate.after_id or 0) or before.get(fate.before_id or 0)
+    what = f"{spot.kind}, {size_words(spot)}" if spot else "-"
+    return (
+        f"<tr>{row_heading(escape(fate.fate))}"
+        f"{cell('-' if fate.before_id is None else str(fate.before_id), is_number=True)}"
+        f"{cell('-' if fate.after_id is None else str(fate.after_id), is_number=True)}"
+        f"{cell(what)}{cell('; '.join(fate.reasons))}</tr>"
+    )

@@ -1,0 +1,210 @@
+"""The tables of a page, every one with a caption and with headings that name their scope."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from motemap.facts.stops import DEPTH_AT_LABELS, write_f
+from motemap.report.pictures.marks import shows_on_sensor, worst_first
+from motemap.report.pictures.markup import escape
+from motemap.report.pictures.plate import seen_mm
+from motemap.report.pictures.words import shows_from_words, size_words
+from motemap.report.spot_table import shows
+from motemap.report.words import say_percent
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from motemap.records import FrameReport, ShotCheck, Spot
+    from motemap.report.pictures.plate import Plate
+    from motemap.settings import WorkSettings
+
+MOST_ROWS = 40
+"""Marks in the open table; the others are one click away."""
+
+SHORT_HEADINGS = ("", "", "left", "top", "depth", "from", "shows")
+"""Headings of the table of marks where there is little room; none where the cell says it."""
+
+OUTCOME_WORDS = {"ok": "good", "warn": "mind", "fail": "failed"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A column: its name, and whether it holds numbers."""
+
+    name: str
+    is_number: bool = False
+
+
+def table(caption: str, headings: Sequence[Heading], rows: Iterable[str]) -> str:
+    """Return a table; `caption` is plain text, `rows` are markup."""
+    cells = "".join(
+        f'<th scope="col"{_kind(is_number=heading.is_number)}>{escape(heading.name)}</th>'
+        for heading in headings
+    )
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(caption)}"><table>'
+        f"<caption>{escape(caption)}</caption><thead><tr>{cells}</tr></thead>"
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
+    )
+
+
+def _kind(*, is_number: bool) -> str:
+    return ' class="n"' if is_number else ""
+
+
+def cell(text: str, *, is_number: bool = False) -> str:
+    """Return a cell of plain text."""
+    return f"<td{_kind(is_number=is_number)}>{escape(text)}</td>"
+
+
+def row_heading(markup: str, *, is_number: bool = False) -> str:
+    """Return the cell that names its row."""
+    return f'<th scope="row"{_kind(is_number=is_number)}>{markup}</th>'
+
+
+def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: str) -> str:
+    """Return the marks, worst first; those past `MOST_ROWS` folded away."""
+    ranked = worst_first(report.spots, work)
+    if not ranked:
+        return "<p>No mark found.</p>"
+    where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
+    first = _spot_table(
+        f"Marks, worst first; places {where}", ranked[:MOST_ROWS], plate, work, prefix
+    )
+    rest = ranked[MOST_ROWS:]
+    if not rest:
+        return first
+    folded = _spot_table("The other marks", rest, plate, work, prefix)
+    n_showing = sum(shows(spot, work) for spot in rest)
+    return (
+        f"{first}<details><summary>{len(rest)} more marks, {n_showing} of them showing</summary>"
+        f"{folded}</details>"
+    )
+
+
+def _spot_table(
+    caption: str, spots: Sequence[Spot], plate: Plate, work: WorkSettings, prefix: str
+) -> str:
+    across, down = ("Left mm", "Top mm") if plate.is_sensor else ("Column px", "Row px")
+    headings = (
+        Heading(name="No.", is_number=True),
+        Heading(name="Mark"),
+        Heading(name=across, is_number=True),
+        Heading(name=down, is_number=True),
+        Heading(name="Depth in this shot", is_number=True),
+        Heading(name="Shows from", is_number=True),
+        Heading(name=f"Shows at {write_f(work.shoot_at_f)}"),
+    )
+    rows = (_spot_row(spot, plate, work, prefix) for spot in spots)
+    return table(caption, headings, rows)
+
+
+def _spot_row(spot: Spot, plate: Plate, work: WorkSettings, prefix: str) -> str:
+    is_shown = shows_on_sensor(spot, work)
+    seen = seen_mm(plate, spot)
+    places = (
+        (f"{seen[0]:.1f}", f"{seen[1]:.1f}")
+        if seen
+        else (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
+    )
+    link = f'<a href="#{prefix}k{spot.id}">{spot.id}</a>'
+    return (
+        f'<tr id="{prefix}m{spot.id}" tabindex="-1"{_shown(is_shown=is_shown)}>'
+        f"{row_heading(link, is_number=True)}<td>{_what(spot, plate)}</td>"
+        f"{cell(places[0], is_number=True)}{cell(places[1], is_number=True)}"
+        f"{cell(say_percent(spot.depth_frac), is_number=True)}"
+        f"{cell(shows_from_words(spot), is_number=True)}{cell(_showing(spot, work))}"
+        "</tr>"
+    )
+
+
+def _shown(*, is_shown: bool) -> str:
+    return ' class="shows"' if is_shown else ""
+
+
+def _showing(spot: Spot, work: WorkSettings) -> str:
+    if not shows(spot, work):
+        return "no"
+    return "yes, on the lens" if spot.layer == "lens side" else "yes"
+
+
+def _what(spot: Spot, plate: Plate) -> str:
+    what = escape(f"{spot.kind}, {size_words(spot)}")
+    # Place words are those of an upright camera and would mislead in any other view.
+    is_upright = plate.is_sensor and not (plate.view.quarter_turns or plate.view.is_mirrored)
+    place = (spot.place or "") if is_upright else ""
+    layer = "under the glass" if spot.layer == "inside" else ""
+    more = "; ".join(part for part in (place, layer, *spot.reasons) if part)
+    return f"{what}<small>{escape(more)}</small>" if more else what
+
+
+def forecast_table(report: FrameReport, work: WorkSettings) -> str:
+    """Return how many marks show at each aperture, and the deepest of them."""
+    spots = [spot for spot in report.spots if spot.depth_at is not None]
+    if not spots:
+        return ""
+    headings = (
+        Heading(name="Aperture"),
+        Heading(name="Marks that show"),
+        Heading(name="Deepest", is_number=True),
+    )
+    counts = {label: _n_showing(spots, work, label) for label in _labels(work)}
+    most = max(counts.values()) or 1
+    rows = (_forecast_row(label, counts[label], most, spots, work) for label in counts)
+    caption = (
+        f"Marks that take {say_percent(work.show_depth_frac)} of the light or more,"
+        " by the aperture of the picture"
+    )
+    return table(caption, headings, rows)
+
+
+def _labels(work: WorkSettings) -> list[str]:
+    labels = {*DEPTH_AT_LABELS, f"{work.shoot_at_f:g}"}
+    return sorted(labels, key=float)
+
+
+def _n_showing(spots: Sequence[Spot], work: WorkSettings, label: str) -> int:
+    at_aperture = replace(work, shoot_at_f=float(label))
+    return sum(shows(spot, at_aperture) for spot in spots)
+
+
+def _forecast_row(
+    label: str, count: int, most: int, spots: Sequence[Spot], work: WorkSettings
+) -> str:
+    depths = [
+        (spot.depth_at[label], spot.id)
+        for spot in spots
+        if spot.depth_at and label in spot.depth_at and spot.layer != "lens side"
+    ]
+    deepest = max(depths, default=None, key=lambda depth: depth[0])
+    said = "-" if deepest is None else f"{say_percent(deepest[0])} (no. {deepest[1]})"
+    is_now = float(label) == work.shoot_at_f
+    aperture = escape(write_f(float(label))) + (" (yours)" if is_now else "")
+    bar = f'<span class="bar" style="width:{100 * count / most:.0f}%"></span>' if count else ""
+    return (
+        f"<tr{' class=now' if is_now else ''}>{row_heading(aperture)}"
+        f'<td><span class="tally"><span>{count}</span>{bar}</span></td>'
+        f"{cell(said, is_number=True)}</tr>"
+    )
+
+
+def check_table(checks: Sequence[ShotCheck]) -> str:
+    """Return the shot checks, those with something to say first."""
+    if not checks:
+        return ""
+    headings = tuple(
+        Heading(name=name) for name in ("Check", "Outcome", "Found", "Wanted", "Advice")
+    )
+    rank = {"fail": 0, "warn": 1, "ok": 2}
+    ranked = sorted(checks, key=lambda check: rank[check.outcome])
+    return table("Is this test shot fit to judge by?", headings, map(_check_row, ranked))
+
+
+def _check_row(check: ShotCheck) -> str:
+    value = f"{check.value:.4g}" if isinstance(check.value, float | int) else check.value or "-"
+    return (
+        f"<tr>{row_heading(escape(check.name))}{cell(OUTCOME_WORDS[check.outcome])}"
+        f"{cell(value)}{cell(check.wanted)}{cell(check.advice or '')}</tr>"
+    )
