@@ -25,7 +25,7 @@ STUCK_SIGNIFICANCE = 9.0
 STUCK_NARROWEST_OF_BLUR = 0.5
 SOFTEST_OF_BLUR = 1.1
 FAINT_FRAC = 0.03
-SOFTEST_OF_WIDTH = 1.5
+SOFTEST_OF_WIDTH = 1.4
 """A shadow's flank is about 0.9 of its width; noise that happens to add up has no flank."""
 FIBRE_ELONGATION = 2.5
 CLEAR_SNR = 25.0
@@ -61,7 +61,8 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
         return Origins(origin="artefact", reason="a contour ring of coarse codes")
     if spot.depth_frac < FAINT_FRAC and elongation > FIBRE_ELONGATION and _is_unclear(spot):
         return Origins(origin="artefact", reason="a faint line, not a fibre")
-    if spot.depth_frac < FAINT_FRAC and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
+    is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
+    if is_faint and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
         return Origins(origin="artefact", reason="softer than it is wide")
     is_soft = spot.edge_px > SOFTEST_OF_BLUR * scale.blur_high_px
     if is_soft and spot.depth_frac < HARD_FRAC:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from motemap.records import Stack
+    from collections.abc import Sequence
+
+    from motemap.records import MeasuredSpot, Stack
 
 STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
 """Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
@@ -15,6 +17,10 @@ UM_PER_MM = 1000.0
 UNKNOWN_F = (11.0, 32.0)
 UNKNOWN_PITCH_UM = (3.0, 8.0)
 MEASURED_SPREAD = 0.12
+TELLING_SIGNIFICANCE, TELLING_ELONGATION, TELLING_SPOTS = 15.0, 1.8, 5
+SPECK_WIDTH_OF_BLUR = 0.72
+"""Width at half depth of a small speck's shadow over its blur disc, by wave optics."""
+LEAST_OF_SEEN = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,4 +68,30 @@ class ShadowScale:
             blur_high_px=high_mm * UM_PER_MM / wide_f / fine_um,
             blur_usual_px=usual_mm * UM_PER_MM / narrow_f / coarse_um,
             pitch_um=pitch_um,
+        )
+
+    def narrowed_by(self, spots: Sequence[MeasuredSpot]) -> ShadowScale:
+        """Learn from the frame's own clear specks how narrow a shadow can be in it.
+
+        Specks smaller than the blur disc all cast shadows of one width. It serves where
+        aperture, sensor or stack are unknown; the upper bound stays as it is.
+
+        Parameters
+        ----------
+        spots : sequence of MeasuredSpot
+            All marks of the frame.
+        """
+        widths = sorted(
+            spot.width_px
+            for spot in spots
+            if spot.significance > TELLING_SIGNIFICANCE
+            and spot.length_px < TELLING_ELONGATION * spot.width_px
+        )
+        if len(widths) < TELLING_SPOTS:
+            return self
+        blur_px = widths[len(widths) // 2] / SPECK_WIDTH_OF_BLUR
+        return replace(
+            self,
+            blur_low_px=max(self.blur_low_px, LEAST_OF_SEEN * blur_px),
+            blur_usual_px=max(self.blur_usual_px, LEAST_OF_SEEN * blur_px),
         )

@@ -93,6 +93,8 @@ def _sort_out(
 ) -> tuple[tuple[MeasuredSpot, ...], tuple[MeasuredSpot, ...]]:
     """Part genuine marks from soft shadows; artefacts are left out of both."""
     scale = ShadowScale.from_optics(stack, view.f_number, view.pitch_um)
+    if stack is None:
+        scale = scale.narrowed_by(measured)
     origins = [judge_origin(spot, scale, _floor_at(flat, spot)).origin for spot in measured]
     marks = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "mark")
     soft = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "soft")
