@@ -7,7 +7,14 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, BinaryIO
 
 from motemap.errors import UnreadableFile, UnsupportedFile
-from motemap.load.exif.blocks import BOX_NAME, BOX_RAW_BRAND, JPEG_MAGIC, PNG_MAGIC, RAF_MAGIC
+from motemap.load.exif.blocks import (
+    BOX_NAME,
+    BOX_RAW_BRAND,
+    JPEG_MAGIC,
+    MRW_MAGIC,
+    PNG_MAGIC,
+    RAF_MAGIC,
+)
 from motemap.load.exif.directory import MAGICS, read_at, read_directory, read_header, read_value
 
 if TYPE_CHECKING:
@@ -65,7 +72,7 @@ _PICTURE_SUFFIXES: dict[str, ImageKind] = {
 }
 _TIFF_MAGICS = (b"II*\0", b"MM\0*")
 _BIG_TIFF_MAGICS = (b"II+\0", b"MM\0+")
-_RAW_MAGICS = (RAF_MAGIC, b"FOVb", b"\0MRM", b"II\x1a\0\0\0HEAPCCDR", *MAGICS[2:])
+_RAW_MAGICS = (RAF_MAGIC, b"FOVb", MRW_MAGIC, b"II\x1a\0\0\0HEAPCCDR", *MAGICS[2:])
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 _OTHER_PICTURES = {
     b"GIF8": "GIF",

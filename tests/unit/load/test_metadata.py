@@ -108,6 +108,13 @@ def boxed(path: Path, tags: FileTags) -> None:
     path.write_bytes(box(b"ftyp", b"crx \0\0\0\x01") + box(b"free", bytes(9)) + moov)
 
 
+def blocked(path: Path, tags: FileTags) -> None:
+    """A raw format of named blocks."""
+    block = exif_block(tags, SHAPE)
+    parts = struct.pack(">4sI", b"\0PRD", 6) + bytes(6) + struct.pack(">4sI", b"\0TTW", len(block))
+    path.write_bytes(struct.pack(">4sI", b"\0MRM", 999) + parts + block)
+
+
 WRITERS: dict[str, Writer] = {
     "JPEG": jpeg,
     "TIFF": tiff,
@@ -119,6 +126,7 @@ WRITERS: dict[str, Writer] = {
     "embedded JPEG": embedded,
     "inner JPEG": inner_jpeg,
     "boxes": boxed,
+    "blocks": blocked,
 }
 
 
@@ -309,7 +317,8 @@ def note_block(note: bytes, maker: bytes = b"Norrland\0", order: str = "<") -> B
 
 
 def own_header_note() -> bytes:
-    inner = b"MM\0*\0\0\0\x08" + directory([words(0x1D, b"4400123\0")], 8, ">")
+    rows = [short(0x0002, 0, 640, order=">"), words(0x1D, b"4400123\0")]
+    inner = b"MM\0*\0\0\0\x08" + directory(rows, 8, ">")
     return b"Nikon\0\x02\x11\0\0" + inner
 
 
@@ -330,6 +339,13 @@ def relative_note(lead: bytes, row: Row, order: str = "<") -> bytes:
 )
 def test_serials_in_notes_with_offsets_of_their_own(note: bytes, serial: str) -> None:
     assert exif_metadata(note_block(note)).camera.serial == serial
+
+
+def test_sensitivity_only_in_the_notes() -> None:
+    note = own_header_note()
+    assert exif_metadata(note_block(note)).exposure.iso == 640.0
+    with_tag = block([], [short(0x8827, 200), (0x927C, 7, len(note), note)])
+    assert exif_metadata(with_tag).exposure.iso == 200.0
 
 
 @pytest.mark.parametrize("order", ["<", ">"])

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 PNG_MAGIC = b"\x89PNG\r\n\x1a\n"
 JPEG_MAGIC = b"\xff\xd8\xff"
 RAF_MAGIC = b"FUJIFILMCCD-RAW"
+MRW_MAGIC = b"\0MRM"
 BOX_NAME = b"ftyp"
 BOX_RAW_BRAND = b"crx "
 
@@ -30,6 +31,8 @@ _FILL = 0xFF
 _MOST_SEGMENTS = 65536
 _CHUNK_HEAD_BYTES, _CHECKSUM_BYTES = 8, 4
 _RAF_OFFSET_AT = 84
+_MRW_HEAD_BYTES = 8
+_MOST_MRW_BLOCKS = 64
 _EMBEDDED_JPEG = 0x002E
 _CONTAINER_BOX = b"moov"
 _RAW_BOX_ID = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
@@ -49,6 +52,8 @@ def exif_blocks(stream: BinaryIO) -> Iterator[int]:
     elif head.startswith(RAF_MAGIC):
         offset = unpack_at(stream, _RAF_OFFSET_AT, ">I")
         yield from _jpeg_blocks(stream, offset[0]) if offset else ()
+    elif head.startswith(MRW_MAGIC):
+        yield from _mrw_blocks(stream)
     elif head[4:12] == BOX_NAME + BOX_RAW_BRAND:
         yield from _box_blocks(stream)
     else:
@@ -114,6 +119,17 @@ def _embedded_jpeg_blocks(stream: BinaryIO) -> Iterator[int]:
     entry = read_directory(stream, place, first, {_EMBEDDED_JPEG}).get(_EMBEDDED_JPEG)
     if entry is not None and read_at(stream, entry.at_bytes, len(JPEG_MAGIC)) == JPEG_MAGIC:
         yield from _jpeg_blocks(stream, entry.at_bytes)
+
+
+def _mrw_blocks(stream: BinaryIO) -> Iterator[int]:
+    at = _MRW_HEAD_BYTES
+    for _ in range(_MOST_MRW_BLOCKS):
+        head = unpack_at(stream, at, ">4sI")
+        if head is None:
+            return
+        if head[0] == b"\0TTW":
+            yield at + _MRW_HEAD_BYTES
+        at += _MRW_HEAD_BYTES + head[1]
 
 
 def _box_blocks(stream: BinaryIO) -> Iterator[int]:

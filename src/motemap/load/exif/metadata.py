@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from motemap.load.exif import cleaning
 from motemap.load.exif.blocks import exif_blocks
 from motemap.load.exif.directory import read_directory, read_header, read_value
-from motemap.load.exif.serials import maker_serial
+from motemap.load.exif.notes import Notes, maker_notes
 from motemap.records import Camera, Exposure, Metadata, SensorHints
 
 if TYPE_CHECKING:
@@ -57,23 +57,23 @@ Tags = dict[int, "Value"]
 def exif_metadata(stream: BinaryIO) -> Metadata:
     """Return what the file's Exif blocks say; unknown where they are absent or damaged."""
     tags: Tags = {}
-    serials: list[str] = []
+    notes: list[Notes] = []
     with suppress(*_FAULTS):
         for base_bytes in exif_blocks(stream):
             with suppress(*_FAULTS):
                 opened = read_header(stream, base_bytes)
                 if opened is not None:
-                    _gather(stream, opened, tags, serials)
+                    _gather(stream, opened, tags, notes)
     return Metadata(
-        camera=_camera(tags, serials),
-        exposure=_exposure(tags),
+        camera=_camera(tags, notes),
+        exposure=_exposure(tags, notes),
         hints=_hints(tags),
         exif_orientation=cleaning.count(tags.get(ORIENTATION), _LAST_ORIENTATION),
     )
 
 
-def _gather(stream: BinaryIO, opened: tuple[Place, int], tags: Tags, serials: list[str]) -> None:
-    """Add the tags of a block, in whichever directory they are, and its notes' serial."""
+def _gather(stream: BinaryIO, opened: tuple[Place, int], tags: Tags, notes: list[Notes]) -> None:
+    """Add the tags of a block, in whichever directory they are, and what its notes hold."""
     place, first = opened
     entries = read_directory(stream, place, first, _WANTED)
     pointer = entries.pop(EXIF_POINTER, None)
@@ -84,28 +84,28 @@ def _gather(stream: BinaryIO, opened: tuple[Place, int], tags: Tags, serials: li
     for tag, entry in entries.items():
         tags.setdefault(tag, read_value(stream, place, entry))
     if note is not None:
-        found = maker_serial(stream, place, note, cleaning.text(tags.get(MAKER)))
-        serials += [found] if found else []
+        notes.append(maker_notes(stream, place, note, cleaning.text(tags.get(MAKER))))
 
 
-def _camera(tags: Tags, note_serials: list[str]) -> Camera:
+def _camera(tags: Tags, notes: list[Notes]) -> Camera:
     serials = [cleaning.serial(tags.get(tag)) for tag in (SERIAL, RAW_SERIAL)]
+    serials += [note.serial for note in notes]
     return Camera(
         maker=cleaning.text(tags.get(MAKER)),
         model=cleaning.text(tags.get(MODEL)),
-        serial=next((serial for serial in (*serials, *note_serials) if serial), None),
+        serial=next((serial for serial in serials if serial), None),
         lens=cleaning.text(tags.get(LENS)),
     )
 
 
-def _exposure(tags: Tags) -> Exposure:
+def _exposure(tags: Tags, notes: list[Notes]) -> Exposure:
     dates = (
         cleaning.moment(tags.get(tag), tags.get(DATE_FRACTION), tags.get(DATE_ZONE))
         for tag in (DATE_TAKEN, DATE_DIGITISED, DATE_CHANGED)
     )
     return Exposure(
         f_number=_f_number(tags),
-        iso=_iso(tags),
+        iso=_iso(tags) or next((note.iso for note in notes if note.iso), None),
         shutter_s=_shutter_s(tags),
         focal_length_mm=cleaning.number(tags.get(FOCAL_LENGTH), *_FOCAL_RANGE_MM),
         taken_at=next((date for date in dates if date), None),

@@ -24,6 +24,7 @@ _COARSE_STEP_SIGMA = 0.6
 _EMPTY_BLACK_FRAC = 0.9
 _LOST_FRAC = 0.02
 _PICTURE_FRAC = 0.75
+_FEWEST_STRIPS = 4
 _REPAIR = "Copy the file from the card again; if it stays like this, shoot the frame again."
 
 
@@ -157,7 +158,7 @@ def _refuse_flat_end(is_lost: NDArray[np.bool_]) -> None:
     n_strips = len(is_lost)
     whole = np.flatnonzero(~is_lost)
     n_end = n_strips - 1 - int(whole[-1]) if len(whole) else 0
-    is_picture_above = len(whole) >= _PICTURE_FRAC * (n_strips - n_end)
+    is_picture_above = len(whole) >= max(_PICTURE_FRAC * (n_strips - n_end), _FEWEST_STRIPS)
     if n_end >= max(1, round(_LOST_FRAC * n_strips)) and is_picture_above:
         raise UnreadableFile(
             f"The file is cut off: the last {n_end / n_strips:.0%} of the picture is of one value.",

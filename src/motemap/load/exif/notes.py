@@ -1,4 +1,4 @@
-"""Body serial numbers that only the maker's own notes hold.
+"""What only the maker's own notes hold: body serial numbers, and sensitivity.
 
 The layouts are common practice, no source: makers do not publish them. Only plain directories
 are read; encrypted notes are not.
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from motemap.load.exif.directory import Entry
 
 _SIGNATURE_BYTES = 16
+_MOST_ISO = 1e7
 _ORDER_BYTES = 2
 _ORDERS = {b"II": "<", b"MM": ">"}
 _EQUIPMENT, _EQUIPMENT_SERIAL = 0x2010, 0x0101
@@ -68,11 +69,20 @@ _LAYOUTS = (
     _NoteLayout(signature=b"", directory_at=0, tags=(0x000C,), maker="canon"),
 )
 _HEADED_SIGNATURE, _HEADER_AT, _HEADED_TAGS = b"Nikon\0\x02", 10, (0x001D, 0x00A0)
+_HEADED_ISO = 0x0002
 _LITTLE_SIGNATURE, _LITTLE_AT, _LITTLE_TAGS = b"FUJIFILM", 12, (0x0010,)
 
 
-def maker_serial(stream: BinaryIO, place: Place, note: Entry, maker: str | None) -> str | None:
-    """Return the serial number from a maker's notes, None when they hold none in plain.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Notes:
+    """What was found in plain; None where the notes do not say."""
+
+    serial: str | None = None
+    iso: float | None = None
+
+
+def maker_notes(stream: BinaryIO, place: Place, note: Entry, maker: str | None) -> Notes:
+    """Read a maker's notes as far as they are plain.
 
     Parameters
     ----------
@@ -89,14 +99,24 @@ def maker_serial(stream: BinaryIO, place: Place, note: Entry, maker: str | None)
     begin = read_at(stream, note_at, _SIGNATURE_BYTES)
     if begin.startswith(_HEADED_SIGNATURE):
         inner = read_header(stream, note_at + _HEADER_AT)
-        return _first_serial(stream, inner[0], inner[1], _HEADED_TAGS) if inner else None
+        return _headed_notes(stream, *inner) if inner else Notes()
     if begin.startswith(_LITTLE_SIGNATURE):
         little = Place(base_bytes=note_at, order="<")
-        return _first_serial(stream, little, _LITTLE_AT, _LITTLE_TAGS)
+        return Notes(serial=_first_serial(stream, little, _LITTLE_AT, _LITTLE_TAGS))
     for layout in _LAYOUTS:
         if begin.startswith(layout.signature) and (maker or "").lower().startswith(layout.maker):
-            return _serial_by(layout, stream, place, note)
-    return None
+            return Notes(serial=_serial_by(layout, stream, place, note))
+    return Notes()
+
+
+def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
+    """Read notes that are a whole block; their sensitivity is the second of two numbers."""
+    entry = read_directory(stream, place, directory_at, {_HEADED_ISO}).get(_HEADED_ISO)
+    pair = read_value(stream, place, entry) if entry is not None else ()
+    return Notes(
+        serial=_first_serial(stream, place, directory_at, _HEADED_TAGS),
+        iso=cleaning.number(pair[1:], 1.0, _MOST_ISO) if isinstance(pair, tuple) else None,
+    )
 
 
 def _serial_by(layout: _NoteLayout, stream: BinaryIO, place: Place, note: Entry) -> str | None:
