@@ -194,7 +194,9 @@ def test_ctrl_c_in_a_batch(tmp_path: Path) -> None:
     trip = shots(tmp_path, *(f"trip/slow-{number}.dng" for number in range(5))) / "trip"
     target = tmp_path / "report.txt"
     with run("--jobs", "2", "-o", str(target), str(trip)) as process:
-        time.sleep(2)
+        while not list(trip.glob("*.begun")):
+            assert process.poll() is None
+            time.sleep(0.05)
         begun = time.monotonic()
         process.send_signal(signal.SIGINT)
         stdout, stderr = process.communicate(timeout=20)

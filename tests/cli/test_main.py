@@ -6,7 +6,7 @@ import click
 import pytest
 
 from motemap import __version__
-from motemap.cli.main import COMMANDS, main, program
+from motemap.cli.main import COMMANDS, THREAD_VARIABLES, main, program
 from motemap.errors import GeometryError, RecordError, SettingsError, UnreadableFile
 
 Captured = pytest.CaptureFixture[str]
@@ -177,6 +177,14 @@ def test_a_process_that_is_stopped_leaves_at_once(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(sys, "argv", ["motemap", "guide"])
     assert main() == 130
     assert left == [130]
+
+
+def test_linear_algebra_keeps_to_one_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Else a report would change in its last digit with the number of cores.
+    for name in THREAD_VARIABLES:
+        monkeypatch.setenv(name, "7")
+    main(["--version"])
+    assert {os.environ[name] for name in THREAD_VARIABLES} == {"1"}
 
 
 def completed(**variables: str) -> str:

@@ -31,6 +31,7 @@ def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> 
     if word == "interrupt":
         raise KeyboardInterrupt
     if word == "slow":
+        path.with_suffix(".begun").touch()
         time.sleep(30)
     if content is not None:
         return builders.ready(file=str(path), notes=(f"{len(content)} bytes",))

@@ -30,6 +30,14 @@ COMMANDS = ("check", "compare", "pretrip", "history", "forecast", "guide", "simu
 
 LOGGER = logging.getLogger("motemap.cli")
 
+THREAD_VARIABLES = (
+    "OMP_NUM_THREADS",
+    "OPENBLAS_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+)
+"""What numpy's linear algebra reads, when it is first imported, to choose its threads."""
+
 FAULT_CODE = 1
 USAGE_CODE = 2
 STOPPED_CODE = 130
@@ -95,6 +103,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         0, 3, 4 for a judgement, 1 for a fault, 2 for wrong usage, 130 for Ctrl-C.
     """
     console = Console()
+    # Sums shared out over threads differ in the last digit from machine to machine; frames
+    # are what is done side by side here (--jobs).
+    os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))
     logging.captureWarnings(capture=True)  # those of libraries mean nothing to a photographer
     try:
         return _run(argv, console)
