@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from motemap.cli import options
+from motemap.cli import drawing, options
 from motemap.cli.console import wants_colour
+from motemap.cli.easel import Easel, refuse_targets
 from motemap.cli.output import emit
 
 if TYPE_CHECKING:
@@ -25,11 +26,13 @@ STANDARD_INPUT = "-"
     epilog=options.example(
         "motemap check trip/ --shoot-at 8",
         "motemap check before.dng --format json -o before.json",
+        "motemap check before.dng --map before.svg --page before.html",
     )
 )
 @options.paths
 @options.work
 @options.hold
+@drawing.check_pictures
 @options.reporting
 @options.jobs
 @options.run
@@ -39,6 +42,7 @@ def command(
     /,
     paths: tuple[str, ...],
     hold: str,
+    pictures: drawing.CheckPictures,
     output_format: Form,
     output: Path | None,
     exit_zero: bool,
@@ -58,26 +62,41 @@ def command(
     settings = options.settings_from(**work)
     found = find_frames(path for path in paths if path != STANDARD_INPUT)
     refuse_target(output, found.paths)
-    frames = _judge(ctx, found, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
+    refuse_targets(pictures.targets, found.paths)
+    easel = Easel(pictures, settings, hold)
+    frames = _judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
+    if (
+        output is None
+        and output_format == "text"
+        and sys.stdout is not None
+        and sys.stdout.isatty()
+    ):
+        report += easel.terminal_maps(frames)
     emit(report, output, is_utf8=output_format != "text")
+    easel.write(frames)
     ctx.exit(RunSummary.of(frames, exit_zero=exit_zero).exit_code)
 
 
 def _judge(
-    ctx: click.Context, found: Found, settings: Settings, *, jobs: int | None, from_stdin: bool
+    ctx: click.Context,
+    found: Found,
+    easel: Easel,
+    settings: Settings,
+    *,
+    jobs: int | None,
+    from_stdin: bool,
 ) -> tuple[FrameReport, ...]:
     from motemap.pipeline.batch import analyse_many
-    from motemap.pipeline.frame import analyse
 
     console = options.console(ctx)
     with console.progress(len(found.paths), label="Judging frames") as step:
         frames = analyse_many(
-            found.paths, settings, jobs=jobs, analyse=analyse, on_done=lambda _path: step()
+            found.paths, settings, jobs=jobs, analyse=easel.analyse, on_done=lambda _path: step()
         )
     if from_stdin:
         content = sys.stdin.buffer.read()
-        frames = (analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
+        frames = (easel.analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
     return (*found.troubles, *frames)
 
 

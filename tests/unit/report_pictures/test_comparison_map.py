@@ -17,7 +17,7 @@ from motemap.report.pictures.comparison_map import (
 )
 from motemap.report.pictures.fates import FATE_WORDS, Fated, fate_glyph
 from motemap.report.pictures.scene import Circle, Shape, Trace, Words
-from picturing.bench import cleaned, unreadable
+from picturing.bench import cleaned, spoiled, unreadable
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -122,7 +122,7 @@ def test_a_step_can_be_chosen_and_the_last_is_the_default() -> None:
     assert len(steps_of(longer)) == 2
     assert "MOTE0414" in comparison_map_svg(longer)
     assert "MOTE0414" not in comparison_map_svg(longer, step=0)
-    with pytest.raises(IndexError):
+    with pytest.raises(OutputError, match="not two states"):
         comparison_map_svg(longer, step=2)
 
 
@@ -133,8 +133,12 @@ def test_it_is_the_same_every_time_in_both_forms() -> None:
     assert picture == comparison_map_png(cleaned(), width_px=600)
 
 
-def test_a_state_that_could_not_be_read_is_refused() -> None:
+def test_states_not_fit_to_judge_are_passed_over() -> None:
     comparison = cleaned()
-    broken = replace(comparison, states=(comparison.states[0], unreadable()))
-    with pytest.raises(OutputError):
-        comparison_map_svg(broken)
+    first, second = comparison.states
+    spoilt = replace(spoiled(first), file="bench/blurred/MOTE0499.DNG")
+    longer = replace(comparison, states=(first, spoilt, second))
+    (step,) = steps_of(longer)
+    assert (step.before.file, step.after.file) == (first.file, second.file)
+    with pytest.raises(OutputError, match="not two states"):
+        comparison_map_svg(replace(comparison, states=(first, unreadable()), changes=()))

@@ -94,6 +94,12 @@ def test_days_do_not_run_into_each_other() -> None:
     assert all(late - soon > 100 for soon, late in itertools.pairwise(days))
 
 
+def test_a_time_that_cannot_be_read_does_no_harm() -> None:
+    odd = CoursePoint(taken_at="2030-05-99 nonsense", n_showing=3)
+    assert len(dots(plot((*COURSE, odd)))) == len(COURSE) + 1
+    assert len(dots(plot((odd,)))) == 1
+
+
 @pytest.mark.parametrize("rows", [(), COURSE[:1]], ids=["none", "one"])
 def test_short_courses_are_drawn_too(rows: tuple[CoursePoint, ...]) -> None:
     assert len(dots(plot(rows))) == len(rows)

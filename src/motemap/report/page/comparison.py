@@ -77,8 +77,6 @@ def _sequence(comparison: Comparison, work: WorkSettings) -> str:
 
 
 def _step(step: Step, count: int, work: WorkSettings, hold: Hold) -> str:
-    if step.after.image is None or step.before.image is None:
-        return ""
     plate = plate_for(step.after, hold)
     prefix = f"c{count}-"
     used = f" after {escape(', '.join(step.change.done))}" if step.change.done else ""

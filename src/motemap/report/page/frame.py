@@ -117,7 +117,9 @@ def _map(report: FrameReport, plate: Plate, work: WorkSettings, hold: Hold, pref
     needs_swab = report.verdict is not None and report.verdict.level == "clean"
     stroke = stroke_for(report) if plate.is_sensor and needs_swab else None
     if stroke:
-        lines.append(f"{stroke.words}; one stroke across, turned over, one back")
+        is_now = report.verdict is not None and report.verdict.method == "wet swab"
+        when = "" if is_now else ", should it come to a wet swab"
+        lines.append(f"{stroke.words}{when}: one stroke across, turned over, one back")
     said = "".join(f"<li>{escape(line)}.</li>" for line in lines)
     return (
         f'<figure class="map" style="--halo:{plate.unit / 2:.0f}px">'

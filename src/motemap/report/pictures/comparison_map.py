@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from motemap.errors import OutputError
 from motemap.facts.stops import write_f
 from motemap.report.pictures.fates import FATE_WORDS, Fated, fate_glyph
 from motemap.report.pictures.glyphs import tick_reach
@@ -56,12 +58,29 @@ class Step:
 
 
 def steps_of(comparison: Comparison) -> tuple[Step, ...]:
-    """Return the steps of a comparison in order."""
-    states = comparison.states
+    """Return the steps of a comparison in order; states not fit to judge are passed over."""
+    judged = [state for state in comparison.states if state.state == "judged"]
     return tuple(
         Step(before=before, after=after, change=change)
-        for before, after, change in zip(states, states[1:], comparison.changes, strict=False)
+        for (before, after), change in zip(pairwise(judged), comparison.changes, strict=False)
     )
+
+
+def step_at(comparison: Comparison, place: int) -> Step:
+    """Return one step, counted from 0, or from the end when negative.
+
+    Raises
+    ------
+    OutputError
+        If there is no such step: fewer than two states are fit to judge.
+    """
+    steps = steps_of(comparison)
+    if not -len(steps) <= place < len(steps):
+        raise OutputError(
+            "There are not two states to draw beside each other.",
+            repair="Give two or more states that are fit to judge.",
+        )
+    return steps[place]
 
 
 def comparison_map_svg(
@@ -80,10 +99,8 @@ def comparison_map_svg(
 
     Raises
     ------
-    IndexError
-        If there is no such step.
     OutputError
-        If a picture of that step could not be read.
+        If there is no such step.
     """
     return svg_file(_sheet(comparison, step, work or WorkSettings(), hold))
 
@@ -123,7 +140,7 @@ def step_element(one: Step, *, work: WorkSettings, hold: Hold, prefix: str) -> s
 
 
 def _sheet(comparison: Comparison, step: int, work: WorkSettings, hold: Hold) -> Sheet:
-    one = steps_of(comparison)[step]
+    one = step_at(comparison, step)
     plate = plate_for(one.after, hold)
     unit = plate.unit
     left, top = -RULER_UNITS * unit, -HEAD_UNITS * unit

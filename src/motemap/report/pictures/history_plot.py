@@ -18,6 +18,7 @@ from motemap.report.pictures.words import count_words, shorten
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from motemap.bodies import BodyCourse
     from motemap.report.pictures.scene import Point, Shape
 
 WIDTH: Final = 1000.0
@@ -64,6 +65,19 @@ class CoursePoint:
     n_showing: int
     n_found: int | None = None
     done: tuple[str, ...] = ()
+
+
+def points_of(course: BodyCourse) -> tuple[CoursePoint, ...]:
+    """Return the shots that the record of a body holds."""
+    return tuple(
+        CoursePoint(
+            taken_at=step.state.moment,
+            n_showing=step.n_showing,
+            n_found=step.n_found,
+            done=step.state.done,
+        )
+        for step in course.steps
+    )
 
 
 def history_plot_svg(rows: Sequence[CoursePoint], *, body: str, shoot_at_f: float) -> str:
@@ -132,16 +146,23 @@ def _day(taken_at: str) -> str:
     return taken_at[:DAY_LETTERS]
 
 
-def _seconds(taken_at: str) -> float:
+def _days_since(taken_at: str, sooner: float) -> float:
+    """Return a time in days; `sooner`, that of the shot before, where it cannot be read."""
     # Cameras know no time zone; all that counts here is the distance between shots.
-    return datetime.fromisoformat(taken_at).replace(tzinfo=None).timestamp()
+    try:
+        moment = datetime.fromisoformat(taken_at).replace(tzinfo=None)
+    except ValueError:
+        return sooner
+    return moment.toordinal() + moment.hour / 24 + moment.minute / 1440
 
 
 def _rights(course: Sequence[CoursePoint]) -> list[float]:
     """Return where each shot goes: by time, but never too close to the one before."""
     if not course:
         return []
-    times = [_seconds(row.taken_at) for row in course]
+    times: list[float] = []
+    for row in course:
+        times.append(_days_since(row.taken_at, times[-1] if times else 0.0))
     span = (times[-1] - times[0]) or 1.0
     gaps = [max((late - soon) / span, LEAST_GAP_FRAC) for soon, late in pairwise(times)]
     room = (WIDTH - 2 * INSET) / (sum(gaps) or 1.0)

@@ -105,7 +105,7 @@ def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) 
     smallest_um = report.sensitivity.smallest_particle_um
     if smallest_um is not None:
         column.text(
-            f"Smallest speck this shot could show: {length_words(smallest_um)}", tone=Tone.QUIET
+            f"Smallest speck it could have shown: {length_words(smallest_um)}", tone=Tone.QUIET
         )
     _add_swab(column, report, plate)
     if report.spots:
@@ -156,7 +156,9 @@ def _add_swab(column: Column, report: FrameReport, plate: Plate) -> None:
     stroke = stroke_for(report) if plate.is_sensor else None
     if stroke and report.verdict and report.verdict.level != "ready":
         wet_now = report.verdict.method == "wet swab"
-        column.text(stroke.words + ("" if wet_now else ", if it comes to wet"), tone=Tone.SWAB_LINE)
+        column.text(
+            stroke.words + ("" if wet_now else ", should it come to that"), tone=Tone.SWAB_LINE
+        )
 
 
 def add_worst(column: Column, spots: tuple[Spot, ...], plate: Plate, work: WorkSettings) -> None:
