@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from motemap.changes import StateChange
-from motemap.records import Camera, FrameReport, Level, Method, Stack
+from motemap.records import Camera, FrameReport, Level, Method, SpotKind, Stack
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -119,6 +119,7 @@ class Survivor:
     """A mark of the latest state that has outlived at least one cleaning."""
 
     spot_id: int
+    kind: SpotKind
     place: str | None
     particle_um: float | None
     is_showing: bool

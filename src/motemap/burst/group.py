@@ -66,7 +66,7 @@ def _kind(frame: FrameReport) -> tuple[object, ...]:
 
 def _moment(frame: FrameReport) -> datetime | None:
     """When a frame was taken, on the camera's own clock; a zone only names that clock."""
-    if frame.exposure.taken_at is None or frame.image is None:
+    if frame.exposure.taken_at is None:
         return None
     try:
         return datetime.fromisoformat(frame.exposure.taken_at).replace(tzinfo=None)

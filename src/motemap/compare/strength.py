@@ -11,8 +11,9 @@ from motemap.compare.visible import DEPTH_ERROR_FRAC, SIZE_ERROR_FRAC
 from motemap.matching import Pairing
 from motemap.records import Spot
 
-WEAKER_RATIO = 0.8
-"""A mark counts as weaker when its equivalent diameter fell below this share ..."""
+WEAKER_RATIO = math.sqrt(0.5)
+"""A mark counts as weaker when its equivalent diameter fell below this share, so that at
+least half of the light it took is back ..."""
 
 WEAKER_SIGMAS = 3.0
 """... and the fall is this many standard deviations: about one wrong in a thousand."""

@@ -19,6 +19,10 @@ SIZE_ERROR_FRAC = 0.10
 MODEL_ERROR_FRAC = 0.20
 """Error of carrying a depth over to another aperture, beyond that of the measurement."""
 
+BLENDED_AT_LIMIT = 0.02
+"""Share of marks at the limit that are lost to neighbours and structure rather than to noise;
+it falls with the square of the depth. Seen on drawn frames."""
+
 SAME_STOP = 0.2
 """Apertures nearer than this count as equal [stops]: nominal against exact f-numbers."""
 
@@ -48,7 +52,9 @@ def miss_chance(seen: FrameReport, other: FrameReport) -> NDArray[np.float64]:
     log_excess = np.array([math.log(over) if over else -np.inf for over, _ in answers])
     error = np.array([error for _, error in answers])
     at_half = math.log1p(-FOUND_AT_LIMIT * NOISE_AT_LIMIT)
-    chance: NDArray[np.float64] = ndtr(-(log_excess - at_half) / np.hypot(error, NOISE_AT_LIMIT))
+    by_noise = ndtr(-(log_excess - at_half) / np.hypot(error, NOISE_AT_LIMIT))
+    by_blending = BLENDED_AT_LIMIT * np.exp(-2.0 * np.maximum(log_excess, 0.0))
+    chance: NDArray[np.float64] = np.maximum(by_noise, by_blending)
     return chance
 
 

@@ -38,7 +38,7 @@ def test_the_deeper_the_less_likely_missed() -> None:
     chance = miss_chance(report_of(marks, PLAIN), report_of([], PLAIN))
     assert np.all(np.diff(chance) < 0)
     assert chance[0] > 0.9
-    assert chance[-1] < 1e-6
+    assert chance[-1] < 1e-4
 
 
 def test_a_fibre_at_another_aperture_goes_by_its_depth() -> None:

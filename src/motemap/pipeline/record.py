@@ -1,0 +1,307 @@
+"""The record of every body, tied to judged frames: what to keep, and what it tells.
+
+Work with the record is beside the main job: `keep` and `judge_with_record` raise
+`RecordError` for a record that cannot be used, and the caller reports its frames all the same.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from motemap.bodies import BodyCourse, BodyKey, CourseStep, KeptState, Survivor, body_key
+from motemap.compare import compare_states
+from motemap.errors import RecordError, SettingsError
+from motemap.facts.methods import known_methods
+from motemap.history import Entry, Store, comeback, mean_stack, new_methods, past_marks
+from motemap.matching import refusal
+from motemap.pipeline.again import judge_again, showing
+from motemap.pipeline.states import past_passes
+from motemap.pipeline.walk import find_frames
+from motemap.report.frames import frame_from_dict, frame_to_dict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from motemap.changes import Comparison, StateChange
+    from motemap.records import FrameReport, Method
+    from motemap.settings import Settings, WorkSettings
+
+NO_BODY: Final = (
+    "Not kept: the picture says neither which body took it nor was one named with --body."
+)
+
+
+def keep(
+    frames: Iterable[FrameReport],
+    place: Path,
+    settings: Settings,
+    *,
+    body: str | None = None,
+    done: tuple[str, ...] | None = None,
+) -> tuple[FrameReport, ...]:
+    """Keep every judged frame in the record, in one step.
+
+    Parameters
+    ----------
+    frames : iterable of FrameReport
+        As judged; others than judged ones are passed over.
+    place : Path
+        The record's file; made if need be.
+    settings : Settings
+        What "showing" meant.
+    body : str, optional
+        Name for a body whose pictures carry no serial number.
+    done : tuple of str, optional
+        What was done before the first frame of each body; ``settings.work.done`` if left out.
+
+    Returns
+    -------
+    tuple of FrameReport
+        The frames as given, those that could not be kept with a note that says why.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be used; nothing is kept then.
+    """
+    frames = tuple(frames)
+    methods = known_methods(settings.work.done if done is None else done)
+    noted = []
+    with Store.open(place) as store:
+        entries: list[Entry] = []
+        seen: set[BodyKey] = set()
+        for frame in sorted(frames, key=lambda each: each.exposure.taken_at or ""):
+            key = body_key(named(frame, body).camera)
+            if frame.state != "judged" or not key.is_certain:
+                continue
+            given = methods if key not in seen else ()
+            seen.add(key)
+            entries.append(_entry(frame, key, settings, _news(store, frame, key, given)))
+        store.put(entries)
+    for frame in frames:
+        is_nameless = not body_key(named(frame, body).camera).is_certain
+        is_lost = frame.state == "judged" and is_nameless
+        noted.append(replace(frame, notes=(*frame.notes, NO_BODY)) if is_lost else frame)
+    return tuple(noted)
+
+
+def keep_sequence(
+    comparison: Comparison, place: Path, settings: Settings, *, body: str | None = None
+) -> None:
+    """Keep every judged state of a comparison, each with what was done before it.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be used; nothing is kept then.
+    """
+    done = {change.after: change.done for change in comparison.changes}
+    with Store.open(place) as store:
+        entries = []
+        for state in comparison.states:
+            key = body_key(named(state, body).camera)
+            if state.state == "judged" and key.is_certain:
+                entries.append(_entry(state, key, settings, done.get(state.file, ())))
+        store.put(entries)
+
+
+def named(frame: FrameReport, body: str | None) -> FrameReport:
+    """Give a frame without serial number the body's name in its stead."""
+    if frame.camera.serial or not body:
+        return frame
+    return replace(frame, camera=replace(frame.camera, serial=body))
+
+
+def judge_with_record(
+    frames: Iterable[FrameReport], place: Path, settings: Settings, *, body: str | None = None
+) -> tuple[FrameReport, ...]:
+    """Judge frames once more in the light of what the record knows of their bodies.
+
+    Only states before a frame count, so that judging a kept frame again says the same.
+
+    Raises
+    ------
+    RecordError
+        If there is a record that cannot be used. One that is not there yet is no fault.
+    """
+    frames = tuple(frames)
+    if not place.exists():
+        return frames
+    with Store.open(place, can_write=False) as store:
+        return tuple(_judged(frame, store, settings, body) for frame in frames)
+
+
+def digest_of(frame: FrameReport) -> str:
+    """Return what makes a state one record: SHA-256 of its pictures, else of the report."""
+    path = Path(frame.file)
+    try:
+        if path.is_dir():
+            parts = sorted(_file_digest(each) for each in find_frames([path]).paths)
+            return hashlib.sha256("".join(parts).encode()).hexdigest()
+        return _file_digest(path)
+    except (OSError, SettingsError):
+        content = json.dumps({**frame_to_dict(frame), "file": ""}, sort_keys=True)
+        return hashlib.sha256(content.encode()).hexdigest()
+
+
+def _file_digest(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _entry(frame: FrameReport, key: BodyKey, settings: Settings, done: tuple[Method, ...]) -> Entry:
+    return Entry(
+        body=key,
+        digest=digest_of(frame),
+        recorded_at=datetime.now(UTC).isoformat(timespec="seconds"),
+        done=done,
+        shoot_at_f=settings.work.shoot_at_f,
+        show_depth_frac=settings.work.show_depth_frac,
+        frame=frame_to_dict(frame),
+    )
+
+
+def _news(
+    store: Store, frame: FrameReport, key: BodyKey, given: tuple[Method, ...]
+) -> tuple[Method, ...]:
+    """Say what was done since the state before, given what the user says was done."""
+    earlier = _before(_states(store, key), frame)
+    return new_methods(given, earlier[-1].done) if given and earlier else given
+
+
+def _states(store: Store, key: BodyKey) -> list[KeptState]:
+    return [_kept(entry) for entry in store.entries(key)]
+
+
+def _kept(entry: Entry) -> KeptState:
+    try:
+        report = frame_from_dict(entry.frame)
+    except (KeyError, TypeError, ValueError) as error:
+        raise RecordError(
+            f"A kept state cannot be read back ({error!r}).",
+            repair="Export the record and start a new file with --db.",
+        ) from error
+    return KeptState(
+        report=report,
+        digest=entry.digest,
+        recorded_at=entry.recorded_at,
+        done=known_methods(entry.done),
+    )
+
+
+def _before(states: Sequence[KeptState], frame: FrameReport) -> list[KeptState]:
+    """Kept states that are older than a frame; all others of a frame without a time."""
+    digest = digest_of(frame)
+    others = [state for state in states if state.digest != digest]
+    moment = frame.exposure.taken_at
+    return [state for state in others if moment is None or state.moment < moment]
+
+
+def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | None) -> FrameReport:
+    key = body_key(named(frame, body).camera)
+    if frame.state != "judged" or not key.is_certain:
+        return frame
+    earlier = [
+        state
+        for state in _before(_states(store, key), frame)
+        if refusal(named(state.report, key.serial), named(frame, key.serial)) is None
+    ]
+    if not earlier:
+        return frame
+    done = new_methods(known_methods(settings.work.done), earlier[-1].done)
+    marks = past_marks(frame, done, earlier)
+    states = [*earlier, KeptState(report=frame, digest="", recorded_at="", done=done)]
+    changes = [
+        (compare_states(before.report, after.report, done=after.done), after.report)
+        for before, after in pairwise(states)
+        if after.done
+    ]
+    return judge_again(frame, settings.work, past_passes(changes, marks))
+
+
+def courses(store: Store, work: WorkSettings) -> tuple[BodyCourse, ...]:
+    """Return the course of every body in the record, by name."""
+    return tuple(course(store, kept.body, work) for kept in store.bodies())
+
+
+def course(store: Store, key: BodyKey, work: WorkSettings) -> BodyCourse:
+    """Return all that the record says of one body.
+
+    Parameters
+    ----------
+    work : WorkSettings
+        For what shows; the record's own aperture does not matter.
+    """
+    states = _states(store, key)
+    visible = [_showing_ids(state.report, work) for state in states]
+    steps = tuple(
+        CourseStep(
+            state=state,
+            n_found=len(state.report.spots),
+            n_showing=len(ids),
+            change=_change(states[index - 1], state) if index else None,
+        )
+        for index, (state, ids) in enumerate(zip(states, visible, strict=True))
+    )
+    return BodyCourse(
+        body=key,
+        steps=steps,
+        survivors=_survivors(states, visible[-1]) if states else (),
+        stack=mean_stack(states),
+        comeback=comeback(steps, visible),
+    )
+
+
+def _showing_ids(report: FrameReport, work: WorkSettings) -> frozenset[int]:
+    """Name the marks on the sensor that show at the photographer's aperture."""
+    pairs = zip(report.spots, showing(report, work), strict=True)
+    return frozenset(spot.id for spot, shows in pairs if shows and spot.layer != "lens side")
+
+
+def _change(before: KeptState, after: KeptState) -> StateChange | None:
+    if refusal(before.report, after.report) is not None:
+        return None
+    return compare_states(before.report, after.report, done=after.done)
+
+
+def _survivors(states: Sequence[KeptState], visible: frozenset[int]) -> tuple[Survivor, ...]:
+    latest = states[-1]
+    pasts = past_marks(latest.report, latest.done, states[:-1])
+    return tuple(
+        Survivor(
+            spot_id=spot.id,
+            kind=spot.kind,
+            place=spot.place,
+            particle_um=spot.particle_um,
+            is_showing=spot.id in visible,
+            times_seen=past.times_seen,
+            outlived=past.outlived,
+        )
+        for spot, past in zip(latest.report.spots, pasts, strict=True)
+        if past is not None and past.outlived
+    )
+
+
+def find_body(store: Store, wanted: str) -> BodyKey:
+    """Return the one body that a serial number, name or part of a title means.
+
+    Raises
+    ------
+    SettingsError
+        If none or several are meant.
+    """
+    keys = [kept.body for kept in store.bodies()]
+    text = wanted.casefold()
+    exact = [key for key in keys if key.serial.casefold() == text]
+    found = exact or [key for key in keys if text in key.title.casefold()]
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(key.title for key in found or keys) or "none"
+    cause = f"{wanted!r} means several bodies." if found else f"No body {wanted!r} is kept."
+    raise SettingsError(cause, repair=f"Give a serial number. Kept: {names}.")

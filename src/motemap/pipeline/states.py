@@ -1,0 +1,198 @@
+"""States in order of cleaning -> what went, what stayed, and what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from motemap.bodies import KeptState
+from motemap.changes import Comparison, StateChange
+from motemap.compare import compare_states, has_streaks, tell_story
+from motemap.errors import SettingsError
+from motemap.facts.methods import known_methods
+from motemap.history import past_marks
+from motemap.matching import refusal
+from motemap.pipeline.again import judge_again, showing
+from motemap.pipeline.bursts import judge_burst
+from motemap.pipeline.walk import find_frames
+from motemap.records import Verdict
+from motemap.verdict import MarkPast, PassOutcome, PastPasses
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from motemap.bodies import MarkHistory
+    from motemap.records import FrameReport, Method
+    from motemap.settings import Settings
+
+LEAST_STATES = 2
+
+
+def load_states(
+    names: Sequence[str],
+    settings: Settings,
+    *,
+    jobs: int | None = None,
+    on_done: Callable[[Path], None] | None = None,
+) -> tuple[FrameReport, ...]:
+    """Judge each state: a picture, or a folder whose pictures are one burst.
+
+    Parameters
+    ----------
+    names : sequence of str
+        In order of cleaning.
+
+    Raises
+    ------
+    SettingsError
+        If a name leads nowhere, or to a folder without a picture.
+    """
+    found = [find_frames([name]) for name in names]
+    states: list[FrameReport] = []
+    for name, each in zip(names, found, strict=True):
+        if not each.paths:
+            states += each.troubles[:1]
+            continue
+        states.append(
+            judge_burst(each.paths, settings, label=str(Path(name)), jobs=jobs, on_done=on_done)
+        )
+    return tuple(states)
+
+
+def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison:
+    """Compare each state with the one before it, and say what to do next.
+
+    Parameters
+    ----------
+    states : sequence of FrameReport
+        At least two, in order of cleaning. Those that are not fit to judge are passed over.
+    settings : Settings
+        ``work.done`` names the methods used between the states.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    SettingsError
+        If there are fewer than two states, the methods do not fit their number, or two
+        states cannot be compared.
+    """
+    if len(states) < LEAST_STATES:
+        raise SettingsError(
+            "One state is nothing to compare.",
+            repair="Give two or more frames or folders, in order of cleaning.",
+        )
+    _refuse_unlike(states)
+    steps = _methods_by_step(settings, len(states))
+    kept, changes = _changes(states, steps)
+    last = states[-1]
+    if last.state != "judged" or not kept:
+        verdict = last.verdict or Verdict(level="reshoot", reasons=_unread(last))
+    else:
+        past = _past(states, kept, changes)
+        work = replace(settings.work, done=())
+        last = judge_again(last, work, past)
+        verdict = last.verdict or Verdict(level="reshoot")
+    is_showing = showing(last, settings.work)
+    visible = [spot for spot, shows in zip(last.spots, is_showing, strict=True) if shows]
+    on_sensor = [spot for spot in visible if spot.layer != "lens side"]
+    return Comparison(
+        states=(*states[:-1], last),
+        changes=tuple(changes),
+        verdict=verdict,
+        story=tell_story(states, on_sensor, settings.work.shoot_at_f),
+        notes=_passed_over(states),
+    )
+
+
+def _refuse_unlike(states: Sequence[FrameReport]) -> None:
+    judged = [state for state in states if state.state == "judged"]
+    for before, after in pairwise(judged):
+        wrong = refusal(before, after)
+        if wrong is not None:
+            raise SettingsError(wrong[0], repair=wrong[1], path=f"{before.file} and {after.file}")
+
+
+def _methods_by_step(settings: Settings, n_states: int) -> list[tuple[Method, ...]]:
+    """Say which methods were used before each state; none before the first."""
+    done = known_methods(settings.work.done)
+    if n_states == LEAST_STATES:
+        return [(), done]
+    if not done:
+        return [()] * n_states
+    if len(done) != n_states - 1:
+        raise SettingsError(
+            f"{len(done)} methods do not fit {n_states} states.",
+            repair=f"Give one for each step with --done: {n_states - 1} in all.",
+        )
+    return [(), *((method,) for method in done)]
+
+
+def _changes(
+    states: Sequence[FrameReport], steps: Sequence[tuple[Method, ...]]
+) -> tuple[list[KeptState], list[StateChange]]:
+    """Compare the states that can be judged; what was done before one passed over counts."""
+    kept: list[KeptState] = []
+    changes: list[StateChange] = []
+    waiting: tuple[Method, ...] = ()
+    for state, done in zip(states, steps, strict=True):
+        waiting += done
+        if state.state != "judged":
+            continue
+        if kept:
+            changes.append(compare_states(kept[-1].report, state, done=waiting))
+        kept.append(KeptState(report=state, digest="", recorded_at="", done=waiting))
+        waiting = ()
+    return kept, changes
+
+
+def _past(
+    states: Sequence[FrameReport], kept: Sequence[KeptState], changes: Sequence[StateChange]
+) -> PastPasses:
+    marks = past_marks(states[-1], kept[-1].done, kept[:-1])
+    return past_passes(
+        [(change, state.report) for change, state in zip(changes, kept[1:], strict=True)], marks
+    )
+
+
+def past_passes(
+    changes: Sequence[tuple[StateChange, FrameReport]], marks: Sequence[MarkHistory | None]
+) -> PastPasses:
+    """Put what is known of earlier states into the form that the verdict takes.
+
+    Parameters
+    ----------
+    changes : sequence of (StateChange, FrameReport)
+        Each change with the state after it, oldest first.
+    marks : sequence of (MarkHistory or None)
+        One entry a spot of the present state.
+    """
+    passes = [
+        PassOutcome.from_counts(
+            dict(change.counts.items()),
+            method=change.done[-1] if change.done else None,
+            has_streaks=has_streaks(change, after),
+        )
+        for change, after in changes
+    ]
+    pasts = [
+        MarkPast(times_seen=mark.times_seen, outlived=mark.outlived) if mark else MarkPast()
+        for mark in marks
+    ]
+    return PastPasses(passes=tuple(passes), marks=tuple(pasts))
+
+
+def _unread(state: FrameReport) -> tuple[str, ...]:
+    return (state.error.cause,) if state.error else ()
+
+
+def _passed_over(states: Sequence[FrameReport]) -> tuple[str, ...]:
+    return tuple(
+        f"{state.file} is not fit to judge and was passed over."
+        for state in states
+        if state.state != "judged"
+    )

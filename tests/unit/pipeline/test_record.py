@@ -1,0 +1,202 @@
+"""Judged frames and the record: what is kept, and what it changes."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from kept import KEY, report
+from motemap.bodies import BodyKey
+from motemap.errors import RecordError, SettingsError
+from motemap.history import Store
+from motemap.pipeline.again import judge_again
+from motemap.pipeline.record import (
+    NO_BODY,
+    course,
+    courses,
+    digest_of,
+    find_body,
+    judge_with_record,
+    keep,
+    keep_sequence,
+)
+from motemap.pipeline.states import compare_all
+from motemap.records import FrameReport, Spot
+from motemap.settings import Settings, WorkSettings
+from sequences import BODY, Shot, spot
+
+PLAIN = Shot()
+WORK = WorkSettings()
+
+
+def mark(number: int) -> Spot:
+    plain = spot(number, 500.0 * number, 300.0 * number, shot=PLAIN, depth_frac=0.3)
+    return replace(plain, depth_at={"11": 0.08, "22": 0.3})
+
+
+def frame(day: int, *marks: Spot, hour: int = 10) -> FrameReport:
+    numbered = [replace(each, id=number) for number, each in enumerate(marks, start=1)]
+    file = f"{day}-{hour}.dng"
+    plain = report(f"2031-05-{day:02d}T{hour:02d}:00:00", numbered, file=file)
+    return judge_again(plain, WORK)
+
+
+def settings(*done: str) -> Settings:
+    return Settings(work=replace(WORK, done=done))
+
+
+STAYS, GOES = mark(1), mark(5)
+
+
+def kept_done(place: Path) -> list[tuple[str, ...]]:
+    with Store.open(place, can_write=False) as store:
+        return [each.done for each in store.entries(KEY)]
+
+
+def test_what_has_outlived_much_gets_a_rougher_method(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, STAYS, GOES)], place, settings())
+    keep([frame(2, STAYS)], place, settings("blower"))
+    now = frame(3, STAYS)
+    assert now.verdict is not None
+    assert now.verdict.method == "blower"
+    (again,) = judge_with_record([now], place, settings("wet swab"))
+    assert again.verdict is not None
+    assert again.verdict.method == "wet swab"
+    assert any(
+        "is here for the third time and has outlived a blower and a wet swab" in reason
+        for reason in again.verdict.reasons
+    )
+
+
+def test_judging_a_kept_frame_again_says_the_same(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, STAYS), frame(2, STAYS)], place, settings())
+    now = [frame(1, STAYS), frame(2, STAYS)]
+    first = judge_with_record(now, place, settings("blower"))
+    keep(first, place, settings("blower"))
+    assert judge_with_record(now, place, settings("blower")) == first
+    assert first[0] == now[0]
+
+
+def test_without_a_record_nothing_changes(tmp_path: Path) -> None:
+    now = (frame(1, STAYS),)
+    assert judge_with_record(now, tmp_path / "db", settings()) == now
+    assert not (tmp_path / "db").exists()
+
+
+def test_recording_twice_is_one_record(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    for _ in range(2):
+        keep([frame(1, STAYS)], place, settings("blower"))
+    assert kept_done(place) == [("blower",)]
+
+
+def test_what_was_done_belongs_to_the_first_frame_of_a_body(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, STAYS), frame(1, STAYS, hour=11)], place, settings("blower"))
+    assert kept_done(place) == [("blower",), ()]
+
+
+def test_all_that_was_done_so_far_is_understood_as_such(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, STAYS)], place, settings("blower"))
+    keep([frame(2, STAYS)], place, settings("blower", "wet swab"))
+    assert kept_done(place) == [("blower",), ("wet swab",)]
+
+
+def test_a_body_without_serial_needs_a_name(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    nameless = replace(frame(1, STAYS), camera=replace(BODY, serial=None))
+    (noted,) = keep([nameless], place, settings())
+    assert noted.notes[-1] == NO_BODY
+    (plain,) = keep([nameless], place, settings(), body="Mara's old one")
+    assert plain.notes == nameless.notes
+    with Store.open(place, can_write=False) as store:
+        assert [each.body.serial for each in store.bodies()] == ["Mara's old one"]
+    later = replace(frame(2, STAYS), camera=replace(BODY, serial=None))
+    (again,) = judge_with_record([later], place, settings(), body="Mara's old one")
+    assert again.verdict is not None
+    assert any("second time" in reason for reason in again.verdict.reasons)
+
+
+def test_the_serial_in_the_file_wins_over_a_name(tmp_path: Path) -> None:
+    keep([frame(1, STAYS)], tmp_path / "db", settings(), body="something else")
+    with Store.open(tmp_path / "db", can_write=False) as store:
+        assert [each.body for each in store.bodies()] == [KEY]
+
+
+def test_only_judged_frames_are_kept(tmp_path: Path) -> None:
+    unfit = replace(frame(1, STAYS), state="reshoot")
+    assert keep([unfit], tmp_path / "db", settings()) == (unfit,)
+    with Store.open(tmp_path / "db", can_write=False) as store:
+        assert store.bodies() == ()
+
+
+def test_a_damaged_record_is_left_to_the_caller(tmp_path: Path) -> None:
+    (tmp_path / "db").write_bytes(b"rubbish" * 1000)
+    for use in (keep, judge_with_record):
+        with pytest.raises(RecordError, match="damaged"):
+            use([frame(1, STAYS)], tmp_path / "db", settings())
+
+
+def test_the_content_of_a_picture_makes_the_record_not_its_name(tmp_path: Path) -> None:
+    one, copy = tmp_path / "a.dng", tmp_path / "b.dng"
+    for path in (one, copy):
+        path.write_bytes(b"picture")
+    plain = frame(1, STAYS)
+    assert digest_of(replace(plain, file=str(one))) == digest_of(replace(plain, file=str(copy)))
+    assert digest_of(replace(plain, file=str(tmp_path))) != digest_of(replace(plain, file=str(one)))
+    # Without the file, the report itself.
+    assert digest_of(plain) == digest_of(replace(plain, file="elsewhere.dng"))
+    assert digest_of(plain) != digest_of(frame(2, STAYS))
+
+
+def test_a_sequence_is_kept_with_what_was_done_between(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    states = [frame(1, STAYS, GOES), frame(1, STAYS, hour=11), frame(1, STAYS, hour=12)]
+    comparison = compare_all(states, settings("blower", "brush"))
+    keep_sequence(comparison, place, settings())
+    assert kept_done(place) == [(), ("blower",), ("brush",)]
+
+
+def test_a_course_tells_all(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, STAYS, GOES)], place, settings())
+    keep([frame(2, STAYS)], place, settings("blower"))
+    keep([frame(12, STAYS, mark(3), mark(6))], place, settings())
+    with Store.open(place, can_write=False) as store:
+        found = course(store, KEY, WORK)
+        assert courses(store, WORK) == (found,)
+    assert [(step.n_found, step.n_showing) for step in found.steps] == [(2, 2), (1, 1), (3, 3)]
+    assert found.steps[0].change is None
+    assert found.steps[1].change is not None
+    assert found.steps[1].change.counts["gone"] == 1
+    assert [(each.spot_id, each.times_seen, each.outlived) for each in found.survivors] == [
+        (1, 3, ("blower",))
+    ]
+    assert found.stack is not None
+    assert found.stack.distance_mm == pytest.approx(1.2)
+    assert (found.comeback.n_new, found.comeback.n_days) == (2, 10.0)
+    assert found.comeback.days_to_next == 5.0
+
+
+def test_another_aperture_shows_fewer(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    keep([frame(1, replace(STAYS, depth_at={"5.6": 0.004, "11": 0.08}))], place, settings())
+    with Store.open(place, can_write=False) as store:
+        found = course(store, KEY, WorkSettings(shoot_at_f=5.6))
+    assert found.steps[0].n_showing == 0
+
+
+def test_a_body_is_found_by_serial_or_part_of_its_name(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    other = replace(frame(1, STAYS), camera=replace(BODY, serial="K-3"))
+    keep([frame(2, STAYS), other], place, settings())
+    with Store.open(place, can_write=False) as store:
+        assert find_body(store, "k-20418") == KEY
+        assert find_body(store, "K-3") == BodyKey("Halvern", "Halvern Q7", "K-3")
+        with pytest.raises(SettingsError, match="several bodies"):
+            find_body(store, "q7")
+        with pytest.raises(SettingsError, match="No body 'Z9'"):
+            find_body(store, "Z9")

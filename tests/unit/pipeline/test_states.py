@@ -1,0 +1,158 @@
+"""States in order of cleaning: the verdict follows the ladder."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from motemap.errors import SettingsError
+from motemap.pipeline.states import compare_all
+from motemap.records import ErrorNote, FrameReport, Spot, Verdict
+from motemap.settings import Settings, WorkSettings
+from sequences import BODY, Shot, report_of, spot
+
+PLAIN = Shot()
+
+
+def shows(number: int, **changes: Any) -> Spot:
+    """A mark that shows at f/11."""
+    plain = spot(number, 500.0 * number, 300.0 * number, shot=PLAIN, depth_frac=0.3)
+    return replace(plain, depth_at={"11": 0.08, "22": 0.3}, **changes)
+
+
+def hides(number: int) -> Spot:
+    plain = spot(number, 500.0 * number, 300.0 * number, shot=PLAIN, depth_frac=0.03)
+    return replace(plain, depth_at={"11": 0.005, "22": 0.03}, shows_from_f=22.0)
+
+
+def state(file: str, *spots: Spot) -> FrameReport:
+    numbered = [replace(each, id=number) for number, each in enumerate(spots, start=1)]
+    return report_of(numbered, PLAIN, file, verdict=Verdict(level="clean", method="blower"))
+
+
+def settings(*done: str) -> Settings:
+    return Settings(work=WorkSettings(done=done))
+
+
+MANY = tuple(shows(n) for n in range(1, 9))
+FEW = MANY[:3]
+
+
+def test_nothing_that_shows_is_good_enough() -> None:
+    found = compare_all([state("a", *MANY), state("b", hides(1))], settings("blower"))
+    assert (found.verdict.level, found.verdict.method) == ("ready", "none")
+    assert found.verdict.reasons[0].startswith("1 mark was found on the sensor, none of which")
+    assert any("Stop here" in reason for reason in found.verdict.reasons)
+    assert found.story == "8 marks, then 1, none of which shows at f/11."
+
+
+@pytest.mark.parametrize(
+    ("done", "method"), [("blower", "brush"), ("brush", "wet swab"), ("wet swab", "wet swab")]
+)
+def test_what_outlived_a_method_gets_the_next_one(done: str, method: str) -> None:
+    found = compare_all([state("a", *MANY), state("b", *FEW)], settings(done))
+    assert (found.verdict.level, found.verdict.method) == ("clean", method)
+    assert found.verdict.cautions
+    assert found.changes[0].done == (done,)
+
+
+def test_what_outlived_two_wet_passes_goes_to_a_service() -> None:
+    states = [state("a", *MANY), state("b", *FEW), state("c", *FEW[:2])]
+    found = compare_all(states, settings("wet swab", "wet swab"))
+    assert found.verdict.method == "service"
+
+
+def test_nothing_changed_twice_goes_to_a_service() -> None:
+    states = [state(name, *FEW) for name in "abc"]
+    found = compare_all(states, settings())
+    assert found.verdict.method == "service"
+    assert any("changed nothing" in reason for reason in found.verdict.reasons)
+
+
+def test_more_than_before_was_wiped_in() -> None:
+    more = [*FEW, *(shows(n) for n in range(9, 13))]
+    found = compare_all([state("a", *FEW), state("b", *more)], settings("wet swab"))
+    assert found.verdict.method == "wet swab"
+    assert any("brought dirt in. Take a new swab" in reason for reason in found.verdict.reasons)
+
+
+def test_streaks_ask_for_less_fluid() -> None:
+    streak = shows(
+        12, kind="smear", depth_frac=0.025, width_um=400.0, length_um=9000.0, particle_um=400.0
+    )
+    found = compare_all([state("a", *MANY), state("b", *FEW, streak)], settings("wet swab"))
+    assert any("less fluid" in reason for reason in found.verdict.reasons)
+
+
+def test_the_last_state_carries_the_counts_and_the_verdict() -> None:
+    found = compare_all([state("a", *MANY), state("b", *FEW, hides(9))], settings("blower"))
+    last = found.states[-1]
+    assert (last.counts.found, last.counts.showing) == (4, 3)
+    assert last.verdict == found.verdict
+
+
+def test_the_past_is_told_mark_by_mark() -> None:
+    states = [state("a", *MANY), state("b", *FEW), state("c", *FEW)]
+    found = compare_all(states, settings("blower", "brush"))
+    assert any(
+        "is here for the third time and has outlived a blower and a brush" in reason
+        for reason in found.verdict.reasons
+    )
+
+
+def test_a_state_not_fit_to_judge_is_passed_over_and_what_was_done_before_it_counts() -> None:
+    unfit = FrameReport(file="b", state="reshoot", verdict=Verdict(level="reshoot"))
+    states = [state("a", *MANY), unfit, state("c", *FEW)]
+    found = compare_all(states, settings("blower", "brush"))
+    assert [(change.before, change.after) for change in found.changes] == [("a", "c")]
+    assert found.changes[0].done == ("blower", "brush")
+    assert found.notes == ("b is not fit to judge and was passed over.",)
+    assert found.verdict.method == "wet swab"
+
+
+def test_a_last_state_not_fit_to_judge_has_to_be_shot_again() -> None:
+    unfit = FrameReport(
+        file="b", state="reshoot", verdict=Verdict(level="reshoot", reasons=("Too dark.",))
+    )
+    found = compare_all([state("a", *MANY), unfit], settings("blower"))
+    assert found.verdict == unfit.verdict
+    assert found.changes == ()
+    assert found.story == "8 marks, then a frame not fit to judge."
+
+
+def test_an_unreadable_last_state_says_why() -> None:
+    broken = FrameReport(
+        file="b", state="unreadable", error=ErrorNote(cause="It is cut off.", repair="Copy again.")
+    )
+    found = compare_all([state("a", *MANY), broken], settings())
+    assert (found.verdict.level, found.verdict.reasons) == ("reshoot", ("It is cut off.",))
+
+
+def test_one_state_is_nothing_to_compare() -> None:
+    with pytest.raises(SettingsError, match="nothing to compare"):
+        compare_all([state("a", *FEW)], settings())
+
+
+def test_methods_have_to_fit_the_number_of_states() -> None:
+    states = [state(name, *FEW) for name in "abc"]
+    with pytest.raises(SettingsError, match="3 methods do not fit 3 states") as caught:
+        compare_all(states, settings("blower", "brush", "wet swab"))
+    assert caught.value.repair == "Give one for each step with --done: 2 in all."
+
+
+def test_between_two_states_any_number_of_methods_was_used() -> None:
+    found = compare_all([state("a", *MANY), state("b", *FEW)], settings("blower", "brush"))
+    assert found.changes[0].done == ("blower", "brush")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        report_of([], PLAIN, "b", camera=replace(BODY, serial="K-99999")),
+        report_of([], Shot(width_px=3000, height_px=2000), "b"),
+    ],
+)
+def test_states_that_cannot_be_compared_are_wrong_usage(other: FrameReport) -> None:
+    with pytest.raises(SettingsError) as caught:
+        compare_all([state("a", *FEW), other], settings())
+    assert caught.value.path == "a and b"
