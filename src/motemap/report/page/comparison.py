@@ -14,7 +14,7 @@ from motemap.report.pictures.fates import FATE_WORDS
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.rulers import unit_words
-from motemap.report.pictures.words import shot_words, size_words, verdict_words
+from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.report.spot_table import shows
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ def _fate_row(fate: MarkFate, step: Step) -> str:
     before = {spot.id: spot for spot in step.before.spots}
     after = {spot.id: spot for spot in step.after.spots}
     spot = after.get(fate.after_id or 0) or before.get(fate.before_id or 0)
-    what = f"{spot.kind}, {size_words(spot)}" if spot else "-"
+    what = what_words(spot) if spot else "-"
     return (
         f"<tr>{row_heading(escape(fate.fate))}"
         f"{cell('-' if fate.before_id is None else str(fate.before_id), is_number=True)}"

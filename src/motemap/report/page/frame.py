@@ -23,8 +23,8 @@ from motemap.report.pictures.words import (
     length_words,
     shot_words,
     shows_from_words,
-    size_words,
     verdict_words,
+    what_words,
 )
 from motemap.report.words import say_exposure, say_percent
 
@@ -137,7 +137,7 @@ def _strip(strip: Strip) -> str:
 def _tile(tile: Tile) -> str:
     spot = tile.spot
     picture = base64.b64encode(png_bytes(tile_sheet(tile), width_px=TILE_WIDTH_PX)).decode("ascii")
-    what = f"{spot.kind}, {size_words(spot)}"
+    what = what_words(spot)
     return (
         f'<li><figure><img src="data:image/png;base64,{picture}" width="{TILE_WIDTH_PX}"'
         f' height="{TILE_WIDTH_PX}" alt="Mark {spot.id}, {escape(what)}, magnified">'

@@ -9,7 +9,7 @@ from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.marks import shows_on_sensor, worst_first
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import seen_mm
-from motemap.report.pictures.words import shows_from_words, size_words
+from motemap.report.pictures.words import shows_from_words, what_words
 from motemap.report.spot_table import shows
 from motemap.report.words import say_percent
 
@@ -71,7 +71,12 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
         return "<p>No mark found.</p>"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
     first = _spot_table(
-        f"Marks, worst first; places {where}", ranked[:MOST_ROWS], plate, work, prefix
+        f"Marks, worst first; places {where}. Depth: light lost in this shot. From: the widest"
+        " aperture at which it shows.",
+        ranked[:MOST_ROWS],
+        plate,
+        work,
+        prefix,
     )
     rest = ranked[MOST_ROWS:]
     if not rest:
@@ -93,9 +98,9 @@ def _spot_table(
         Heading(name="Mark"),
         Heading(name=across, is_number=True),
         Heading(name=down, is_number=True),
-        Heading(name="Depth in this shot", is_number=True),
-        Heading(name="Shows from", is_number=True),
-        Heading(name=f"Shows at {write_f(work.shoot_at_f)}"),
+        Heading(name="Depth", is_number=True),
+        Heading(name="From", is_number=True),
+        Heading(name=f"At {write_f(work.shoot_at_f)}"),
     )
     rows = (_spot_row(spot, plate, work, prefix) for spot in spots)
     return table(caption, headings, rows)
@@ -131,7 +136,7 @@ def _showing(spot: Spot, work: WorkSettings) -> str:
 
 
 def _what(spot: Spot, plate: Plate) -> str:
-    what = escape(f"{spot.kind}, {size_words(spot)}")
+    what = escape(what_words(spot))
     # Place words are those of an upright camera and would mislead in any other view.
     is_upright = plate.is_sensor and not (plate.view.quarter_turns or plate.view.is_mirrored)
     place = (spot.place or "") if is_upright else ""

@@ -26,6 +26,7 @@ from motemap.report.pictures.sensor_map import (
     PNG_WIDTH_PX,
     RULER_UNITS,
     mark_words,
+    page_room,
 )
 from motemap.report.pictures.svg import svg_element, svg_file
 from motemap.report.pictures.view import FACING
@@ -120,14 +121,13 @@ def comparison_map_png(
 def step_element(one: Step, *, work: WorkSettings, hold: Hold, prefix: str) -> str:
     """Return the bare map of a step as an element of a page."""
     plate = plate_for(one.after, hold)
-    room = RULER_UNITS * 1.1 * plate.unit
-    after = RULER_UNITS * 0.5 * plate.unit
+    left, top, right, bottom = page_room(plate, has_swab=False)
     type_height = PAGE_NUMBER_UNITS * plate.unit
     sheet = Sheet(
-        left=-room,
-        top=-room,
-        width=plate.width + room + after,
-        height=plate.height + room + after,
+        left=-left,
+        top=-top,
+        width=left + plate.width + right,
+        height=top + plate.height + bottom,
         title="What became of the marks",
         summary=step_words(one, work),
         shapes=(

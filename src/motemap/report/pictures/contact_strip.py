@@ -14,7 +14,7 @@ from motemap.report.pictures.words import (
     shorten,
     shot_words,
     shows_from_words,
-    size_words,
+    what_words,
 )
 from motemap.report.words import say_percent
 
@@ -98,7 +98,7 @@ def _caption(tile: Tile, corner: Point) -> tuple[Shape, ...]:
     left, top = corner
     spot = tile.spot
     rows = (
-        (f"{spot.id}  {spot.kind}, {size_words(spot)}", Tone.INK),
+        (f"{spot.id}  {what_words(spot)}", Tone.INK),
         (f"depth {say_percent(spot.depth_frac)}, from {shows_from_words(spot)}", Tone.QUIET),
     )
     return tuple(

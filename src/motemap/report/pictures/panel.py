@@ -27,8 +27,8 @@ from motemap.report.pictures.words import (
     shorten,
     shot_words,
     shows_from_words,
-    size_words,
     verdict_words,
+    what_words,
 )
 from motemap.report.spot_table import shows
 
@@ -188,7 +188,7 @@ def _add_row(column: Column, spot: Spot, plate: Plate, *, is_shown: bool) -> Non
     )
     cells = (
         (3.2 * unit, "end", str(spot.id)),
-        (4.4 * unit, "start", f"{spot.kind}, {size_words(spot)}"),
+        (4.4 * unit, "start", what_words(spot)),
         (COLUMN_ENDS_UNITS[0] * unit, "end", places[0]),
         (COLUMN_ENDS_UNITS[1] * unit, "end", places[1]),
         (COLUMN_ENDS_UNITS[2] * unit, "end", shows_from_words(spot)),

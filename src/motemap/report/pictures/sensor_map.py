@@ -16,7 +16,7 @@ from motemap.report.pictures.scene import Cluster, Sheet
 from motemap.report.pictures.svg import svg_element, svg_file
 from motemap.report.pictures.swab import stroke_for, swab_shapes
 from motemap.report.pictures.view import FACING
-from motemap.report.pictures.words import shot_words, size_words, verdict_words
+from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 MARGIN_UNITS = 3.0
 RULER_UNITS = 5.2
+PIXEL_RULER_UNITS = 10.0
 SWAB_UNITS = 10.4
 HEAD_UNITS = 20.0
 FOOT_UNITS = 4.5
@@ -108,7 +109,7 @@ def plate_element(report: FrameReport, *, work: WorkSettings, hold: Hold, prefix
     """Return the bare map as an element of a page: sensor, rulers, marks that link to rows."""
     plate = plate_for(report, hold)
     swab = _swab(report, plate, PAGE_TYPE_UNITS)
-    left, top, right, bottom = _page_room(plate, has_swab=bool(swab))
+    left, top, right, bottom = page_room(plate, has_swab=bool(swab))
     sheet = Sheet(
         left=-left,
         top=-top,
@@ -126,15 +127,18 @@ def plate_element(report: FrameReport, *, work: WorkSettings, hold: Hold, prefix
     return svg_element(sheet, prefix=prefix)
 
 
-def _page_room(plate: Plate, *, has_swab: bool) -> tuple[float, float, float, float]:
+def page_room(plate: Plate, *, has_swab: bool) -> tuple[float, float, float, float]:
     """Return the room left of, above, right of and below the plate [scene units]."""
     ruler, slim = RULER_UNITS * 1.1 * plate.unit, RULER_UNITS * 0.5 * plate.unit
+    if not plate.is_sensor:
+        # Numbers of pixels are longer than those of millimetres.
+        return PIXEL_RULER_UNITS * plate.unit, ruler, PIXEL_RULER_UNITS / 2 * plate.unit, slim
     if not has_swab:
         return ruler, ruler, slim, slim
     beside, path = SWAB_UNITS * 1.15 * plate.unit, SWAB_UNITS * 0.85 * plate.unit
     if plate.width >= plate.height:
         return beside, ruler, slim, path
-    return ruler, beside, path, slim
+    return ruler, beside, path, ruler
 
 
 def _swab(report: FrameReport, plate: Plate, type_units: float) -> tuple[Shape, ...]:
@@ -175,10 +179,7 @@ def mark_words(mark: Mark, plate: Plate, work: WorkSettings) -> str:
     spot, seen = mark.spot, seen_mm(plate, mark.spot)
     at = f", {seen[0]:.1f} mm from the left, {seen[1]:.1f} mm from the top" if seen else ""
     showing = "shows" if mark.shows else "does not show"
-    return (
-        f"Mark {spot.id}: {spot.kind}, {size_words(spot)}{at};"
-        f" {showing} at {write_f(work.shoot_at_f)}"
-    )
+    return f"Mark {spot.id}: {what_words(spot)}{at}; {showing} at {write_f(work.shoot_at_f)}"
 
 
 def map_summary(report: FrameReport, plate: Plate, work: WorkSettings) -> str:

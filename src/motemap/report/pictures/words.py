@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from motemap.records import Camera, FrameReport, Spot, Verdict
 
 UM_PER_MM = 1000.0
+UNKNOWN = "unknown"
 
 
 def length_words(length_um: float | None) -> str:
@@ -20,7 +21,7 @@ def length_words(length_um: float | None) -> str:
     ('19\xa0µm', '1.2\xa0mm', 'unknown')
     """
     if length_um is None:
-        return "unknown"
+        return UNKNOWN
     if length_um < UM_PER_MM:
         return f"{length_um:.0f}\N{NO-BREAK SPACE}µm"
     return f"{length_um / UM_PER_MM:.1f}\N{NO-BREAK SPACE}mm"
@@ -32,6 +33,12 @@ def size_words(spot: Spot) -> str:
     if spot.kind == "fibre" and spot.length_um is not None:
         return length_words(spot.length_um)
     return length_words(across)
+
+
+def what_words(spot: Spot) -> str:
+    """Return what a mark is and how big, as far as that is known."""
+    size = size_words(spot)
+    return spot.kind if size == UNKNOWN else f"{spot.kind}, {size}"
 
 
 def shows_from_words(spot: Spot) -> str:
