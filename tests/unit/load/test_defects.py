@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from motemap.load.reduction.defects import MARGIN_PX, Defects, find_defects
+from motemap.load.reduction.defects import CANDIDATE_SIGMA, MARGIN_PX, Defects, find_defects
 from motemap.load.reduction.samples import padded_rows
 
 SHAPE = (60, 84)
@@ -20,7 +20,7 @@ def field(seed: int = 4) -> Field:
 
 def found(values: Field) -> Defects:
     codes = values.round().clip(0, 65535).astype(np.uint16)
-    threshold = np.full((1, SHAPE[1]), 4 * NOISE, dtype=np.uint16)
+    threshold = np.full((1, SHAPE[1]), CANDIDATE_SIGMA * NOISE, dtype=np.uint16)
     padded = padded_rows(lambda start, stop: codes[start:stop], (0, SHAPE[0]), SHAPE[0], MARGIN_PX)
     return find_defects(padded, threshold)
 
@@ -67,6 +67,28 @@ def test_small_clusters_are_found_whole(shape: tuple[int, int], value: float) ->
         (20 + row, 31 + col) for row in range(shape[0]) for col in range(shape[1])
     }
     np.testing.assert_allclose(defects.repaired, LEVEL, atol=5 * NOISE)
+
+
+@pytest.mark.parametrize("apart", [(0, 2), (2, 0), (2, 2), (2, -2), (0, 4), (4, 2)])
+@pytest.mark.parametrize("values_of_pair", [(16383.0, 16383.0), (0.0, 0.0), (12000.0, 9500.0)])
+def test_two_defects_of_one_colour_side_by_side_are_found(
+    apart: tuple[int, int], values_of_pair: tuple[float, float]
+) -> None:
+    values = field()
+    pair = (30, 41), (30 + apart[0], 41 + apart[1])
+    for at, value in zip(pair, values_of_pair, strict=True):
+        values[at] = value
+    assert places(found(values)) == set(pair)
+
+
+@pytest.mark.parametrize("width_px", [4.0, 6.0])
+@pytest.mark.parametrize("angle_deg", [0, 20, 45, 90])
+def test_a_thin_fibre_stays(width_px: float, angle_deg: float) -> None:
+    rows, cols = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    turn = np.radians(angle_deg)
+    across = (rows - 30.2) * np.cos(turn) - (cols - 41.3) * np.sin(turn)
+    fibre = 1 - 0.5 * np.exp(-4 * np.log(2) * across**2 / width_px**2)
+    assert places(found(field() * fibre)) == set()
 
 
 @pytest.mark.parametrize("diameter_px", [4.0, 4.6, 5.0, 6.0, 9.0])

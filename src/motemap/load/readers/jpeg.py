@@ -6,7 +6,6 @@ import io
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-import numpy as np
 from PIL.JpegImagePlugin import JpegImageFile
 
 from motemap.errors import UnsupportedFile
@@ -14,6 +13,7 @@ from motemap.load.boundary import reading
 from motemap.load.exif.blocks import jpeg_segments
 from motemap.load.readers.coded import BYTE_BITS, Coding, coded_samples
 from motemap.load.readers.limits import refuse_size
+from motemap.load.readers.pixels import as_grey, narrow_codes
 from motemap.load.reduction.samples import OpenPicture
 from motemap.records import ImageInfo
 
@@ -45,31 +45,36 @@ def open_jpeg(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
         When the file is damaged or cut off.
     """
     with reading("JPEG file", str(source.path)):
-        with source.open() as stream:
-            content = stream.read()
-        # Not through Image.open: that one looks at a size limit which is global to the
-        # process, warns on standard error, and picks the format itself.
-        with JpegImageFile(io.BytesIO(_without_exif(content))) as picture:
-            refuse_size(picture.height, picture.width, 1)
-            if picture.mode == _FOUR_INKS:
-                raise UnsupportedFile(
-                    "The JPEG is in printing colours (CMYK).",
-                    repair="Save it as an RGB JPEG, or give the file from the camera.",
-                )
-            picture.draft("L", picture.size)
-            codes = np.asarray(picture if picture.mode == "L" else picture.convert("L"))
-            coding = Coding(bits=BYTE_BITS, profile=picture.info.get("icc_profile"))
+        picture = _opened(source)
+        picture.draft("L", picture.size)
+        picture.load()
+        read_codes, shape, _ = narrow_codes(as_grey(picture))
+        coding = Coding(bits=BYTE_BITS, profile=picture.info.get("icc_profile"))
         light, is_own = coding.light()
     info = ImageInfo(
         kind="jpeg",
-        width_px=codes.shape[1],
-        height_px=codes.shape[0],
+        width_px=shape[1],
+        height_px=shape[0],
         exif_orientation=metadata.exif_orientation,
         bits=BYTE_BITS,
         curve="profile" if is_own else "srgb",
     )
-    samples = coded_samples(lambda start, stop: codes[start:stop], codes.shape, light)
+    samples = coded_samples(read_codes, shape, light)
     yield OpenPicture(samples=samples, info=info, metadata=metadata)
+
+
+def _opened(source: Source) -> JpegImageFile:
+    """Open past Image.open: that one looks at a size limit which is global to the process."""
+    with source.open() as stream:
+        content = stream.read()
+    picture = JpegImageFile(io.BytesIO(_without_exif(content)))
+    refuse_size(picture.height, picture.width, 1)
+    if picture.mode == _FOUR_INKS:
+        raise UnsupportedFile(
+            "The JPEG is in printing colours (CMYK).",
+            repair="Save it as an RGB JPEG, or give the file from the camera.",
+        )
+    return picture
 
 
 def _without_exif(content: bytes) -> bytes:

@@ -31,6 +31,11 @@ def refuse_transparent(lowest_alpha: int, opaque: int = _OPAQUE) -> None:
         raise UnsupportedFile("The picture has transparent parts.", repair=_FLAT)
 
 
+def as_grey(picture: Image.Image) -> Image.Image:
+    """Return the brightness of a picture, itself where it is nothing else."""
+    return picture if picture.mode == "L" else picture.convert("L")
+
+
 def narrow_codes(picture: Image.Image) -> tuple[ReadCodes, tuple[int, ...], int]:
     """Return a reader, shape and bits of a picture of 8 bits a sample, or of 16-bit grey."""
     if picture.mode in _WIDE_GREY:
@@ -40,7 +45,7 @@ def narrow_codes(picture: Image.Image) -> tuple[ReadCodes, tuple[int, ...], int]
     if picture.mode in _WITH_ALPHA:
         refuse_transparent(_lowest_alpha(picture))
     if picture.mode in {"1", "L", "LA"}:
-        return _reader(picture.convert("L"), 1), (picture.height, picture.width), 8
+        return _reader(as_grey(picture), 1), (picture.height, picture.width), 8
     if picture.mode in {"RGB", "RGBA"}:
         return _reader(picture, 3), (picture.height, picture.width, 3), 8
     raise UnsupportedFile(

@@ -1,12 +1,13 @@
 """Hot and dead pixels, told from dust by how alone they stand.
 
 Neighbours two pixels away lie in the same place of a 2x2 mosaic, and a defect of up to 2x2
-pixels does not reach them. A pixel is a candidate when it leaves the range of its eight
-neighbours by several sigma of the local noise. Even the sharpest shadow still darkens the
-neighbours of its core: one 4 px wide at half depth leaves about half of its depth two pixels
-off the middle. So a candidate whose most similar neighbour shares nearly half of its
-deviation is a shadow and stays. Clusters of up to 3x3 have a middle that is alone; its eight
-direct neighbours are then tried against the ring four pixels away.
+pixels does not reach them. A pixel is a candidate when it lies beyond those on its left and
+right, or those above and below, by several sigma of the local noise. Even the sharpest shadow
+still darkens the neighbours of its core: one 4 px wide at half depth leaves about half of its
+depth two pixels off the middle, and more than that one pixel off. So a candidate stays when
+the most similar of its eight neighbours shares nearly half of its deviation (which may be a
+second defect) and one of its four direct neighbours shares it too. Clusters of up to 3x3 have a middle that
+is alone; its eight direct neighbours are then tried against the ring four pixels away.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 MARGIN_PX = 6
 """Rows and columns of context that `find_defects` wants on every side."""
 
-CANDIDATE_SIGMA = 4.0
+CANDIDATE_SIGMA = 5.0
 """How far beyond its neighbours a pixel must lie, in sigmas of single pixels."""
 
 _STEP_PX = 2
@@ -45,6 +46,7 @@ def _ring(reach: int, step_px: int) -> NDArray[np.intp]:
 _NEAR = _ring(_NEAR_REACH, _STEP_PX)
 _FAR = _ring(_FAR_REACH, _STEP_PX)
 _DIRECT = _ring(_NEAR_REACH, 1)
+_BESIDE = np.array([(-1, 0), (0, -1), (0, 1), (1, 0)], dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,16 +111,14 @@ def _candidates(
     Works on whole rows of 16-bit numbers without a sign: the fastest form there is, and every
     difference is taken so that it cannot be negative.
     """
-    widest = np.maximum if is_hot else np.minimum
+    widest, nearest = (np.maximum, np.minimum) if is_hot else (np.minimum, np.maximum)
     first, last = MARGIN_PX - _RIM_PX, padded.shape[0] - MARGIN_PX + _RIM_PX
     rows = padded[first - _STEP_PX : last + _STEP_PX, MARGIN_PX - _STEP_PX : _STEP_PX - MARGIN_PX]
-    sides = widest(rows[:, : -2 * _STEP_PX], rows[:, 2 * _STEP_PX :])
-    centre = rows[:, _STEP_PX:-_STEP_PX]
-    triple = widest(sides, centre)
-    ring = widest(triple[: -2 * _STEP_PX], triple[2 * _STEP_PX :])
-    widest(ring, sides[_STEP_PX:-_STEP_PX], out=ring)
-    centre = centre[_STEP_PX:-_STEP_PX]
-    within = (np.minimum if is_hot else np.maximum)(centre, ring)
+    centre = rows[_STEP_PX:-_STEP_PX, _STEP_PX:-_STEP_PX]
+    middle, inner = rows[_STEP_PX:-_STEP_PX], rows[:, _STEP_PX:-_STEP_PX]
+    within = widest(middle[:, : -2 * _STEP_PX], middle[:, 2 * _STEP_PX :])
+    nearest(within, widest(inner[: -2 * _STEP_PX], inner[2 * _STEP_PX :]), out=within)
+    nearest(within, centre, out=within)
     excess = centre - within if is_hot else within - centre
     is_beyond = np.empty(excess.shape, dtype=bool)
     period_px = threshold.shape[0]
@@ -136,19 +136,34 @@ def _positions(mask: NDArray[np.bool_]) -> Pixels:
 def _flag_lone(strip: _Strip, found: Pixels, flagged: NDArray[np.bool_], *, is_hot: bool) -> None:
     """Mark the candidates that no shadow could explain, and what clings to them."""
     sign = 1 if is_hot else -1
-    near = sign * strip.values(found[:, None] + _NEAR)
-    far = sign * strip.values(found[:, None] + _FAR)
-    around = np.median(far, axis=1)
-    deviation = sign * strip.values(found) - around
-    shared = near.max(axis=1) - around
-    sigma = strip.limits(found) / CANDIDATE_SIGMA
-    seeds = found[shared + sigma < _SHARED_FRAC * deviation]
+    around = np.median(strip.values(found[:, None] + _FAR), axis=1)
+    limits = strip.limits(found)
+    deviation = sign * (strip.values(found) - around)
+    stands_out = deviation > limits
+    found, around, limits = found[stands_out], around[stands_out], limits[stands_out]
+    deviation = deviation[stands_out]
+    near = strip.values(found[:, None] + _NEAR)
+    shared = (sign * (near - around[:, None])).max(axis=1)
+    is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
+    relative = sign * deviation / np.maximum(around, 1)
+    is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
+    seeds = found[is_lone]
     flagged[seeds[:, 0], seeds[:, 1]] = True
     clinging = (seeds[:, None] + _DIRECT).reshape(-1, 2)
     ring = sign * strip.values(clinging[:, None] + _FAR)
     is_beyond = sign * strip.values(clinging) - ring.max(axis=1) > strip.limits(clinging)
     clinging = clinging[is_beyond]
     flagged[clinging[:, 0], clinging[:, 1]] = True
+
+
+def _is_unshared(
+    strip: _Strip, found: Pixels, relative_deviation: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Whether the four direct neighbours lie where they should, each by its own colour."""
+    beside = found[:, None] + _BESIDE
+    level = np.median(strip.values(beside[:, :, None] + _FAR), axis=2)
+    shares = (strip.values(beside) / np.maximum(level, 1) - 1) / relative_deviation[:, None]
+    return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
 
 
 def _repaired(
