@@ -369,6 +369,37 @@ def test_the_standard_serial_comes_before_that_of_the_notes() -> None:
     assert exif_metadata(block([], rows)).camera.serial == "77"
 
 
+def test_markers_of_a_jpeg_may_be_padded(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    jpeg(path, TAGS)
+    content = path.read_bytes()
+    path.write_bytes(content[:2] + b"\xff\x01\xff\xff\xff" + content[2:])
+    with path.open("rb") as stream:
+        assert exif_metadata(stream) == EXPECTED
+
+
+def test_boxes_may_be_long_or_broken(tmp_path: Path) -> None:
+    path = tmp_path / "a.cr3"
+    boxed(path, TAGS)
+    content = path.read_bytes()
+    long = struct.pack(">I4sQ", 1, b"free", 24) + bytes(8)
+    first = struct.unpack(">I", content[:4])[0]
+    path.write_bytes(content[:first] + long + content[first:])
+    with path.open("rb") as stream:
+        assert exif_metadata(stream) == EXPECTED
+    path.write_bytes(content[:first] + struct.pack(">I4s", 3, b"free") + content[first:])
+    with path.open("rb") as stream:
+        assert exif_metadata(stream) == Metadata()
+
+
+@pytest.mark.parametrize("n_bytes", range(0, 60, 3))
+def test_files_that_end_early_have_less_to_say(tmp_path: Path, n_bytes: int) -> None:
+    for write in WRITERS.values():
+        write(tmp_path / "a", TAGS)
+        content = (tmp_path / "a").read_bytes()
+        assert exif_metadata(io.BytesIO(content[:n_bytes])) == Metadata()
+
+
 def test_a_directory_that_points_to_itself_ends() -> None:
     content = b"II*\0\x08\0\0\0\x01\0" + struct.pack("<HHII", 0x8769, 4, 1, 8) + bytes(4)
     assert exif_metadata(io.BytesIO(content)) == Metadata()
