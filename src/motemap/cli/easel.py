@@ -11,11 +11,13 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from motemap.errors import SettingsError
 from motemap.report.plain import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from motemap.bodies import BodyCourse
     from motemap.changes import Comparison
     from motemap.cli.drawing import CheckPictures, ComparePictures
     from motemap.pipeline.frame import Look
@@ -233,3 +235,27 @@ def write_comparison(
         put(pictures.map_to, content, inputs)
     if pictures.page_to is not None:
         put(pictures.page_to, comparison_html(comparison, work=work, hold=held).encode(), inputs)
+
+
+def write_course(plot_to: Path, courses: Sequence[BodyCourse], settings: Settings) -> None:
+    """Draw the course of one body.
+
+    Raises
+    ------
+    SettingsError
+        If it is not clear which body is meant.
+    OutputError
+        If the file cannot be written.
+    """
+    from motemap.report.pictures.history_plot import history_plot_svg, points_of
+
+    if len(courses) != 1:
+        raise SettingsError(
+            f"The record holds {len(courses)} bodies; a plot shows the course of one.",
+            repair="Name the body by its serial number: motemap history BODY --plot FILE.",
+        )
+    course = courses[0]
+    drawn = history_plot_svg(
+        points_of(course), body=course.body.title, shoot_at_f=settings.work.shoot_at_f
+    )
+    put(plot_to, drawn.encode(), ())
