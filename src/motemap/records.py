@@ -194,6 +194,8 @@ class FlatFrame:
     floor_frac : (H, W) float32 or None
         Depth below which contrast may be an artefact of coarse codes; None when codes are
         fine everywhere.
+    step_frac : (H, W) float32 or None
+        Width of one code as a share of the light; None when codes are fine everywhere.
     stripe_frac : float
         Robust standard deviation of the row or column levels taken out, the larger.
     """
@@ -204,6 +206,7 @@ class FlatFrame:
     valid: NDArray[np.bool_]
     bin_px: int
     floor_frac: NDArray[np.float32] | None = None
+    step_frac: NDArray[np.float32] | None = None
     stripe_frac: float = 0.0
 
 
@@ -277,8 +280,14 @@ class MeasuredSpot:
         Depth in the middle over the largest depth round it (1 = no hole).
     straightness : float
         Length of the mark's chord over the length along it (1 = straight).
+    hole_frac : float
+        Share of the outline's inside that is a hole (0 = none, near 1 = a thin ring).
     edge_px : float
         Depth over the steepest slope of the flank: how soft the edge is [px].
+    seen_depth_frac : float
+        Largest depth on the smoothed plane, nothing given back (0-1).
+    calm_frac : float
+        Upper quartile of the deviation from the median in the ring round the mark.
     significance : float
         Answer of the best detection filter over its local scatter, structure included.
     is_at_border : bool
@@ -296,7 +305,10 @@ class MeasuredSpot:
     gain_ratio: float = 0.0
     hollow_frac: float = 1.0
     straightness: float = 1.0
+    hole_frac: float = 0.0
     edge_px: float = 1.0
+    seen_depth_frac: float = 0.0
+    calm_frac: float = 0.0
     significance: float = 0.0
     is_at_border: bool = False
     has_neighbour: bool = False

@@ -18,21 +18,28 @@ Origin = Literal["mark", "soft", "artefact"]
 
 NARROWEST_OF_BLUR = 0.44
 FAINT_NARROWEST_OF_BLUR = 0.55
-NARROWEST_PX = 3.0
+NARROWEST_PX, SMALLEST_PX = 1.9, 1.5
+DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
 CLEAR_SIGNIFICANCE = 9.0
-STUCK_SIGNIFICANCE = 9.0
-STUCK_NARROWEST_OF_BLUR = 0.5
+CERTAIN_SIGNIFICANCE = 15.0
+"""What is left of a defect after loading never stands out like this."""
+INSIDE_NARROWEST_PX = 3.5
 SOFTEST_OF_BLUR = 1.1
 FAINT_FRAC = 0.03
 SOFTEST_OF_WIDTH = 1.4
 """A shadow's flank is about 0.9 of its width; noise that happens to add up has no flank."""
 FIBRE_ELONGATION = 2.5
 CLEAR_SNR = 25.0
-STUCK_STEPS = 2.5
 ROUND_ELONGATION = 2.0
-HARD_FRAC = 0.25
-"""So deep a mark is real whatever its flanks: nothing but dirt takes a quarter of the light."""
+STUCK_STEPS, STUCK_CLEAR_STEPS, STUCK_SEEN_STEPS = 2.5, 1.4, 1.2
+STUCK_SIGNIFICANCE = 9.0
+STUCK_NARROWEST_OF_BLUR = 0.5
+DOME_FRAC, DOME_BLURS = 0.04, 3.5
+"""A round dip as deep as this is dirt, a dirty drop with a soft flank; uneven light is fainter."""
+HARD_FRAC, HARD_BLURS = 0.25, 2.0
+"""A long dip as deep as this is dirt although its flank is soft, as where two marks meet; a
+flank softer still belongs to a dark corner."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +61,7 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
         Depth that coarse codes can feign at this place; 0 with fine codes.
     """
     elongation = spot.length_px / max(spot.width_px, 1e-6)
-    if _is_too_sharp(spot, scale):
+    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale):
         return Origins(origin="artefact", reason="sharper than any shadow can be")
     is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
     if is_stuck and not _stands_out(spot, scale, elongation, floor_frac):
@@ -64,19 +71,36 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
     is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
     if is_faint and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
         return Origins(origin="artefact", reason="softer than it is wide")
-    is_soft = spot.edge_px > SOFTEST_OF_BLUR * scale.blur_high_px
-    if is_soft and spot.depth_frac < HARD_FRAC:
+    if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
 
 
+def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float) -> bool:
+    """Tell what has a softer flank than dust on the stack, in blur discs, and is not deep dirt."""
+    if blurs <= SOFTEST_OF_BLUR:
+        return False
+    if elongation <= ROUND_ELONGATION:
+        return spot.depth_frac < DOME_FRAC or blurs > DOME_BLURS
+    return spot.depth_frac < HARD_FRAC or blurs > HARD_BLURS
+
+
 def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale) -> bool:
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust."""
-    narrowest_px = max(NARROWEST_PX, NARROWEST_OF_BLUR * scale.blur_low_px)
-    if spot.significance < CLEAR_SIGNIFICANCE:
-        narrowest_px = max(narrowest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
-    is_cut = spot.is_at_border or spot.has_neighbour
-    return (spot.length_px if is_cut else spot.width_px) < narrowest_px
+    narrowest_px = NARROWEST_OF_BLUR * scale.blur_low_px
+    seen_px = spot.length_px if spot.is_at_border else spot.width_px
+    if spot.significance < CERTAIN_SIGNIFICANCE:
+        smallest_px = NARROWEST_PX if scale.is_measured else DEFECT_PX
+        narrowest_px = max(narrowest_px, smallest_px)
+        if spot.significance < CLEAR_SIGNIFICANCE:
+            narrowest_px = max(narrowest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
+    else:
+        # Dirt beneath the glass is as sharp, but never as small as a defect.
+        smallest_px = SMALLEST_PX if scale.is_measured else NARROWEST_PX
+        narrowest_px = max(min(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
+        if spot.has_neighbour:
+            seen_px = spot.length_px
+    return seen_px < narrowest_px
 
 
 def _is_unclear(spot: MeasuredSpot) -> bool:
@@ -89,7 +113,10 @@ def _stands_out(
     """Tell a faint shadow among contour rings: compact, as wide as it must be, and clear."""
     return (
         elongation <= ROUND_ELONGATION
-        and spot.depth_frac >= floor_frac
+        and spot.seen_depth_frac >= STUCK_SEEN_STEPS * floor_frac
         and spot.width_px >= STUCK_NARROWEST_OF_BLUR * scale.blur_usual_px
-        and spot.significance >= STUCK_SIGNIFICANCE
+        and (
+            spot.significance >= STUCK_SIGNIFICANCE
+            or spot.seen_depth_frac >= STUCK_CLEAR_STEPS * floor_frac
+        )
     )

@@ -14,6 +14,8 @@ FIBRE_WIDEST_OF_BLUR = 1.6
 DROPLET_GAIN = 0.5
 """Bright over dark light: an opaque speck 0.02-0.36, a clear drop near 1 (derived)."""
 RING_HOLLOW = 0.5
+RING_HOLE = 0.25
+"""Share of a mark's inside that is clear, from which it is a ring."""
 WIDE_OF_BLUR = 1.5
 SEE_THROUGH_FRAC = 0.6
 SMEAR_ELONGATION = 2.0
@@ -56,7 +58,8 @@ def _by_light(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | Non
             kind="droplet",
             reasons=(f"bright rim or core holds {spot.gain_ratio:.0%} of the light it moves",),
         )
-    if spot.hollow_frac < RING_HOLLOW and elongation < FIBRE_ELONGATION and blurs > 1:
+    is_hollow = spot.hollow_frac < RING_HOLLOW and elongation < FIBRE_ELONGATION and blurs > 1
+    if is_hollow or spot.hole_frac > RING_HOLE:
         return Kind(kind="droplet", reasons=("a ring with a clear middle, as a dried drop leaves",))
     return None
 

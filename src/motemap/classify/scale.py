@@ -35,12 +35,15 @@ class ShadowScale:
         Smallest diameter that is at all common, as a faint mark has to have [stored px].
     pitch_um : float or None
         Distance of pixel centres [um].
+    is_measured : bool
+        Whether the bounds come from this frame or from a known stack.
     """
 
     blur_low_px: float
     blur_high_px: float
     blur_usual_px: float
     pitch_um: float | None
+    is_measured: bool = False
 
     @classmethod
     def from_optics(
@@ -56,9 +59,11 @@ class ShadowScale:
         pitch_um : float or None
             [um]
         """
+        is_measured = False
         low_mm, usual_mm, high_mm = STACK_LOW_MM, STACK_USUAL_MM, STACK_HIGH_MM
         if stack is not None and stack.distance_mm is not None and stack.source != "assumed":
             spread = max(MEASURED_SPREAD, (stack.uncertainty_mm or 0.0) / stack.distance_mm)
+            is_measured = f_number is not None and pitch_um is not None
             low_mm = usual_mm = stack.distance_mm * (1 - spread)
             high_mm = stack.distance_mm * (1 + spread)
         wide_f, narrow_f = UNKNOWN_F if f_number is None else (f_number, f_number)
@@ -68,6 +73,7 @@ class ShadowScale:
             blur_high_px=high_mm * UM_PER_MM / wide_f / fine_um,
             blur_usual_px=usual_mm * UM_PER_MM / narrow_f / coarse_um,
             pitch_um=pitch_um,
+            is_measured=is_measured,
         )
 
     def narrowed_by(self, spots: Sequence[MeasuredSpot]) -> ShadowScale:
@@ -94,4 +100,5 @@ class ShadowScale:
             self,
             blur_low_px=max(self.blur_low_px, LEAST_OF_SEEN * blur_px),
             blur_usual_px=max(self.blur_usual_px, LEAST_OF_SEEN * blur_px),
+            is_measured=True,
         )

@@ -17,7 +17,7 @@ SADDLE_OF_PEAK = 0.72
 """Two peaks are two marks when the way between them falls below this share of the lower."""
 SADDLE_SIGMAS = 4.0
 """... and when that fall is so many times the scatter of the depth map."""
-SLIVER_OF_THICKNESS = 0.45
+SLIVER_OF_THICKNESS = 0.3
 """A part thinner than this share of the whole region is no mark of its own."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import ndimage
 
 from motemap.flatten.background import estimate_background
 from motemap.flatten.codes import code_floor
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from motemap.settings import FlattenSettings
 
 __all__ = ["flatten"]
+
+DARK_MARGIN_CELLS = 8
 
 
 def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatFrame:
@@ -48,12 +51,12 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
     safe = np.maximum(background, np.float32(settings.dark_frac * top), dtype=np.float32)
     contrast = np.divide(plane.light, safe, dtype=np.float32)
     contrast -= np.float32(1.0)
-    valid = plane.valid & lit
+    valid = plane.valid & _away_from_dark(lit)
     contrast[~valid] = 0
     contrast, stripe_frac = remove_stripes(contrast, valid)
     noise = noise_map(contrast, valid, max(16, box_cells))
     contrast = remove_periodic(contrast, valid, noise)
-    floor = code_floor(plane, background)
+    floor, step = code_floor(plane, background, noise) or (None, None)
     for array in (contrast, background, noise, valid):
         array.setflags(write=False)
     return FlatFrame(
@@ -63,8 +66,16 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
         valid=valid,
         bin_px=plane.bin_px,
         floor_frac=floor,
+        step_frac=step,
         stripe_frac=stripe_frac,
     )
+
+
+def _away_from_dark(lit: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Leave out a margin round dark corners, where the light falls too steeply to judge."""
+    if lit.all():
+        return lit
+    return np.asarray(~ndimage.maximum_filter(~lit, 2 * DARK_MARGIN_CELLS + 1), dtype=np.bool_)
 
 
 def noise_map(

@@ -30,7 +30,9 @@ UNSTUCK = 0.08
 """First harmonic that a few thousand squares show by chance and by slow slopes."""
 
 
-def code_floor(plane: Plane, background: NDArray[np.float32]) -> NDArray[np.float32] | None:
+def code_floor(
+    plane: Plane, background: NDArray[np.float32], noise_frac: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
     """Return the depth below which contrast may be made by the codes alone.
 
     Parameters
@@ -38,11 +40,15 @@ def code_floor(plane: Plane, background: NDArray[np.float32]) -> NDArray[np.floa
     plane : Plane
         Its `code_step` tells the width of each code.
     background : (H, W) float32
+    noise_frac : (H, W) float32
+        Noise of one cell; where it is far below a code, the light sticks locally.
 
     Returns
     -------
-    (H, W) float32 or None
-        None when the picture has fine codes, or noise enough to hide them.
+    floor_frac, step_frac : (H, W) float32
+        That depth, and the width of one code as a share of the light.
+    None
+        When the picture has fine codes, or noise enough to hide them.
     """
     if plane.code_step is None:
         return None
@@ -61,7 +67,10 @@ def code_floor(plane: Plane, background: NDArray[np.float32]) -> NDArray[np.floa
     )
     code = np.searchsorted(edges[1:], background).clip(0, len(centres) - 1)
     step_frac = plane.code_step[code] / np.maximum(background, np.float32(1e-6))
-    return np.asarray(STICKING_STEPS * step_frac * sticking, dtype=np.float32)
+    noise_codes = noise_frac * plane.bin_px / np.maximum(step_frac, np.float32(1e-9))
+    local = np.exp(-2 * np.pi**2 * np.minimum(noise_codes, 2) ** 2)
+    floor = STICKING_STEPS * step_frac * np.maximum(sticking, local)
+    return floor.astype(np.float32), step_frac.astype(np.float32)
 
 
 def first_harmonic(codes: NDArray[np.float32]) -> NDArray[np.float32]:

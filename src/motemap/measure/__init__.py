@@ -30,6 +30,7 @@ BELL_SHARE = 1.0
 FWHM_PER_SIGMA = 2.3548
 CELL_VARIANCE = 1 / 12
 LOST_MOST = 0.5
+FEWEST_IN_RING = 8
 OUTLINE_REACH = 1.5
 """Cells that an outline may stray beyond the region: further out lies somebody else's dip."""
 CLEAR_SIGMAS = 8.0
@@ -80,7 +81,7 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
     free = ~mine & ~foreign & flat.valid[rows, cols]
     distance = ndimage.distance_transform_edt(~mine)
     ring = free & (distance > reach / 2)
-    level = float(np.median(contrast[ring])) if ring.sum() >= 8 else 0.0  # noqa: PLR2004
+    level, calm_frac = _ring_level(contrast[ring])
     depth = level - contrast
     noise = float(np.median(flat.noise_frac[rows, cols]))
 
@@ -111,11 +112,22 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
         gain_ratio=float(bright) / max(float(np.clip(soft, 0, None)[near].sum()), 1e-9),
         hollow_frac=_hollow(soft, mine, row, col, peak),
         straightness=outline.straightness,
+        hole_frac=outline.hole_frac,
         edge_px=_edge(soft, mine | free, peak) * flat.bin_px,
+        seen_depth_frac=peak,
+        calm_frac=calm_frac,
         significance=region.snr,
         is_at_border=_touches_border(rows, cols, mine, flat.contrast.shape),
         has_neighbour=bool((foreign & (distance <= reach)).any()),
     )
+
+
+def _ring_level(values: NDArray[np.float32]) -> tuple[float, float]:
+    """Return the median round a mark, and the upper quartile of the deviation from it."""
+    if values.size < FEWEST_IN_RING:
+        return 0.0, 0.0
+    level = float(np.median(values))
+    return level, float(np.percentile(np.abs(values - level), 75))
 
 
 def _smoothing(

@@ -30,12 +30,15 @@ class Outline:
         Across and along; equal to the diameter of the equal-area disc when round.
     straightness : float
         Chord over length (0-1).
+    hole_frac : float
+        Share of the outline's inside that is a hole (0-1).
     """
 
     area_cell2: float
     width_cell: float
     length_cell: float
     straightness: float
+    hole_frac: float
 
 
 def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: float) -> Outline:
@@ -54,9 +57,10 @@ def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: f
     fine = ndimage.zoom(held, FINE_STEPS, order=1, grid_mode=True, mode="nearest")
     label, n_pieces = ndimage.label(fine > half)
     if n_pieces == 0:
-        return Outline(area_cell2=1.0, width_cell=1.0, length_cell=1.0, straightness=1.0)
+        return Outline(area_cell2=1.0, width_cell=1.0, length_cell=1.0, straightness=1.0, hole_frac=0.0)
     mask = label == 1 + int(np.argmax(np.bincount(label.ravel())[1:]))
     area = float(mask.sum()) / FINE_STEPS**2
+    filled = float(ndimage.binary_fill_holes(mask).sum()) / FINE_STEPS**2
     perimeter = crofton_perimeter(mask) / FINE_STEPS
     width, length = ribbon(area, perimeter)
     if length < RIBBON_FROM * width or area < RIBBON_MIN_CELL2:
@@ -67,6 +71,7 @@ def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: f
         width_cell=width,
         length_cell=length,
         straightness=min(1.0, chord / length),
+        hole_frac=1 - area / filled,
     )
 
 

@@ -28,11 +28,13 @@ NEAREST_MM, FARTHEST_MM = 6.0, 45.0
 COARSE_BLUR_CELLS = 4.0
 """Cells across the blur disc of the nearest lens dust on the coarse copy."""
 FAR_SNR_MIN = 5.5
-FAR_DEPTH_MIN_FRAC = 0.0025
+FAR_DEPTH_MIN_FRAC = 0.0035
 ROUNDEST, LONGEST = 1.0, 1.7
 FLANK_OF_WIDTH = 0.6
 """Softest flank of a disc, over its width; a hump of screen mottling has 0.85."""
 VALID_SHARE = 0.5
+NARROWEST_OF_BLUR = 0.8
+NARROWEST_PX = 30.0
 BOX_CELLS = 8
 BACKGROUND_BOXES = 9
 """Boxes that the background is smoothed over: wider than any disc that is looked for."""
@@ -63,7 +65,10 @@ def find_far(
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
-    search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=FAR_DEPTH_MIN_FRAC)
+    codes_frac = 0.0 if flat.floor_frac is None else float(np.median(flat.floor_frac))
+    search = DetectSettings(
+        snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac)
+    )
     widest_px = view.blur_px(FARTHEST_MM)
     regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
     owner = owners(far_flat, regions)
@@ -74,7 +79,7 @@ def find_far(
 def is_disc(spot: MeasuredSpot, view: View) -> bool:
     """Tell a disc with a clear rim, wide enough for the lens, from humps of uneven light."""
     return (
-        spot.width_px > 0.8 * view.blur_px(NEAREST_MM)
+        spot.width_px > max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
         and spot.length_px <= LONGEST * spot.width_px
         and spot.edge_px <= FLANK_OF_WIDTH * spot.width_px
     )

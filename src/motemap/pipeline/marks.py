@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Stack
     from motemap.settings import Settings
 
+PLATEAU_STEPS = 0.3
 FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5
 """A mark within so many widths of lens dust, no deeper than so many times its depth and with a
@@ -142,9 +143,14 @@ def _measured_stack(
 
 
 def _floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
-    if flat.floor_frac is None:
+    """Return the depth that coarse codes can feign where a mark lies.
+
+    On a plateau, where nearly all cells round the mark agree, that is a whole code.
+    """
+    if flat.floor_frac is None or flat.step_frac is None:
         return 0.0
     height, width = flat.contrast.shape
     row = min(max(round(spot.centre.row_px / flat.bin_px), 0), height - 1)
     col = min(max(round(spot.centre.col_px / flat.bin_px), 0), width - 1)
-    return float(flat.floor_frac[row, col])
+    step = float(flat.step_frac[row, col])
+    return step if spot.calm_frac < PLATEAU_STEPS * step else float(flat.floor_frac[row, col])
