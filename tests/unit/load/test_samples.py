@@ -64,7 +64,7 @@ def test_strips_cut_neither_cells_nor_the_mosaic(bin_px: int, period_px: int) ->
     assert 32 < height_px <= 128
 
 
-@pytest.mark.parametrize("span", [(0, 8), (6, 14), (14, 20), (0, 20)])
+@pytest.mark.parametrize("span", [(0, 8), (6, 14), (14, 20), (19, 20), (0, 20)])
 def test_margins_mirror_the_picture(span: tuple[int, int]) -> None:
     stored = np.arange(20 * 27, dtype=np.uint16).reshape(20, 27)
     mirrored = np.empty((32, 39), np.uint16)

@@ -112,6 +112,8 @@ def padded_rows(
     mosaic stay in step, and no pixel is its own neighbour two lines away.
     """
     start, stop = span
+    if 0 < start == stop - 1:  # one row is too few to mirror all of the margin on
+        return padded_rows(read_rows, (start - 1, stop), height_px, margin_px)[1:]
     first, last = max(start - margin_px, 0), min(stop + margin_px, height_px)
     inner = read_rows(first, last)
     above, below = first - (start - margin_px), (stop + margin_px) - last
