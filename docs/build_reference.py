@@ -2,6 +2,7 @@
 
 * ``docs/reference/cli.md`` from every command's ``--help``;
 * ``docs/reference/settings.md`` from the settings' own descriptions;
+* ``docs/README.md``, the index, from each page's title and first sentence;
 * in every page, and in the README, the output under each marker of this form::
 
       <!-- run: motemap check demo_data/frames | keep: START > 7 ; OTHER START > 3 -->
@@ -44,18 +45,17 @@ MARKER = re.compile(
 
 CLI_HEAD = """# Commands
 
-Written by `docs/build_reference.py` from the program's own help; change that, not this page.
-What the exit codes mean is said in [exit codes](exit-codes.md), what the JSON holds in
-[JSON and CSV](json.md).
+Every command with all its options, as `--help` prints them. What the exit codes mean is said in
+[exit codes](exit-codes.md), what the JSON holds in [JSON and CSV](json.md). Written by
+`docs/build_reference.py` from the program itself; change that, not this page.
 """
 
 SETTINGS_HEAD = """# Settings
 
-Written by `docs/build_reference.py` from `motemap.settings`; change that, not this page.
-
-These are choices of ours, not facts of the world (those are in [facts](facts.md)). The JSON report
-echoes them all under `settings`. The command line changes the first table only; the others can be
-changed from Python:
+Every number that is a choice of ours and not a fact of the world; those are in [facts](facts.md). The
+JSON report echoes them all under `settings`. The command line changes the first table only; the others
+can be changed from Python. Written by `docs/build_reference.py` from `motemap.settings`; change that,
+not this page.
 
 ```python
 >>> from motemap.settings import DetectSettings, Settings
@@ -63,6 +63,43 @@ changed from Python:
 
 ```
 """
+
+
+INDEX_HEAD = """# Documentation
+
+Written by `docs/build_reference.py` from the pages' own titles; change those, not this page.
+Start with the [README](../README.md) if you have not read it. To work on the program itself, read
+[for developers](../DEVELOPERS.md).
+"""
+
+KINDS = {
+    "Tutorial": ("tutorial.md", "learn it once, from the start"),
+    "How-to": ("how-to/*.md", "get one thing done"),
+    "Reference": ("reference/*.md", "look it up"),
+    "Explanation": ("explanation/*.md", "understand why"),
+}
+"""The four kinds of pages, where they lie, and what they are for."""
+
+
+def index_page() -> str:
+    """Return the list of all pages by kind, as Markdown."""
+    docs = ROOT / "docs"
+    sections = []
+    for kind, (pattern, purpose) in KINDS.items():
+        sections.append(f"\n## {kind}\n\nTo {purpose}.\n\n")
+        sections += (_entry(path, docs) for path in sorted(docs.glob(pattern)))
+    return INDEX_HEAD + "".join(sections)
+
+
+def _entry(path: Path, docs: Path) -> str:
+    """Return a page's line in the index."""
+    title, _, body = path.read_text(encoding="utf-8").partition("\n")
+    paragraph = " ".join(body.strip().partition("\n\n")[0].split())
+    plain = re.sub(r"\[([^]]*)\]\([^)]*\)", r"\1", paragraph)
+    sentences = re.split(r"(?<=[.!?])\s", plain)
+    sentence = next(said for said in sentences if not said.startswith("Written "))
+    link = path.relative_to(docs).as_posix()
+    return f"* [{title.removeprefix('# ')}]({link}): {sentence}\n"
 
 
 def cli_page() -> str:
@@ -183,6 +220,7 @@ def pages() -> Iterator[tuple[Path, str]]:
         text = path.read_text(encoding="utf-8")
         if MARKER.search(text):
             yield path, with_outputs(text)
+    yield ROOT / "docs" / "README.md", index_page()
 
 
 def main() -> int:
