@@ -11,6 +11,7 @@ import click
 from motemap.cli import drawing, options
 from motemap.cli.console import wants_colour
 from motemap.cli.easel import Easel, refuse_targets
+from motemap.cli.keeping import Keeping, record, with_record
 from motemap.cli.output import emit
 
 if TYPE_CHECKING:
@@ -27,11 +28,19 @@ STANDARD_INPUT = "-"
         "motemap check trip/ --shoot-at 8",
         "motemap check before.dng --format json -o before.json",
         "motemap check before.dng --map before.svg --page before.html",
+        "motemap check after.dng --record --done blower",
     )
 )
 @options.paths
 @options.work
 @options.hold
+@click.option(
+    "--burst",
+    "is_burst",
+    is_flag=True,
+    help="Combine frames of one body shot a short while apart: fainter spots, no blemishes.",
+)
+@record
 @drawing.check_pictures
 @options.reporting
 @options.jobs
@@ -42,6 +51,8 @@ def command(
     /,
     paths: tuple[str, ...],
     hold: str,
+    is_burst: bool,
+    keeping: Keeping,
     pictures: drawing.CheckPictures,
     output_format: Form,
     output: Path | None,
@@ -64,7 +75,13 @@ def command(
     refuse_target(output, found.paths)
     refuse_targets(pictures.targets, found.paths)
     easel = Easel(pictures, settings, hold)
-    frames = _judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
+    if is_burst:
+        if STANDARD_INPUT in paths:
+            raise click.UsageError("Standard input is one picture; --burst wants files.")
+        frames = _judge_bursts(ctx, found, settings, jobs=jobs)
+    else:
+        frames = _judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
+    frames = with_record(frames, settings, keeping, options.console(ctx))
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
     if (
         output is None
@@ -97,6 +114,16 @@ def _judge(
     if from_stdin:
         content = sys.stdin.buffer.read()
         frames = (easel.analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
+    return (*found.troubles, *frames)
+
+
+def _judge_bursts(
+    ctx: click.Context, found: Found, settings: Settings, *, jobs: int | None
+) -> tuple[FrameReport, ...]:
+    from motemap.pipeline.bursts import judge_bursts
+
+    with options.console(ctx).progress(len(found.paths), label="Judging frames") as step:
+        frames = judge_bursts(found.paths, settings, jobs=jobs, on_done=lambda _path: step())
     return (*found.troubles, *frames)
 
 

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from motemap.cli import keeping, options
+from motemap.cli import drawing, options
 from motemap.cli.console import wants_colour
+from motemap.cli.easel import refuse_targets, write_comparison
+from motemap.cli.keeping import Keeping, keep_comparison, record
 from motemap.cli.output import emit
-from motemap.errors import RecordError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     epilog=options.example(
         "motemap compare before.dng after.dng --done blower",
         "motemap compare 1-before/ 2-blower/ 3-wet/ --done blower,wet --shoot-at 8",
+        "motemap compare before.dng after.dng --map after.svg --page after.html",
     )
 )
 @click.argument(
@@ -35,7 +37,8 @@ if TYPE_CHECKING:
 )
 @options.work
 @options.hold
-@keeping.record
+@record
+@drawing.compare_pictures
 @options.reporting
 @options.jobs
 @options.run
@@ -45,9 +48,8 @@ def command(
     /,
     states: tuple[str, ...],
     hold: str,
-    is_recorded: bool,
-    db: Path | None,
-    body: str | None,
+    keeping: Keeping,
+    pictures: drawing.ComparePictures,
     output_format: Form,
     output: Path | None,
     exit_zero: bool,
@@ -69,33 +71,18 @@ def command(
     settings = options.settings_from(**work)
     paths = find_frames(states).paths
     refuse_target(output, paths)
+    refuse_targets(pictures.targets, paths)
     console = options.console(ctx)
     with console.progress(len(paths), label="Judging frames") as step:
         frames = load_states(states, settings, jobs=jobs, on_done=lambda _path: step())
     comparison = compare_all(frames, settings)
-    if is_recorded:
-        _keep(ctx, comparison, settings, place=keeping.place_of(db), body=body)
+    keep_comparison(comparison, settings, keeping, console)
     report = _write(comparison, settings, output_format, hold=hold, is_for_screen=output is None)
     emit(report, output, is_utf8=output_format != "text")
+    write_comparison(pictures, comparison, settings, hold)
     unread = [frame for frame in comparison.states[:-1] if frame.state == "unreadable"]
     last = replace(comparison.states[-1], verdict=comparison.verdict)
     ctx.exit(RunSummary.of([*unread, last], exit_zero=exit_zero).exit_code)
-
-
-def _keep(
-    ctx: click.Context,
-    comparison: Comparison,
-    settings: Settings,
-    *,
-    place: Path,
-    body: str | None,
-) -> None:
-    from motemap.pipeline.record import keep_sequence
-
-    try:
-        keep_sequence(comparison, place, settings, body=body)
-    except RecordError as error:
-        options.console(ctx).say(f"Warning: {error} Nothing was kept.")
 
 
 def _write(

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from motemap.cli import keeping, options
+from motemap.cli import drawing, keeping, options
+from motemap.cli.easel import write_course
 from motemap.cli.output import emit
 from motemap.errors import RecordError
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     epilog=options.example(
         "motemap history",
         "motemap history K-20418 --shoot-at 8",
+        "motemap history K-20418 --plot course.svg",
         "motemap history --export record.json",
     )
 )
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
     help="Keep all that an exported FILE holds; what is kept already stays one record.",
 )
 @keeping.database
+@drawing.plot
 @options.shoot_at
 @options.show_depth
 @options.output_format
@@ -54,6 +57,7 @@ def command(
     export_to: Path | None,
     import_from: Path | None,
     db: Path | None,
+    plot_to: Path | None,
     shoot_at_f: float,
     show_depth_frac: float,
     output_format: Form,
@@ -67,7 +71,7 @@ def command(
     from motemap.pipeline.write import refuse_target
 
     place = keeping.place_of(db)
-    for target in (output, export_to):
+    for target in (output, export_to, plot_to):
         refuse_target(target, [place, *([import_from] if import_from else [])])
     if import_from is not None:
         n_states = _import(import_from, place)
@@ -82,6 +86,8 @@ def command(
         output,
         is_utf8=output_format != "text",
     )
+    if plot_to is not None:
+        write_course(plot_to, courses, settings)
 
 
 def _import(source: Path, place: Path) -> int:

@@ -1,12 +1,14 @@
 """The options of every command that uses the record of bodies, declared once.
 
-``@keeping.record`` passes ``is_recorded``, ``db`` and ``body``; ``@keeping.database`` passes
-``db`` alone. `place_of` says which file is meant.
+``@keeping.record`` passes ``keeping``, a `Keeping`; ``@keeping.database`` passes ``db``, a Path
+or None, which `place_of` turns into the file that is meant.
 """
 
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -17,6 +19,7 @@ from motemap.errors import RecordError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from motemap.changes import Comparison
     from motemap.cli.console import Console
     from motemap.records import FrameReport
     from motemap.settings import Settings
@@ -31,13 +34,11 @@ database = click.option(
 )
 """Passed as ``db``, a Path or None."""
 
-body = click.option(
+_body = click.option(
     "--body",
     metavar="NAME",
     help="Name of the body, for pictures that carry no serial number.",
 )
-"""Passed as ``body``, a str or None."""
-
 _flag = click.option(
     "--record",
     "is_recorded",
@@ -46,9 +47,36 @@ _flag = click.option(
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keeping:
+    """What a command is to do with the record.
+
+    Parameters
+    ----------
+    is_recorded : bool
+        Whether to use it at all.
+    db : Path or None
+        Its file, when one was named.
+    body : str or None
+        Name for a body without serial number.
+    """
+
+    is_recorded: bool = False
+    db: Path | None = None
+    body: str | None = None
+
+
 def record(function: Function) -> Function:
     """Add ``--record``, ``--db`` and ``--body``."""
-    decorated: Function = _flag(database(body(function)))
+
+    @wraps(function)
+    def with_keeping(*args: Any, **values: Any) -> Any:
+        names = ("is_recorded", "db", "body")
+        wanted = Keeping(**{name: values.pop(name) for name in names})
+        return function(*args, keeping=wanted, **values)
+
+    undecorated: Any = with_keeping
+    decorated: Function = _flag(database(_body(undecorated)))
     return decorated
 
 
@@ -60,21 +88,17 @@ def place_of(db: Path | None) -> Path:
 
 
 def with_record(
-    frames: tuple[FrameReport, ...],
-    settings: Settings,
-    *,
-    place: Path,
-    body: str | None,
-    console: Console,
+    frames: tuple[FrameReport, ...], settings: Settings, keeping: Keeping, console: Console
 ) -> tuple[FrameReport, ...]:
     """Judge frames in the light of the record and keep them; a bad record stops neither.
 
     Parameters
     ----------
-    place : Path
-        File of the record.
-    body : str or None
-        Name for a body without serial number.
+    frames : tuple of FrameReport
+        As judged by themselves.
+    settings : Settings
+    keeping : Keeping
+        What is asked for; without ``--record`` the frames are returned as they are.
     console : Console
         Told of trouble with the record.
 
@@ -83,11 +107,26 @@ def with_record(
     tuple of FrameReport
         The frames as they are without the record where it cannot be used.
     """
-    from motemap.pipeline.record import judge_with_record, keep
+    if not keeping.is_recorded:
+        return frames
+    from motemap.pipeline.record import keep_and_judge
 
     try:
-        frames = judge_with_record(frames, place, settings, body=body)
-        return keep(frames, place, settings, body=body)
+        return keep_and_judge(frames, place_of(keeping.db), settings, body=keeping.body)
     except RecordError as error:
         console.say(f"Warning: {error} The frames were judged without it; nothing was kept.")
         return frames
+
+
+def keep_comparison(
+    comparison: Comparison, settings: Settings, keeping: Keeping, console: Console
+) -> None:
+    """Keep the states of a comparison if asked to; a bad record does not stop the report."""
+    if not keeping.is_recorded:
+        return
+    from motemap.pipeline.record import keep_sequence
+
+    try:
+        keep_sequence(comparison, place_of(keeping.db), settings, body=keeping.body)
+    except RecordError as error:
+        console.say(f"Warning: {error} Nothing was kept.")

@@ -137,6 +137,25 @@ def judge_with_record(
         return tuple(_judged(frame, store, settings, body) for frame in frames)
 
 
+def keep_and_judge(
+    frames: Iterable[FrameReport], place: Path, settings: Settings, *, body: str | None = None
+) -> tuple[FrameReport, ...]:
+    """Keep frames and judge them in the light of the record; the same on a second run.
+
+    They are kept first, so that frames of one run know of each other, and once more with the
+    verdict that follows.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be used.
+    """
+    noted = keep(frames, place, settings, body=body)
+    judged = judge_with_record(noted, place, settings, body=body)
+    keep(judged, place, settings, body=body)
+    return judged
+
+
 def digest_of(frame: FrameReport) -> str:
     """Return what makes a state one record: SHA-256 of its pictures, else of the report."""
     path = Path(frame.file)
@@ -207,20 +226,24 @@ def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | No
     key = body_key(named(frame, body).camera)
     if frame.state != "judged" or not key.is_certain:
         return frame
+    states = _states(store, key)
     earlier = [
         state
-        for state in _before(_states(store, key), frame)
+        for state in _before(states, frame)
         if refusal(named(state.report, key.serial), named(frame, key.serial)) is None
     ]
     if not earlier:
         return frame
-    done = new_methods(known_methods(settings.work.done), earlier[-1].done)
+    digest = digest_of(frame)
+    own = [state.done for state in states if state.digest == digest]
+    given = known_methods(settings.work.done)
+    done = own[0] if own else new_methods(given, earlier[-1].done)
     marks = past_marks(frame, done, earlier)
-    states = [*earlier, KeptState(report=frame, digest="", recorded_at="", done=done)]
+    now = KeptState(report=frame, digest=digest, recorded_at="", done=done)
     changes = [
         (compare_states(before.report, after.report, done=after.done), after.report)
-        for before, after in pairwise(states)
-        if after.done
+        for before, after in pairwise([*earlier, now])
+        if after.done and refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))
 

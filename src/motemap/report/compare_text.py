@@ -98,7 +98,7 @@ def _about(change: StateChange) -> list[str]:
         if numbers:
             named = ", ".join(str(number) for number in numbers[:MOST_NUMBERS])
             more = len(numbers) - MOST_NUMBERS
-            rest = f" and {count(more, 'more')[:-1]}" if more > 1 else ""
+            rest = f" and {more} more" if more > 0 else ""
             lines += paragraph(
                 f"{fate.capitalize()}: no {named}{rest} of the later state.", first=INDENT
             )

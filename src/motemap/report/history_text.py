@@ -25,7 +25,7 @@ DAYS_IN_MONTHS: Final = 75
 DAYS_A_WEEK: Final = 7
 DAYS_A_MONTH: Final = 30.4
 MOST_DAYS_AHEAD: Final = 3650
-BAR_COLUMNS: Final = 16
+BAR_COLUMNS: Final = 13
 
 
 def render_list(courses: Sequence[BodyCourse], work: WorkSettings) -> str:

@@ -51,7 +51,7 @@ def render(trip: Trip, *, has_colour: bool = False) -> str:
         if frame.error:
             lines += paragraph(f"{frame.error.cause} {frame.error.repair}", first=INDENT)
     lines += _notes(trip)
-    return "\n".join([*lines, "", _summary(trip)]) + "\n"
+    return "\n".join([*lines, "", *paragraph(_summary(trip))]) + "\n"
 
 
 def _line(body: TripBody, *, has_colour: bool) -> str:
@@ -103,4 +103,5 @@ def _notes(trip: Trip) -> list[str]:
 def _summary(trip: Trip) -> str:
     states = [body.state for body in trip.bodies] + ["unreadable"] * len(trip.unreadable)
     said = [f"{states.count(state)} {PHRASES[state]}" for state in PHRASES if state in states]
-    return f"{count(len(trip.bodies), 'body').replace('bodys', 'bodies')}: {', '.join(said)}."
+    n_bodies = len(trip.bodies)
+    return f"{n_bodies} {'body' if n_bodies == 1 else 'bodies'}: {', '.join(said)}."
