@@ -1,7 +1,11 @@
 """Which marks show, which are numbered, and how large they are drawn."""
 
+import itertools
+import math
+
 import pytest
 
+from motemap.report.pictures.glyphs import fibre
 from motemap.report.pictures.marks import (
     LARGEST_COVER,
     MAGNIFICATIONS,
@@ -12,6 +16,7 @@ from motemap.report.pictures.marks import (
     worst_first,
 )
 from motemap.report.pictures.plate import plate_for
+from motemap.report.pictures.scene import Trace
 from motemap.report.pictures.view import FACING
 from motemap.settings import WorkSettings
 from picturing.bench import FULL_FRAME, dusty, mark, numbered, report
@@ -87,3 +92,20 @@ def test_the_smallest_sign_can_still_be_seen() -> None:
     (drawn,) = marks_for(frame.spots, plate, WORK)
     # Printed 200 mm wide, the sensor is 5.6 times its size: 0.15 mm drawn are 0.8 mm on paper.
     assert 2 * drawn.radius * 200 / (FULL_FRAME.width_mm * 1000) > 0.8
+
+
+def test_a_fibre_is_as_long_along_its_curl_as_it_is_and_flat_at_the_edge() -> None:
+    inside = mark(18, 12, 10, kind="fibre", length_um=900.0)
+    at_edge = mark(18, 0.3, 10, kind="fibre", length_um=900.0)
+    frame = report(numbered([inside, at_edge]))
+    plate = plate_for(frame, FACING)
+    magnification = magnification_for(frame.spots, plate)
+    drawn = {each.spot.from_top_mm: each for each in marks_for(frame.spots, plate, WORK)}
+    line = fibre(
+        drawn[12].at, (drawn[12].radius, drawn[12].half_height), 1.0, plate.unit, is_shown=True
+    )
+    assert isinstance(line, Trace)
+    along = sum(math.dist(one, other) for one, other in itertools.pairwise(line.points))
+    # Forty steps cut the waves' corners by a per cent or two.
+    assert along == pytest.approx(900 * magnification, rel=0.03)
+    assert drawn[0.3].half_height <= max(300, 0.5 * plate.unit)

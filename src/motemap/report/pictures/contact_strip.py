@@ -32,7 +32,7 @@ TYPE: Final = 8.2
 
 FEWEST_COLUMNS: Final = 4
 MOST_COLUMNS: Final = 6
-PX_PER_TILE: Final = 300
+PX_PER_TILE: Final = 240
 BAR_SHARE: Final = 0.36
 """Longest a scale bar may be, as a share of a tile's side."""
 

@@ -49,7 +49,9 @@ def _body(mark: Mark, unit: float) -> tuple[Shape, ...]:
     if is_area(mark.spot):
         return (_area(mark, unit),)
     if mark.spot.kind == "fibre":
-        return (fibre(mark.at, mark.radius, mark.half_width, unit, is_shown=mark.shows),)
+        line_width = 2 * mark.half_width
+        half_size = (mark.radius, mark.half_height)
+        return (fibre(mark.at, half_size, line_width, unit, is_shown=mark.shows),)
     if mark.spot.layer == "inside":
         return (
             square(mark.at, max(mark.radius, 0.6 * unit), body_paint(unit, is_shown=mark.shows)),
@@ -78,16 +80,19 @@ def droplet(at: Point, radius: float, unit: float, *, is_shown: bool) -> tuple[S
     return outer, Circle(centre=at, radius=max(radius * 0.4, unit * 0.28), paint=core)
 
 
-def fibre(at: Point, radius: float, half_width: float, unit: float, *, is_shown: bool) -> Shape:
+def fibre(
+    at: Point, half_size: tuple[float, float], line_width: float, unit: float, *, is_shown: bool
+) -> Shape:
     """Return a curled line, as long along itself as the fibre; its true course is unknown."""
     thinnest = (THICK_LINE_UNITS if is_shown else LINE_UNITS) * unit
-    reach = max(radius, unit)
-    line_width = max(thinnest, min(2 * half_width, FIBRE_LINE_FRAC * reach))
+    reach = max(half_size[0], unit)
+    swing = max(half_size[1], CURL_HEIGHT_FRAC * unit) if half_size[0] < unit else half_size[1]
+    line_width = max(thinnest, min(line_width, FIBRE_LINE_FRAC * reach))
     points = []
     for step in range(CURL_STEPS + 1):
         along = 2 * step / CURL_STEPS - 1
-        swing = math.sin((along + 1) * math.pi * CURL_WAVES) * CURL_HEIGHT_FRAC
-        points.append((at[0] + along * reach, at[1] + swing * reach))
+        wave = math.sin((along + 1) * math.pi * CURL_WAVES)
+        points.append((at[0] + along * reach, at[1] + wave * swing))
     tone = Tone.SHOWS if is_shown else Tone.REST
     return Trace(points=tuple(points), paint=Paint(line=tone, line_width=line_width))
 

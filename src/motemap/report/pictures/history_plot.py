@@ -38,6 +38,9 @@ LEAST_GAP_FRAC: Final = 0.055
 """Least distance between two shots, as a share of the width: shots of one evening at the
 bench would else lie on top of one another."""
 
+ROOM_ABOVE: Final = 34.0
+"""Least room over a dot for its number; with less, the number stands beside it."""
+
 STEPS: Final = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 MOST_LINES: Final = 6
 LABEL_ROWS: Final = 3
@@ -236,26 +239,29 @@ def _points(
     course: Sequence[CoursePoint], rights: Sequence[float], top_count: int
 ) -> Iterator[Shape]:
     for row, right in zip(course, rights, strict=True):
-        shapes: list[Shape] = []
-        if row.n_found is not None:
-            shapes.append(_found((right, _down(row.n_found, top_count))))
         at = (right, _down(row.n_showing, top_count))
-        shapes.append(_showing(at))
-        shapes.append(
-            Words(
-                at=(right, at[1] - 12.0),
-                text=str(row.n_showing),
-                height=TYPE,
-                tone=Tone.INK,
-                anchor="middle",
-                is_bold=True,
-            )
-        )
+        shapes: list[Shape] = []
+        is_close = False
+        if row.n_found is not None:
+            above = (right, _down(row.n_found, top_count))
+            is_close = at[1] - above[1] < ROOM_ABOVE
+            shapes.append(_found(above))
         found = "" if row.n_found is None else f" of {row.n_found}"
         yield Cluster(
-            shapes=tuple(shapes),
+            shapes=(*shapes, _showing(at), _count(row.n_showing, at, is_beside=is_close)),
             title=f"{_day(row.taken_at)}: {row.n_showing}{found} marks show",
         )
+
+
+def _count(n_showing: int, at: Point, *, is_beside: bool) -> Shape:
+    return Words(
+        at=(at[0] + 12.0, at[1] - 4.0) if is_beside else (at[0], at[1] - 12.0),
+        text=str(n_showing),
+        height=TYPE,
+        tone=Tone.INK,
+        anchor="start" if is_beside else "middle",
+        is_bold=True,
+    )
 
 
 def _found(at: Point) -> Shape:
@@ -267,18 +273,20 @@ def _showing(at: Point) -> Shape:
 
 
 def _days(course: Sequence[CoursePoint], rights: Sequence[float]) -> Iterator[Shape]:
-    """Write the day under each shot, as far as there is room."""
-    end = -LEFT
-    half = width_of("0" * DAY_LETTERS, TYPE) / 2
+    """Write under each shot the day, or the time on the same day, as far as there is room."""
+    end, day = -LEFT, ""
     for row, right in zip(course, rights, strict=True):
         paint = Paint(line=Tone.QUIET, line_width=1.5)
         yield Trace(points=((right, HEIGHT), (right, HEIGHT + 8.0)), paint=paint)
+        is_same = _day(row.taken_at) == day
+        text = row.taken_at[DAY_LETTERS + 1 : DAY_LETTERS + 6] if is_same else _day(row.taken_at)
+        half = width_of(text, TYPE) / 2
         if right - half < end:
             continue
-        end = right + half + TYPE / 2
+        end, day = right + half + TYPE / 2, _day(row.taken_at)
         yield Words(
             at=(right, HEIGHT + 8.0 + TYPE * 1.2),
-            text=_day(row.taken_at),
+            text=text,
             height=TYPE,
             tone=Tone.QUIET,
             anchor="middle",

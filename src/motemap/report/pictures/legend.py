@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from motemap.facts.stops import write_f
 from motemap.report.pictures import glyphs
 from motemap.report.pictures.marks import (
+    CURL_HEIGHT_FRAC,
     N_CROWDED,
     SMALLEST_RADIUS_UNITS,
     is_area,
@@ -86,7 +87,8 @@ def _resting(unit: float) -> Draw:
 
 
 def _fibre(unit: float) -> Draw:
-    return lambda at: (glyphs.fibre(at, 2.0 * unit, 0.2 * unit, unit, is_shown=False),)
+    half_size = (2.0 * unit, 2.0 * unit * CURL_HEIGHT_FRAC)
+    return lambda at: (glyphs.fibre(at, half_size, 0.3 * unit, unit, is_shown=False),)
 
 
 def _droplet(unit: float) -> Draw:

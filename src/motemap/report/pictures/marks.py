@@ -153,10 +153,14 @@ def _mark(spot: Spot, plate: Plate, magnification: float) -> Mark:
     smallest = SMALLEST_RADIUS_UNITS * plate.unit
     half_width = across_um(spot) * scale
     radius = max(along_um(spot) * scale, smallest)
-    half_height = radius * CURL_HEIGHT_FRAC if spot.kind == "fibre" else max(half_width, smallest)
+    half_height, at = max(half_width, smallest), plate.point(spot)
+    if spot.kind == "fibre":
+        # Near an edge the curl is drawn flatter, so that it stays off the ruler's numbers.
+        to_edge = min(at[1], plate.height - at[1])
+        half_height = min(radius * CURL_HEIGHT_FRAC, max(to_edge, smallest))
     return Mark(
         spot=spot,
-        at=plate.point(spot),
+        at=at,
         radius=radius,
         half_height=half_height,
         half_width=half_width,
