@@ -14,6 +14,7 @@ from motemap.load.exif.blocks import jpeg_segments
 from motemap.load.readers.coded import BYTE_BITS, Coding, coded_samples
 from motemap.load.readers.limits import refuse_size
 from motemap.load.readers.pixels import as_grey, narrow_codes
+from motemap.load.readers.scans import held_bytes, refuse_many_scans
 from motemap.load.reduction.samples import OpenPicture
 from motemap.records import ImageInfo
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 _APP1 = 0xE1
 _HEAD_BYTES = 4
+_BYTES_PER_MB = 1_000_000
+_MOST_FILE_BYTES = 400 * _BYTES_PER_MB
 _FOUR_INKS = "CMYK"
 
 
@@ -66,9 +69,16 @@ def open_jpeg(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
 def _opened(source: Source) -> JpegImageFile:
     """Open past Image.open: that one looks at a size limit which is global to the process."""
     with source.open() as stream:
-        content = stream.read()
+        content = stream.read(_MOST_FILE_BYTES + 1)
+    if len(content) > _MOST_FILE_BYTES:
+        raise UnsupportedFile(
+            f"The file holds more than {_MOST_FILE_BYTES // _BYTES_PER_MB} MB, as no JPEG "
+            "from a camera does.",
+            repair="Give the file from the camera.",
+        )
+    refuse_many_scans(content)
     picture = JpegImageFile(io.BytesIO(_without_exif(content)))
-    refuse_size(picture.height, picture.width, 1)
+    refuse_size(picture.height, picture.width, held_bytes(content, picture))
     if picture.mode == _FOUR_INKS:
         raise UnsupportedFile(
             "The JPEG is in printing colours (CMYK).",

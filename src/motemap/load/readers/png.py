@@ -30,9 +30,12 @@ if TYPE_CHECKING:
 
 _HEADER_AT = 16
 _WIDE_BITS = 16
-_GREY, _COLOUR, _GREY_ALPHA, _COLOUR_ALPHA = 0, 2, 4, 6
-_HELD_BYTES = {_GREY: 2, _COLOUR: 4, 3: 4, _GREY_ALPHA: 4, _COLOUR_ALPHA: 4}
-"""Bytes a pixel takes in the decoder's memory, by colour type."""
+_GREY, _COLOUR, _PALETTE, _GREY_ALPHA, _COLOUR_ALPHA = 0, 2, 3, 4, 6
+_HELD_BYTES = {_GREY: 2, _COLOUR: 4, _PALETTE: 6, _GREY_ALPHA: 5, _COLOUR_ALPHA: 5}
+"""Bytes a pixel takes in the decoder's memory, by colour type: four for several samples, one
+more for opacity by itself, and two more where a palette is looked up in."""
+
+_MOST_HELD_BYTES = max(_HELD_BYTES.values())
 
 _LAYOUTS = {_COLOUR: ("RGB;16B", "RGB;16L"), _COLOUR_ALPHA: ("RGBA;16B", "RGBA;16L")}
 _NEEDED_CHUNKS = frozenset((b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"))
@@ -62,7 +65,7 @@ def open_png(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
         fields = unpack_at(stream, _HEADER_AT, ">IIBB")
         header = _Header(*fields) if fields else _Header(0, 0, 0, 0)
         is_wide = header.bits == _WIDE_BITS and header.colour_type in _LAYOUTS
-        held_bytes = _HELD_BYTES.get(header.colour_type, 4) * (2 if is_wide else 1)
+        held_bytes = _HELD_BYTES.get(header.colour_type, _MOST_HELD_BYTES) * (2 if is_wide else 1)
         refuse_size(header.height_px, header.width_px, held_bytes)
         if header.bits == _WIDE_BITS and header.colour_type == _GREY_ALPHA:
             raise UnsupportedFile(

@@ -14,6 +14,7 @@ from PIL.TiffImagePlugin import TiffImageFile
 from motemap.errors import UnreadableFile, UnsupportedFile
 from motemap.load.boundary import reading
 from motemap.load.readers.coded import BYTE_BITS, Coding, coded_samples
+from motemap.load.readers.expansion import DEFLATE, LZMA, refuse_growth
 from motemap.load.readers.limits import refuse_size
 from motemap.load.readers.pixels import narrow_codes, refuse_transparent, wide_codes
 from motemap.load.reduction.samples import OpenPicture
@@ -32,21 +33,26 @@ if TYPE_CHECKING:
     Codes = NDArray[np.uint8] | NDArray[np.uint16]
     ReadCodes = Callable[[int, int], Codes]
 
-# What tifffile finds odd in a file it says to its logger, and a logger that nobody listens to
-# prints; what is wrong for us, we say ourselves.
-logging.getLogger("tifffile").addHandler(logging.NullHandler())
+# What the libraries find odd in a file they say to their loggers, and a logger that nobody
+# listens to prints; what is wrong for us, we say ourselves.
+for _library in ("tifffile", "PIL"):
+    logging.getLogger(_library).addHandler(logging.NullHandler())
 
 _NONE = 1
-_PLAIN_COMPRESSIONS = frozenset((_NONE, 8, 32946, 32773, 34925))
-"""None, deflate twice, PackBits and LZMA: tifffile reads them with nothing but Python."""
+_PLAIN_COMPRESSIONS = frozenset((_NONE, *DEFLATE, LZMA))
+"""tifffile reads them with nothing but Python."""
 
-_OTHER_COMPRESSIONS = frozenset((5, 6, 7))
-"""LZW and both kinds of JPEG: Pillow reads them."""
+_PACK_BITS = 32773
+_OTHER_COMPRESSIONS = frozenset((5, 6, 7, _PACK_BITS))
+"""LZW, both kinds of JPEG, and PackBits: Pillow reads them, and within bounds."""
 
 _INVERTED, _GREY, _COLOUR = 0, 1, 2
 _BITS = (8, 16)
 _COLOUR_RANK = 3
 _MOST_SAMPLES = 4
+_PILLOW_SAMPLES = 4
+"""Samples a colour pixel takes in Pillow's memory."""
+
 _SEPARATE = 2
 _PROFILE = 34675
 _SAVE = "Save it as 8- or 16-bit grey or RGB, uncompressed, or give the file from the camera."
@@ -69,6 +75,8 @@ def open_tiff(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
             _refuse_page(page, _stream_bytes(stream))
             profile = page.tags.get(_PROFILE)
             is_plain = page.compression in _PLAIN_COMPRESSIONS
+            if is_plain:
+                refuse_growth(stream, page)
             codes = _grey_or_colour(page, page.asarray()) if is_plain else None
         if codes is not None:
             read_codes, shape, bits = _array_reader(codes)
@@ -109,14 +117,17 @@ def _stream_bytes(stream: BinaryIO) -> int:
 def _refuse_page(page: Any, n_file_bytes: int) -> None:
     """Raise, before anything is decoded, when the page is not one that can be read whole."""
     n_bits, n_samples = page.bitspersample, page.samplesperpixel
-    refuse_size(page.imagelength, page.imagewidth, n_samples * n_bits // BYTE_BITS)
+    is_other = page.compression in _OTHER_COMPRESSIONS
+    n_held = _PILLOW_SAMPLES if is_other and n_samples > 1 else n_samples
+    refuse_size(page.imagelength, page.imagewidth, n_held * n_bits // BYTE_BITS)
     is_whole = page.dtype in {np.dtype("u1"), np.dtype("u2")} and n_bits in _BITS
     is_known = page.photometric in {_INVERTED, _GREY, _COLOUR} or (
-        page.compression in _OTHER_COMPRESSIONS and n_bits == BYTE_BITS
+        is_other and n_bits == BYTE_BITS
     )
     if not (is_whole and is_known) or n_samples > _MOST_SAMPLES or page.imagedepth > 1:
         raise UnsupportedFile("Its pixels are not plain 8- or 16-bit grey or RGB.", repair=_SAVE)
-    if page.compression not in _PLAIN_COMPRESSIONS | _OTHER_COMPRESSIONS:
+    has_odd_differences = page.compression == _PACK_BITS and page.predictor != _NONE
+    if page.compression not in _PLAIN_COMPRESSIONS | _OTHER_COMPRESSIONS or has_odd_differences:
         raise UnsupportedFile(
             f"It is compressed in a way that is not read (number {int(page.compression)}).",
             repair=_SAVE,
