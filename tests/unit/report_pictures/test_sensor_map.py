@@ -261,3 +261,10 @@ def test_the_pixel_picture_shows_the_same(hold: Hold) -> None:
 def test_letters_unknown_to_the_pixel_font_do_no_harm() -> None:
     frame = replace(dusty(1), camera=Camera(maker="Ларкспур", model="型番 µé", serial="№7"))
     assert sensor_map_png(frame, width_px=300).startswith(b"\x89PNG")
+
+
+def test_the_lead_is_never_cut_short() -> None:
+    for frame in (turned(dusty(60)), dusty(60, chip=SMALL)):
+        assert re.search(
+            r"\d+ of 60 marks will show at f/11, 1 of them on the lens<", sensor_map_svg(frame)
+        )

@@ -64,20 +64,25 @@ def head(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) -
 
 
 def headlines(lines: tuple[str, str, str, str], plate: Plate, corner: Point) -> tuple[Shape, ...]:
-    """Return a headline, a lead and two quiet lines, each cut to the room over the plate."""
+    """Return a headline and a lead, set smaller where they are long, and two quiet lines, cut."""
     unit, (left, top) = plate.unit, corner
     sizes = (HEADLINE_UNITS, LEAD_UNITS, TYPE_UNITS, TYPE_UNITS)
     room = plate.width - left
-    return tuple(
-        Words(
-            at=(left, top + down * unit),
-            text=shorten(text, int(room / (height * unit * GLYPH_WIDTH_FRAC))),
-            height=height * unit,
-            tone=Tone.INK if height > TYPE_UNITS else Tone.QUIET,
-            is_bold=height == HEADLINE_UNITS,
+    words = []
+    for text, units, down in zip(lines, sizes, (3.4, 7.0, 9.9, 12.3), strict=True):
+        is_quiet = units == TYPE_UNITS
+        fitting = room / (len(text) * GLYPH_WIDTH_FRAC)
+        height = units * unit if is_quiet else min(units * unit, fitting)
+        words.append(
+            Words(
+                at=(left, top + down * unit),
+                text=shorten(text, int(room / (height * GLYPH_WIDTH_FRAC))) if is_quiet else text,
+                height=height,
+                tone=Tone.QUIET if is_quiet else Tone.INK,
+                is_bold=units == HEADLINE_UNITS,
+            )
         )
-        for text, height, down in zip(lines, sizes, (3.4, 7.0, 9.9, 12.3), strict=True)
-    )
+    return tuple(words)
 
 
 def lead_words(report: FrameReport, work: WorkSettings) -> str:
