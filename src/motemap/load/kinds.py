@@ -19,6 +19,7 @@ from motemap.load.exif.directory import MAGICS, read_at, read_directory, read_he
 
 if TYPE_CHECKING:
     from motemap.errors import LoadError
+    from motemap.load.exif.directory import Place
     from motemap.records import ImageKind
 
 RAW_SUFFIXES = frozenset(
@@ -85,7 +86,7 @@ _OTHER_PICTURES = {
     b"qoif": "QOI",
     b"%PDF": "PDF",
 }
-_PHOTOMETRIC, _DNG_VERSION = 0x0106, 0xC612
+_PHOTOMETRIC, _N_SAMPLES, _NESTED, _DNG_VERSION = 0x0106, 0x0115, 0x014A, 0xC612
 _CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
 _TEXT_BYTES = 512
 _LONGEST_MAGIC = 32
@@ -173,6 +174,27 @@ def _is_raw_tiff(stream: BinaryIO, suffix: str) -> bool:
     values = read_value(stream, place, tags[_PHOTOMETRIC]) if _PHOTOMETRIC in tags else ()
     is_sensor = bool(values) and values[0] in {_CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC}
     return is_sensor or suffix in RAW_SUFFIXES
+
+
+def has_all_colours(stream: BinaryIO) -> bool:
+    """Whether a raw file built like a TIFF holds several colours at each pixel."""
+    opened = read_header(stream, 0)
+    if opened is None:
+        return False
+    place, first = opened
+    nested = _numbers(stream, place, first, _NESTED)
+    return any(
+        _numbers(stream, place, int(offset), _PHOTOMETRIC)[:1] == (_LINEAR_PHOTOMETRIC,)
+        and max(_numbers(stream, place, int(offset), _N_SAMPLES), default=1) > 1
+        for offset in (first, *nested)
+    )
+
+
+def _numbers(stream: BinaryIO, place: Place, offset: int, tag: int) -> tuple[float, ...]:
+    """Return the numbers of one tag of a directory; none where it is not there."""
+    entry = read_directory(stream, place, offset, {tag}).get(tag)
+    value = read_value(stream, place, entry) if entry is not None else ()
+    return value if isinstance(value, tuple) else ()
 
 
 def _other_picture(head: bytes) -> str | None:

@@ -11,9 +11,10 @@ import rawpy
 
 from motemap.errors import UnsupportedFile
 from motemap.load.boundary import reading
+from motemap.load.kinds import has_all_colours
 from motemap.load.readers.clipping import find_clip
 from motemap.load.readers.decoder_tags import with_decoder_tags
-from motemap.load.readers.limits import refuse_size
+from motemap.load.readers.limits import MOST_BYTES, refuse_size
 from motemap.load.reduction.samples import (
     MOSAIC_SIDE_PX,
     WIDE_MOSAIC_SIDE_PX,
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from motemap.records import Metadata
 
 _STORED_BYTES = 2
+_STACK_BYTES = 4 * _STORED_BYTES
+"""What the decoder holds of a pixel with all its colours, whatever their number."""
+
 _STACK_RANK = 3
 _MOST_COLOURS = 3
 _LOOK_EVERY_PX = 31
@@ -96,7 +100,12 @@ def _is_plain(name: str) -> bool:
 
 def _decoded(source: Source) -> Any:
     raw = _opened(source)
-    refuse_size(raw.sizes.raw_height, raw.sizes.raw_width, _STORED_BYTES)
+    height_px, width_px = raw.sizes.raw_height, raw.sizes.raw_width
+    refuse_size(height_px, width_px, _STORED_BYTES)
+    if height_px * width_px * _STACK_BYTES > MOST_BYTES:  # seldom: most files need no look
+        with source.open() as stream:
+            is_stack = has_all_colours(stream)
+        refuse_size(height_px, width_px, _STACK_BYTES if is_stack else _STORED_BYTES)
     raw.unpack()
     return raw
 
