@@ -236,6 +236,7 @@ def test_out_and_in_again(capsys: Captured, frames: Path, tmp_path: Path) -> Non
         (["K-1"], 1, "no record yet"),
         (["--export", "x.json"], 1, "no record yet"),
         (["--import", "bad.json"], 1, "cannot be read"),
+        (["--import", "absent.json"], 2, "no such file"),
     ],
 )
 def test_troubles_of_the_record_are_said(

@@ -11,7 +11,7 @@ import click
 from motemap.cli import drawing, keeping, options
 from motemap.cli.easel import write_course
 from motemap.cli.output import emit
-from motemap.errors import RecordError
+from motemap.errors import RecordError, SettingsError
 
 if TYPE_CHECKING:
     from motemap.bodies import BodyCourse
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 @click.option(
     "--import",
     "import_from",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
     help="Keep all that an exported FILE holds; what is kept already stays one record.",
 )
@@ -93,6 +93,12 @@ def command(
 def _import(source: Path, place: Path) -> int:
     from motemap.history import Store, import_document
 
+    if not source.is_file():
+        raise SettingsError(
+            "There is no such file to import.",
+            repair="Give a file written by `motemap history --export`.",
+            path=str(source),
+        )
     try:
         document = plain_json.loads(source.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
