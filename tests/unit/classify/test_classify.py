@@ -67,7 +67,7 @@ def test_what_is_unknown_only_widens_the_bounds() -> None:
     [
         ({}, 0.0, "mark"),
         ({"width_px": 2.0, "length_px": 2.0}, 0.0, "artefact"),  # a fifth of the blur: a defect
-        ({"edge_px": 30.0, "width_px": 60.0, "length_px": 60.0}, 0.0, "soft"),
+        ({"edge_px": 50.0, "width_px": 90.0, "length_px": 95.0, "depth_frac": 0.02}, 0.0, "soft"),
         ({"edge_px": 30.0, "width_px": 60.0, "length_px": 60.0, "depth_frac": 0.7}, 0.0, "mark"),
         ({"depth_frac": 0.004, "length_px": 60.0, "significance": 7.0}, 0.006, "artefact"),
         ({"depth_frac": 0.1}, 0.006, "mark"),  # far deeper than codes can feign
