@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from motemap.settings import Settings
 
 STANDARD_INPUT = "-"
+MOST_INPUT_BYTES = 1_000_000_000
+"""Read of standard input: more than any picture; what has no end counts as cut off there."""
 
 
 @click.command(
@@ -111,9 +113,9 @@ def _judge(
         frames = analyse_many(
             found.paths, settings, jobs=jobs, analyse=easel.analyse, on_done=lambda _path: step()
         )
-    if from_stdin:
-        content = sys.stdin.buffer.read()
-        frames = (easel.analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
+        if from_stdin:
+            content = sys.stdin.buffer.read(MOST_INPUT_BYTES) if sys.stdin is not None else b""
+            frames = (easel.analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
     return (*found.troubles, *frames)
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from motemap.cli.output import leave
 from motemap.report.plain import printable
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ class Console:
 
     def start_logging(self) -> None:
         """Send log messages of the package to standard error at the level asked for."""
-        handler = logging.StreamHandler(sys.stderr)
+        handler = _Complaints()
         handler.setFormatter(logging.Formatter("%(levelname)s: %(message)s"))
         handler.addFilter(_make_printable)
         logger = logging.getLogger("motemap")
@@ -59,18 +60,29 @@ class Console:
 
     @contextmanager
     def progress(self, n_steps: int, *, label: str) -> Iterator[Callable[[], None]]:
-        """Show a bar on a terminal while the block runs.
+        """Show a bar on a terminal while the block runs, and keep decoders from printing there.
 
         Yields
         ------
         callable
             Advances the bar by one step; to be called from the main thread.
         """
-        if not self.shows_progress or n_steps <= 1:
-            yield _no_step
-            return
-        with click.progressbar(length=n_steps, label=label, file=sys.stderr) as progress_bar:
-            yield lambda: progress_bar.update(1)
+        # Imported here: it brings the array library with it, and help must come at once.
+        from motemap.load.quiet import quiet_decoders
+
+        with quiet_decoders():
+            if not self.shows_progress or n_steps <= 1:
+                yield _no_step
+                return
+            with click.progressbar(length=n_steps, label=label, file=sys.stderr) as progress_bar:
+                yield lambda: progress_bar.update(1)
+
+
+class _Complaints(logging.Handler):
+    """Log messages as lines on what is standard error at the time, safe for any terminal."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        complain(*self.format(record).split("\n"))
 
 
 def _make_printable(record: logging.LogRecord) -> bool:
@@ -85,11 +97,17 @@ def _no_step() -> None:
 
 
 def complain(*lines: str) -> None:
-    """Write lines to standard error, safe for any terminal."""
-    for line in lines:
-        shown = printable(line)
-        encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
-        click.echo(shown.encode(encoding, "backslashreplace").decode(encoding), err=True)
+    """Write lines to standard error, safe for any terminal.
+
+    Where that cannot be written to, nobody reads it: the report and the exit code still count.
+    """
+    encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
+    try:
+        for line in lines:
+            shown = printable(line).encode(encoding, "backslashreplace").decode(encoding)
+            click.echo(shown, err=True)
+    except OSError:
+        leave(sys.stderr)
 
 
 def wants_colour() -> bool:

@@ -11,6 +11,7 @@ from motemap.pipeline.write import write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from typing import TextIO
 
 
 def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
@@ -55,6 +56,14 @@ def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
 
 def leave_stdout() -> None:
     """Send what is still to be written nowhere, so that Python does not try it again."""
+    leave(sys.stdout)
+
+
+def leave(stream: TextIO) -> None:
+    """Send what is still to be written to a standard stream nowhere.
+
+    Python would try again at its end, and make an exit code of its own of the failure.
+    """
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
+    os.dup2(nowhere, stream.fileno())
     os.close(nowhere)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -36,11 +36,14 @@ def quiet_decoders() -> Iterator[None]:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, _STDERR)
     os.close(nowhere)
-    with os.fdopen(kept, "w", buffering=1, encoding=real.encoding, errors=real.errors) as own:
-        sys.stderr = own
-        try:
-            yield
-        finally:
+    own = os.fdopen(kept, "w", buffering=1, encoding=real.encoding, errors=real.errors)
+    sys.stderr = own
+    try:
+        yield
+    finally:
+        sys.stderr = real
+        with suppress(OSError):  # a full disk: what was not said before is not said now
             own.flush()
-            sys.stderr = real
-            os.dup2(kept, _STDERR)
+        os.dup2(kept, _STDERR)
+        with suppress(OSError):
+            own.close()

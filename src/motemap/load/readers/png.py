@@ -13,7 +13,7 @@ from motemap.load.boundary import reading
 from motemap.load.exif.blocks import PNG_MAGIC, png_chunks
 from motemap.load.exif.directory import read_at, unpack_at
 from motemap.load.readers.coded import Coding, coded_samples
-from motemap.load.readers.limits import refuse_size
+from motemap.load.readers.limits import MOST_BYTES, refuse_size
 from motemap.load.readers.pixels import narrow_codes, wide_codes
 from motemap.load.reduction.samples import OpenPicture
 from motemap.records import ImageInfo
@@ -108,11 +108,16 @@ def _bare(stream: BinaryIO) -> BinaryIO:
 
     The decoder refuses a whole picture for one damaged remark in it.
     """
+    needed = [(at, n_bytes) for name, at, n_bytes in png_chunks(stream) if name in _NEEDED_CHUNKS]
+    if min(sum(n_bytes for _, n_bytes in needed), stream.seek(0, io.SEEK_END)) > MOST_BYTES:
+        raise UnsupportedFile(
+            "The PNG is damaged, and too large to look for what is whole in it.",
+            repair="Save it again.",
+        )
     kept = [PNG_MAGIC]
-    for name, at, n_bytes in png_chunks(stream):
-        if name in _NEEDED_CHUNKS:
-            n_whole = _CHUNK_HEAD_BYTES + n_bytes + _CHECKSUM_BYTES
-            kept.append(read_at(stream, at - _CHUNK_HEAD_BYTES, n_whole))
+    for at, n_bytes in needed:
+        n_whole = _CHUNK_HEAD_BYTES + n_bytes + _CHECKSUM_BYTES
+        kept.append(read_at(stream, at - _CHUNK_HEAD_BYTES, n_whole))
     return io.BytesIO(b"".join(kept))
 
 
