@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.levels import LEVEL_SIGMAS, Search, search_levels
-from motemap.detect.split import part_marks
+from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps
+from motemap.detect.levels import Search, search_levels
 from motemap.detect.surroundings import look_around
-from motemap.filters import Box, label_pieces, piece_boxes, smooth
+from motemap.filters import label_pieces, piece_boxes
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:
@@ -53,58 +53,45 @@ def detect(
     widest_cells = max(4.0, widest_px / flat.bin_px)
     n_levels = min(N_LEVELS_MAX, max(1, math.ceil(math.log2(widest_cells / 4)) + 1))
     search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
-    regions: list[Region] = []
     label = label_pieces(search.label > 0)
-    for index, box in enumerate(piece_boxes(label)):
-        if box is not None:
-            regions.extend(_regions_in(flat, search, box, label[box] == index + 1, settings))
+    clumps = [
+        look_into(flat, search, box, label[box] == index + 1)
+        for index, box in enumerate(piece_boxes(label))
+        if box is not None
+    ]
+    regions: list[Region] = []
+    for clump, shares in zip(clumps, part_clumps(flat, clumps), strict=True):
+        regions.extend(_regions_in(flat, search, clump, shares, settings))
     return Detection(regions=tuple(regions), scale_noise=search.scale_noise)
 
 
 def _regions_in(
     flat: FlatFrame,
     search: Search,
-    box: Box,
-    inside: NDArray[np.bool_],
+    clump: Clump,
+    shares: NDArray[np.int32],
     settings: DetectSettings,
 ) -> list[Region]:
-    """Split one connected region and keep what is a mark."""
-    level = int(search.label[box][inside].min()) - 1
-    sigma = LEVEL_SIGMAS[0] * 2**level
-    pad = max(MARGIN_MIN, round(3 * sigma))
-    crop, inner = padded_box(box, pad, flat.contrast.shape)
-    depth = -smooth(flat.contrast[crop], sigma)[inner]
-    noise = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
-    shares = part_marks(depth, inside, noise)
+    """Keep what is a mark of the parts of a clump."""
     found = []
+    top, left = clump.box[0].start, clump.box[1].start
     for number, piece_box in enumerate(piece_boxes(shares)):
         if piece_box is None:
             continue
         mask = shares[piece_box] == number + 1
-        snr = float(search.snr[box][piece_box][mask].max())
+        snr = float(search.snr[clump.box][piece_box][mask].max())
         if snr < settings.snr_min:
             continue
         region = Region(
-            top_cell=box[0].start + piece_box[0].start,
-            left_cell=box[1].start + piece_box[1].start,
+            top_cell=top + piece_box[0].start,
+            left_cell=left + piece_box[1].start,
             mask=mask,
             snr=snr,
-            scale_cell=sigma,
+            scale_cell=clump.sigma_cell,
         )
-        if _is_closed(flat, search, region, float(depth[piece_box][mask].max())):
+        if _is_closed(flat, search, region, float(clump.depth[piece_box][mask].max())):
             found.append(region)
     return found
-
-
-def padded_box(box: Box, pad: int, shape: tuple[int, ...]) -> tuple[Box, Box]:
-    """Widen a box by `pad` within `shape`; also return where the old box lies in the new."""
-    outer, inner = [], []
-    for part, limit in zip(box, shape, strict=True):
-        start = max(0, part.start - pad)
-        stop = min(limit, part.stop + pad)
-        outer.append(slice(start, stop))
-        inner.append(slice(part.start - start, part.stop - start))
-    return (outer[0], outer[1]), (inner[0], inner[1])
 
 
 def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: float) -> bool:

@@ -88,3 +88,21 @@ def part_marks(
 
 def _thickness(mask: NDArray[np.bool_]) -> float:
     return float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
+
+
+def share_by_distance(
+    inside: NDArray[np.bool_], centres: list[tuple[int, int]]
+) -> NDArray[np.int32]:
+    """Give every cell of a region to the nearest of several centres.
+
+    Returns
+    -------
+    (h, w) int32
+        0 outside, 1 + index of the centre inside.
+    """
+    rows, cols = np.nonzero(inside)
+    places = np.array(centres)
+    away = (rows[:, None] - places[:, 0]) ** 2 + (cols[:, None] - places[:, 1]) ** 2
+    shares = np.zeros(inside.shape, np.int32)
+    shares[rows, cols] = away.argmin(axis=1) + 1
+    return shares

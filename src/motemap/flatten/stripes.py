@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.mesh import SIGMA_PER_MAD
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -36,7 +38,7 @@ def remove_stripes(
     flat = contrast - row_level[:, None]
     col_level = line_levels(flat.T, valid.T)
     flat -= col_level[None, :]
-    return flat, max(float(row_level.std()), float(col_level.std()))
+    return flat, max(_spread(row_level), _spread(col_level))
 
 
 def line_levels(contrast: NDArray[np.float32], valid: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -52,3 +54,8 @@ def line_levels(contrast: NDArray[np.float32], valid: NDArray[np.bool_]) -> NDAr
     level = ordered[np.arange(len(ordered)), np.maximum(n_usable - 1, 0) // 2]
     enough = n_usable >= max(16, seen.shape[1] // 8)
     return np.where(enough, level, 0).astype(np.float32)
+
+
+def _spread(levels: NDArray[np.float32]) -> float:
+    """Robust standard deviation: a fall of light along an edge is no banding."""
+    return float(SIGMA_PER_MAD * np.median(np.abs(levels - np.median(levels))))

@@ -48,10 +48,13 @@ class View:
         """Diameter of the blur disc [um]."""
         return self.tau_um / self.f_number
 
+WIDEST_SPREAD = 1.5
+"""Beyond this nothing is known of a size, and a larger factor says no more."""
+
 
 def size_range(size_um: float, spread: float) -> tuple[float, float]:
     """Return where nine in ten sizes lie, for a standard error of the logarithm [um]."""
-    factor = math.exp(NINE_IN_TEN * spread)
+    factor = math.exp(NINE_IN_TEN * min(spread, WIDEST_SPREAD))
     return size_um / factor, size_um * factor
 
 

@@ -8,20 +8,20 @@ import numpy as np
 
 from motemap.particle import particle_for_depth
 from motemap.pipeline.view import View
+from motemap.records import Sensitivity
 from motemap.shot import (
     check_exposure,
     check_field,
     check_light,
     check_resolution,
     check_sensitivity,
-    judge_sensitivity,
     measure_structure,
     smallest_depth,
 )
 
 if TYPE_CHECKING:
     from motemap.pipeline.marks import Marks
-    from motemap.records import FlatFrame, Frame, Sensitivity, ShotCheck, Stack
+    from motemap.records import FlatFrame, Frame, ShotCheck, Stack
     from motemap.settings import Settings
 
 LOOK_EVERY = 8
@@ -70,4 +70,9 @@ def check_shot(
         check_resolution(frame.image),
         check_sensitivity(smallest_um, matters_um, settings.work.shoot_at_f),
     )
-    return checks, judge_sensitivity(flat, depth_frac, smallest_um)
+    sensitivity = Sensitivity(
+        noise_frac=frame.plane.fine_noise_frac,
+        smallest_depth_frac=depth_frac,
+        smallest_particle_um=smallest_um,
+    )
+    return checks, sensitivity

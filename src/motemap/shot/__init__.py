@@ -7,7 +7,7 @@ from motemap.shot.checks import (
     check_resolution,
     check_sensitivity,
 )
-from motemap.shot.sensitivity import judge_sensitivity, smallest_depth
+from motemap.shot.sensitivity import smallest_depth
 from motemap.shot.structure import Structure, measure_structure
 
 __all__ = [
@@ -17,7 +17,6 @@ __all__ = [
     "check_light",
     "check_resolution",
     "check_sensitivity",
-    "judge_sensitivity",
     "measure_structure",
     "smallest_depth",
 ]

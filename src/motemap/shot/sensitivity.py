@@ -7,13 +7,10 @@ when its response lies 1.28 standard deviations above the threshold.
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
-from motemap.records import Sensitivity
-
 if TYPE_CHECKING:
-    from motemap.records import Detection, FlatFrame
+    from motemap.records import Detection
     from motemap.settings import DetectSettings
 
 NINE_IN_TEN_SIGMAS = 1.2816
@@ -61,15 +58,3 @@ def passed_share(spread2_cell2: float, sigma_cell: float, surround_cell: float) 
     narrow = spread2_cell2 / (spread2_cell2 + sigma_cell**2)
     wide = spread2_cell2 / (spread2_cell2 + surround_cell**2)
     return narrow - wide
-
-
-def judge_sensitivity(
-    flat: FlatFrame, smallest_depth_frac: float, smallest_particle_um: float | None
-) -> Sensitivity:
-    """Gather the sensitivity of a frame for the report."""
-    noise = float(flat.noise_frac[::16, ::16].mean()) * flat.bin_px
-    return Sensitivity(
-        noise_frac=noise if math.isfinite(noise) else None,
-        smallest_depth_frac=smallest_depth_frac,
-        smallest_particle_um=smallest_particle_um,
-    )
