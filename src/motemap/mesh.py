@@ -12,7 +12,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import make_interp_spline
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -101,17 +100,57 @@ def spline_matrix(n_cells: int, box_cells: int, degree: int = 3) -> NDArray[np.f
     """
     starts, side = box_starts(n_cells, box_cells)
     centres = starts + (side - 1) / 2
-    is_cubic = degree > 1
-    order = degree if starts.size >= CUBIC_BOXES else 1
-    spline = make_interp_spline(centres, np.eye(starts.size), k=order, axis=0)
-    cells = np.arange(n_cells, dtype=np.float64)
-    inner = np.clip(cells, centres[0], centres[-1])
-    values = spline(inner)
-    if is_cubic:
-        values += (cells - inner)[:, None] * spline.derivative()(inner)
-    result = values.astype(np.float32)
-    result.setflags(write=False)
-    return result
+    place = np.interp(np.arange(n_cells), centres, np.arange(starts.size))
+    is_cubic = degree > 1 and starts.size >= CUBIC_BOXES
+    result = (
+        _cubic_weights(place, starts.size) if is_cubic else _straight_weights(place, starts.size)
+    )
+    if degree > 1:
+        # Straight on beyond the outermost centres, with the slope between the last two.
+        step = centres[1] - centres[0], centres[-1] - centres[-2]
+        before = np.clip(centres[0] - np.arange(n_cells), 0, None) / step[0]
+        beyond = np.clip(np.arange(n_cells) - centres[-1], 0, None) / step[1]
+        result[:, 0] += before
+        result[:, 1] -= before
+        result[:, -1] += beyond
+        result[:, -2] -= beyond
+    matrix = result.astype(np.float32)
+    matrix.setflags(write=False)
+    return matrix
+
+
+def _straight_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float64]:
+    lower = np.minimum(place.astype(int), n_boxes - 2)
+    weights = np.zeros((place.size, n_boxes))
+    cells = np.arange(place.size)
+    weights[cells, lower] = 1 - (place - lower)
+    weights[cells, lower + 1] = place - lower
+    return weights
+
+
+def _cubic_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float64]:
+    """Weights of cubic convolution (R. Keys, IEEE Trans. ASSP 29, 1981, from memory).
+
+    It passes through the box values with a smooth slope, exact for parabolas; a value beyond
+    either end is the straight continuation of the last two.
+    """
+    lower = np.minimum(place.astype(int), n_boxes - 2)
+    part = place - lower
+    taps = (
+        ((-0.5 * part + 1.0) * part - 0.5) * part,
+        (1.5 * part - 2.5) * part * part + 1.0,
+        ((-1.5 * part + 2.0) * part + 0.5) * part,
+        (0.5 * part - 0.5) * part * part,
+    )
+    weights = np.zeros((place.size, n_boxes + 2))
+    cells = np.arange(place.size)
+    for offset, tap in enumerate(taps):
+        np.add.at(weights, (cells, lower + offset), tap)
+    inner = weights[:, 1:-1].copy()
+    for edge, first, second in ((0, 0, 1), (-1, -1, -2)):
+        inner[:, first] += 2 * weights[:, edge]
+        inner[:, second] -= weights[:, edge]
+    return inner
 
 
 def spread_mesh(

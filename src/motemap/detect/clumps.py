@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.levels import LEVEL_SIGMAS
+from motemap.detect.levels import LEVEL_SIGMA
 from motemap.detect.rims import Votes, rim_centres, rim_votes
 from motemap.detect.split import part_marks, share_by_distance
 from motemap.filters import Box, smooth
@@ -67,7 +67,7 @@ class Clump:
 def look_into(flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]) -> Clump:
     """Gather what is needed to part a connected piece."""
     level = int(search.label[box][inside].min()) - 1
-    sigma = LEVEL_SIGMAS[0] * 2**level
+    sigma = LEVEL_SIGMA * 2**level
     return Clump(
         box=box,
         inside=inside,
@@ -148,6 +148,8 @@ def lone_radius(clump: Clump) -> float | None:
     """Return the radius at half depth of a round mark [cells]; None for any other shape."""
     core = clump.inside & (clump.depth > HALF * clump.depth[clump.inside].max())
     area = float(core.sum())
+    if not area:  # darker than its surround but nowhere darker than the background
+        return None
     thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
     if not ROUND_AREAS[0] < area / (math.pi * thickness**2) < ROUND_AREAS[1]:
         return None

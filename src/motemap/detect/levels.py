@@ -23,8 +23,10 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 
-LEVEL_SIGMAS = (0.9, 1.5)
-"""Filter sigmas of one level [cells of that level]; with pooling by 2 they step by 1.7 or less."""
+LEVEL_SIGMA = 1.0
+"""Filter sigma of every level [cells of that level]. Pooling doubles it from level to level; a
+dip that falls between two loses 6 % of its signal to noise, 2 s t / (s^2 + t^2) for Gaussians
+whose sigmas s and t differ by the square root of 2 (derived)."""
 KEEP_SIGMAS = 12.0
 """Contrast is cut at so many sigmas before filtering, lest a deep mark hide its neighbours."""
 WIDE_STRICTNESS = 1.25
@@ -76,16 +78,15 @@ def search_levels(
     scale_noise: list[ScaleNoise] = []
     for level in range(n_levels):
         side = 2**level
-        found, best, scatters = find_dips(
+        found, best, scatter_frac = find_dips(
             plane, noise_frac, floor_frac, settings, usual_sigma_cell / side
         )
-        scale_noise.extend(
+        scale_noise.append(
             ScaleNoise(
-                sigma_cell=sigma * side,
+                sigma_cell=LEVEL_SIGMA * side,
                 surround_cell=SURROUND_SIGMA * side,
-                scatter_frac=scatter,
+                scatter_frac=scatter_frac,
             )
-            for sigma, scatter in zip(LEVEL_SIGMAS, scatters, strict=True)
         )
         full_found = enlarge(found, side)[:height, :width]
         full_best = enlarge(best, side)[:height, :width]
@@ -108,29 +109,30 @@ def find_dips(
     floor_frac: NDArray[np.float32] | None,
     settings: DetectSettings,
     usual_sigma_cell: float,
-) -> tuple[NDArray[np.bool_], NDArray[np.float32], list[float]]:
-    """Return the cells of all dips at this level, their SNR, and each filter's scatter."""
+) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
+    """Return the cells of all dips at this level, their SNR, and the filter's scatter."""
     bound = KEEP_SIGMAS * noise_frac
     calm = np.clip(plane, -bound, 0.5 * bound)
     surround = surround_of(calm)
-    scatters: list[Scatter] = []
-    best = np.empty(0, np.float32)
-    for sigma in LEVEL_SIGMAS:
-        score = surround - smooth(calm, sigma)
-        scatters.append(measure_scatter(score, sigma, is_coded=floor_frac is not None))
-        score *= scatters[-1].inverse
-        if sigma > usual_sigma_cell:
-            score *= np.float32(1 / WIDE_STRICTNESS)
-            _discount_borders(score, sigma)
-        best = np.maximum(best, score) if best.size else score
-    depth = surround - smooth(plane, LEVEL_SIGMAS[0])
-    seeds = (best > settings.snr_min) & (depth > settings.depth_min_frac)
+    soft = smooth(calm, LEVEL_SIGMA)
+    score = surround - soft
+    scatter = measure_scatter(score, LEVEL_SIGMA, is_coded=floor_frac is not None)
+    seeds = score > settings.depth_min_frac
     if floor_frac is not None:
-        seeds &= depth > floor_frac
+        seeds &= score > floor_frac
+    score *= scatter.inverse
+    if usual_sigma_cell < LEVEL_SIGMA:
+        score *= np.float32(1 / WIDE_STRICTNESS)
+        _discount_borders(score, LEVEL_SIGMA)
+    seeds &= score > settings.snr_min
     if seeds.any():
-        depth += wide_level_of(calm) - surround
-        seeds = _grow(seeds, best, depth, measure_scatter(depth, LEVEL_SIGMAS[0]), settings)
-    return seeds, best, [scatter.median_frac for scatter in scatters]
+        depth = wide_level_of(calm) - soft
+        scale = measure_scatter(depth, LEVEL_SIGMA)
+        # Where contrast was cut for the filter, the plane itself tells the depth.
+        cut = np.flatnonzero(plane < -bound)
+        depth.flat[cut] = np.maximum(depth.flat[cut], -plane.flat[cut])
+        seeds = _grow(seeds, score, depth, scale, settings)
+    return seeds, score, scatter.median_frac
 
 
 def _discount_borders(score: NDArray[np.float32], sigma_cell: float) -> None:

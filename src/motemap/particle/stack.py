@@ -6,8 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import CubicSpline
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from motemap.particle.grid import N_TAU, Fit, ModelGrid, RingFitter, tau_step, tau_um
 from motemap.particle.radial import crop_around
@@ -141,7 +140,8 @@ def _likelihood(fitter: RingFitter, rows: range, f_number: float) -> NDArray[np.
     strays = max(float(misfit.min()) / fitter.n_rings, 1.0)
     best = fits[int(misfit.argmin())]
     error = _error(best, tau_um(rows[int(misfit.argmin())]) / f_number)
-    fine = CubicSpline(np.arange(len(rows)), misfit)(np.arange(len(rows) * FINE - FINE + 1) / FINE)
+    places = np.arange(len(rows) * FINE - FINE + 1) / FINE
+    fine = map_coordinates(misfit, places[None, :], order=3, mode="mirror")
     # A misfit above what is expected widens the likelihood.
     sharp = np.exp(-(fine - fine.min()) / 2 / strays)
     soft = gaussian_filter1d(sharp, error / tau_step() * FINE)

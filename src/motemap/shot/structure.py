@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 BOX_POOLED = 16
 N_POOLINGS = 2
+LOOK_EVERY = 4
 ROUGH_FRAC = 0.02
 """Scatter within a box, pooled to 4 x 4 cells and free of marks, from which it is no blank."""
 BRIGHT_FRAC = 0.05
@@ -61,15 +62,16 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     marked : (H, W) bool
         Cells of marks, which are left out.
     """
-    usable = flat.valid & ~ndimage.binary_dilation(marked, iterations=3)
-    rest = np.where(usable, flat.contrast, np.float32(0))
-    pooled = rest
+    pooled, taken = flat.contrast, (marked | ~flat.valid).astype(np.float32)
     for _ in range(N_POOLINGS):
-        pooled = pool(pooled)
+        pooled, taken = pool(pooled), pool(taken)
+    # A mark's skirt reaches beyond its cells.
+    pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
-    bright = (flat.contrast > BRIGHT_FRAC) & (flat.contrast > BRIGHT_SIGMAS * flat.noise_frac)
-    lit = flat.background[flat.valid]
-    low, high = np.percentile(lit[::16], (1, 99)) if lit.size else (0.0, 1.0)
+    bright = flat.contrast > BRIGHT_FRAC
+    bright[bright] = flat.contrast[bright] > BRIGHT_SIGMAS * flat.noise_frac[bright]
+    lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]
+    low, high = np.percentile(lit, (1, 99)) if lit.size else (0.0, 1.0)
     return Structure(
         rough_share=float((scatter > ROUGH_FRAC).mean()),
         bright_share=float((bright & flat.valid).mean()),
