@@ -94,6 +94,17 @@ def test_the_report_says_what_the_file_says(dusty: tuple[Path, DrawnFrame]) -> N
     assert report.sensor.pitch_um == pytest.approx(6.0, rel=1e-3)
 
 
+def test_noise_and_limit_are_those_of_the_frame(dusty: tuple[Path, DrawnFrame]) -> None:
+    path, frame = dusty
+    sensitivity = analyse(path, SETTINGS).sensitivity
+    # The noise of one stored pixel, all colours together, against that of the middle.
+    assert sensitivity.noise_frac == pytest.approx(frame.noise_frac, rel=0.35)
+    assert sensitivity.smallest_depth_frac is not None
+    assert 0.003 < sensitivity.smallest_depth_frac < 0.05
+    assert sensitivity.smallest_particle_um is not None
+    assert sensitivity.smallest_particle_um < 16.0  # the smallest drawn, all of them found
+
+
 def test_positions_on_the_sensor_follow_the_contract(dusty: tuple[Path, DrawnFrame]) -> None:
     for spot in analyse(dusty[0], SETTINGS).spots:
         assert spot.from_left_mm == pytest.approx((spot.image_x_px + 0.5) * 0.006, rel=1e-3)

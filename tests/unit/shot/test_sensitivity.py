@@ -11,7 +11,7 @@ from fields import bell, flat_frame, noisy
 from motemap.detect import detect
 from motemap.records import Detection, ScaleNoise
 from motemap.settings import DetectSettings
-from motemap.shot import judge_sensitivity, smallest_depth
+from motemap.shot import smallest_depth
 from motemap.shot.sensitivity import passed_share
 
 SETTINGS = DetectSettings()
@@ -63,14 +63,6 @@ def test_floors_bound_it_from_below() -> None:
     spread2 = (0.72 * 8.0 / 2.3548) ** 2 + 1 / 12
     share = passed_share(spread2, 1.0, 5.0)
     assert depths == pytest.approx([SETTINGS.depth_min_frac / share, 0.03 / share], rel=1e-3)
-
-
-def test_noise_is_told_for_one_stored_pixel() -> None:
-    # A cell of 4 x 4 pixels has a quarter of a pixel's noise.
-    flat = flat_frame(np.zeros((64, 80), np.float32), 0.002, bin_px=4)
-    sensitivity = judge_sensitivity(flat, 0.01, 14.0)
-    assert sensitivity.noise_frac == pytest.approx(0.008)
-    assert (sensitivity.smallest_depth_frac, sensitivity.smallest_particle_um) == (0.01, 14.0)
 
 
 @pytest.mark.parametrize("noise_frac", [0.002, 0.004, 0.01])
