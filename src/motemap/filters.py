@@ -68,4 +68,5 @@ def enlarge(plane: NDArray[Value], side: int) -> NDArray[Value]:
     """Repeat every cell `side` times along both axes."""
     if side == 1:
         return plane
-    return np.repeat(np.repeat(plane, side, axis=0), side, axis=1)
+    # Across first, while the plane is small: copying whole rows is cheap, single cells are not.
+    return np.repeat(np.repeat(plane, side, axis=1), side, axis=0)

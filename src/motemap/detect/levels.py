@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.detect.response import SURROUND_SIGMA, surround_of, wide_level_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter
-from motemap.filters import EIGHT_NEIGHBOURS, enlarge, label_pieces, pool, smooth
+from motemap.filters import label_pieces, pool, smooth
 from motemap.records import ScaleNoise
 
 if TYPE_CHECKING:
@@ -72,9 +71,8 @@ def search_levels(
     """
     plane = np.where(flat.valid, flat.contrast, np.float32(0))
     noise_frac, floor_frac = flat.noise_frac, flat.floor_frac
-    height, width = plane.shape
-    label = np.zeros((height, width), np.int32)
-    snr = np.zeros((height, width), np.float32)
+    label = np.zeros(plane.shape, np.int32)
+    snr = np.zeros(plane.shape, np.float32)
     scale_noise: list[ScaleNoise] = []
     for level in range(n_levels):
         side = 2**level
@@ -88,19 +86,43 @@ def search_levels(
                 scatter_frac=scatter_frac,
             )
         )
-        full_found = enlarge(found, side)[:height, :width]
-        full_best = enlarge(best, side)[:height, :width]
-        new = full_found & (label == 0) & flat.valid
-        label[new] = level + 1
-        np.maximum(snr, np.where(full_found, full_best, 0), out=snr)
+        _enter(label, snr, found, best, level)
         if level + 1 < n_levels:
-            filled = np.where(
-                ndimage.binary_dilation(found, EIGHT_NEIGHBOURS, iterations=1), 0, plane
-            )
-            plane = pool(filled.astype(np.float32))
+            plane[_with_neighbours(found)] = 0
+            plane = pool(plane)
             noise_frac = pool(noise_frac) * np.float32(0.5)
             floor_frac = None if floor_frac is None else pool(floor_frac)
+    label[~flat.valid] = 0
     return Search(label=label, snr=snr, scale_noise=tuple(scale_noise))
+
+
+def _enter(
+    label: NDArray[np.int32],
+    snr: NDArray[np.float32],
+    found: NDArray[np.bool_],
+    best: NDArray[np.float32],
+    level: int,
+) -> None:
+    """Write what a level found into the maps of the finest grid; it is few cells of many."""
+    side = 2**level
+    rows, cols = np.nonzero(found)
+    scores = best[rows, cols]
+    for down in range(side):
+        for right in range(side):
+            there = rows * side + down, cols * side + right
+            inside = (there[0] < label.shape[0]) & (there[1] < label.shape[1])
+            cells = there[0][inside], there[1][inside]
+            label[cells] = np.where(label[cells] == 0, level + 1, label[cells])
+            snr[cells] = np.maximum(snr[cells], scores[inside])
+
+
+def _with_neighbours(found: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the cells of a mask and those next to them."""
+    rows, cols = np.nonzero(found)
+    near = [(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1)]
+    all_rows = np.concatenate([rows + down for down, _ in near])
+    all_cols = np.concatenate([cols + right for _, right in near])
+    return all_rows.clip(0, found.shape[0] - 1), all_cols.clip(0, found.shape[1] - 1)
 
 
 def find_dips(
