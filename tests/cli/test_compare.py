@@ -188,6 +188,20 @@ def test_a_damaged_record_does_not_stop_the_check(
     assert "Warning" in stderr
 
 
+def test_a_record_that_cannot_be_written_does_not_stop_the_check(
+    capsys: Captured, frames: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for place, word in (
+        (tmp_path, "cannot be opened"),
+        (frames / "before.dng" / "db", "folder cannot be used"),
+    ):
+        monkeypatch.setenv("MOTEMAP_DB", str(place))
+        code, stdout, stderr = run(capsys, "check", frames / "before.dng", "--record")
+        assert code == 3
+        assert "CLEAN" in stdout
+        assert word in stderr
+
+
 def test_a_burst_is_one_frame_of_the_report(capsys: Captured, frames: Path) -> None:
     _, document = read(capsys, "check", "check", "--burst", frames / "burst")
     assert len(document["frames"]) == 1

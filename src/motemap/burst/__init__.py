@@ -1,8 +1,19 @@
 """Several frames of one state -> one: dust stays, blemishes of the screen and noise do not."""
 
-from motemap.burst.combine import combine_flats
+from motemap.burst.combine import combine_flats, noise_factor
 from motemap.burst.group import are_alike, group_bursts
+from motemap.burst.light import LightFlat, lighten
 from motemap.burst.marks import combine_reports
-from motemap.burst.presence import times_present
+from motemap.burst.presence import times_on_lens, times_present
 
-__all__ = ["are_alike", "combine_flats", "combine_reports", "group_bursts", "times_present"]
+__all__ = [
+    "LightFlat",
+    "are_alike",
+    "combine_flats",
+    "combine_reports",
+    "group_bursts",
+    "lighten",
+    "noise_factor",
+    "times_on_lens",
+    "times_present",
+]

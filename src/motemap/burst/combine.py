@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-STRIP_ROWS = 256
+    from motemap.burst.light import LightFlat
+
+STRIP_ROWS = 160
 """Rows worked on at a time, so that memory does not grow with the frames' size."""
 
 HALO_ROWS = 48
@@ -25,13 +27,15 @@ MAD_TO_SIGMA = 1.4826
 LOOK_EVERY = 3
 
 
-def combine_flats(flats: Sequence[FlatFrame]) -> FlatFrame:
+def combine_flats(flats: Sequence[LightFlat], background: NDArray[np.float32]) -> FlatFrame:
     """Average flattened frames of one state.
 
     Parameters
     ----------
-    flats : sequence of FlatFrame
+    flats : sequence of LightFlat
         At least one, all of one shape and bin, with the marks at the same places.
+    background : (H, W) float32
+        That of one of the frames; it is passed on.
 
     Returns
     -------
@@ -45,29 +49,37 @@ def combine_flats(flats: Sequence[FlatFrame]) -> FlatFrame:
         If the frames differ in shape.
     """
     first = flats[0]
-    kinds = {(flat.contrast.shape, flat.bin_px) for flat in flats}
-    if len(kinds) > 1:
+    if len({(flat.shape, flat.bin_px) for flat in flats}) > 1:
         raise GeometryError(
             "The frames of the burst differ in size.",
             repair="Combine frames of one body, one image size and one kind of file.",
         )
-    if len(flats) == 1:
-        return first
-    contrast = np.empty_like(first.contrast)
-    valid = np.empty_like(first.valid)
-    for rows, outer, inner in _strips(len(contrast)):
+    contrast = np.empty(first.shape, dtype=np.float32)
+    valid = np.empty(first.shape, dtype=np.bool_)
+    for rows, outer, inner in _strips(first.shape[0]):
         mean, is_usable = _robust_mean(flats, outer)
         contrast[rows], valid[rows] = mean[inner], is_usable[inner]
-    noise = _mean([flat.noise_frac for flat in flats]) * _noise_factor(contrast, flats)
     return FlatFrame(
         contrast=contrast,
-        background=_mean([flat.background for flat in flats]),
-        noise_frac=noise.astype(np.float32),
+        background=background,
+        noise_frac=_mean_noise(flats) * np.float32(noise_factor(contrast, flats)),
         valid=valid,
         bin_px=first.bin_px,
         floor_frac=_mean_floor(flats),
         stripe_frac=max(flat.stripe_frac for flat in flats),
     )
+
+
+def noise_factor(contrast: NDArray[np.float32], flats: Sequence[LightFlat]) -> float:
+    """Return the noise of the mean over that of one frame, at most 1.
+
+    Both are taken from differences of neighbouring cells, so that it is the noise that is
+    there and not the one that is hoped for.
+    """
+    single = float(np.median([_neighbour_noise(flat.contrast) for flat in flats]))
+    if single <= 0.0:
+        return 1.0
+    return min(1.0, _neighbour_noise(contrast) / single)
 
 
 def _strips(n_rows: int) -> Iterator[tuple[slice, slice, slice]]:
@@ -79,41 +91,41 @@ def _strips(n_rows: int) -> Iterator[tuple[slice, slice, slice]]:
 
 
 def _robust_mean(
-    flats: Sequence[FlatFrame], rows: slice
+    flats: Sequence[LightFlat], rows: slice
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Average some rows without the places at which one frame contradicts the others."""
-    contrast = np.stack([flat.contrast[rows] for flat in flats])
-    valid = np.stack([flat.valid[rows] for flat in flats])
-    noise = np.stack([flat.noise_frac[rows] for flat in flats])
-    is_used = valid & ~odd_places(contrast, noise, valid)
+    contrast = np.stack([flat.light(rows) for flat in flats])
+    valid = np.stack([flat.valid(rows) for flat in flats])
+    is_used = valid
+    if len(flats) > 1:
+        noise = np.stack([flat.noise(rows) for flat in flats])
+        is_used = valid & ~odd_places(contrast, noise, valid)
     n_used = is_used.sum(axis=0)
     total = np.where(is_used, contrast, np.float32(0.0)).sum(axis=0)
     mean = (total / np.maximum(n_used, 1)).astype(np.float32)
     return mean, (n_used > 0) & (2 * valid.sum(axis=0) > len(flats))
 
 
-def _mean(planes: Sequence[NDArray[np.float32]]) -> NDArray[np.float32]:
-    total = planes[0].astype(np.float32)
-    for plane in planes[1:]:
-        total += plane
-    total /= np.float32(len(planes))
+def _mean_noise(flats: Sequence[LightFlat]) -> NDArray[np.float32]:
+    noise: NDArray[np.float32] = np.zeros(flats[0].shape, dtype=np.float32)
+    for flat in flats:
+        noise += flat.noise(slice(None))
+    noise /= np.float32(len(flats))
+    return noise
+
+
+def _mean_floor(flats: Sequence[LightFlat]) -> NDArray[np.float32] | None:
+    """Average the floors only: rings of coarse codes lie where the light is alike."""
+    floors = [flat.floor_frac for flat in flats if flat.floor_frac is not None]
+    if not floors:
+        return None
+    total: NDArray[np.float32] = floors[0].astype(np.float32)
+    for floor in floors[1:]:
+        total += floor
+    total /= np.float32(len(floors))
     return total
 
 
-def _mean_floor(flats: Sequence[FlatFrame]) -> NDArray[np.float32] | None:
-    """Average the floors only: rings of coarse codes lie where the light is alike."""
-    floors = [flat.floor_frac for flat in flats if flat.floor_frac is not None]
-    return _mean(floors) if floors else None
-
-
-def _noise_factor(contrast: NDArray[np.float32], flats: Sequence[FlatFrame]) -> float:
-    """Noise of the mean over that of a frame, both from differences of neighbouring cells."""
-    single = float(np.median([_neighbour_noise(flat.contrast) for flat in flats]))
-    if single <= 0.0:
-        return 1.0
-    return min(1.0, _neighbour_noise(contrast) / single)
-
-
-def _neighbour_noise(contrast: NDArray[np.float32]) -> float:
-    rows = contrast[::LOOK_EVERY]
+def _neighbour_noise(contrast: NDArray[np.floating]) -> float:
+    rows = contrast[::LOOK_EVERY].astype(np.float32)
     return MAD_TO_SIGMA * float(np.median(np.abs(rows[:, 1:] - rows[:, :-1])))

@@ -28,7 +28,6 @@ aperture never repeat exactly."""
 
 MOST_ROUNDS = 3
 PAIR = 2
-LEAST_WEIGHT = 1e-6
 
 
 def odd_places(
@@ -69,38 +68,58 @@ def _odd_at_scale(
     is_used = valid.copy()
     found = np.zeros(valid.shape, dtype=np.bool_)
     for _ in range(min(MOST_ROUNDS, len(blurred) // 2)):
-        excess = _excess(blurred, noise, is_used)
-        is_worst = _is_worst(excess, blurred)
-        is_peak = is_worst & (excess > ODD_SIGMAS)
-        if not is_peak.any():
+        excess, worst = _worst(blurred, noise, is_used)
+        if not (excess > ODD_SIGMAS).any():
             break
-        for index in np.flatnonzero(is_peak.any(axis=(1, 2))):
-            near = smooth(is_peak[index].astype(np.float32), 2.0 * sigma) > np.float32(1e-3)
-            is_part = is_worst[index] & (excess[index] > GROW_SIGMAS)
-            found[index] |= is_peak[index] | (near & is_part)
+        for index in range(len(blurred)):
+            is_part = (worst == index) & (excess > GROW_SIGMAS)
+            is_peak = is_part & (excess > ODD_SIGMAS)
+            if is_peak.any():
+                near = smooth(is_peak.astype(np.float32), 2.0 * sigma) > np.float32(1e-3)
+                found[index] |= is_peak | (near & is_part)
         is_used &= ~found
     return found
 
 
-def _excess(
+def _worst(
     blurred: NDArray[np.float32], noise: NDArray[np.float32], is_used: NDArray[np.bool_]
+) -> tuple[NDArray[np.float32], NDArray[np.int8]]:
+    """Find which frame of each place departs most from the mean of the others.
+
+    Returns
+    -------
+    excess : (H, W) float32
+        How far it departs, in standard deviations.
+    worst : (H, W) int8
+        Its number.
+    """
+    n_used = is_used.sum(axis=0).astype(np.float32)
+    total = np.where(is_used, blurred, np.float32(0.0)).sum(axis=0)
+    excess = np.zeros(n_used.shape, dtype=np.float32)
+    best_rank = np.full(n_used.shape, -1.0, dtype=np.float32)
+    worst = np.zeros(n_used.shape, dtype=np.int8)
+    for index, plane in enumerate(blurred):
+        own = _excess(plane, noise[index], is_used[index], total, n_used)
+        rank = np.abs(plane) if len(blurred) == PAIR else own
+        is_better = rank > best_rank
+        excess[is_better], worst[is_better] = own[is_better], index
+        np.maximum(best_rank, rank, out=best_rank)
+    return excess, worst
+
+
+def _excess(
+    plane: NDArray[np.float32],
+    noise: NDArray[np.float32],
+    is_used: NDArray[np.bool_],
+    total: NDArray[np.float32],
+    n_used: NDArray[np.float32],
 ) -> NDArray[np.float32]:
-    """How far each frame is from the mean of the others, in standard deviations."""
-    weight = is_used.astype(np.float32)
-    n_used = weight.sum(axis=0)
-    total = (blurred * weight).sum(axis=0)
-    n_others = np.maximum(n_used - weight, np.float32(LEAST_WEIGHT))
-    others = (total - blurred * weight) / n_others
-    spread = noise * np.sqrt(1.0 + 1.0 / np.maximum(n_others, 1.0))
+    """How far one frame is from the mean of the others, in standard deviations."""
+    n_others = n_used - is_used
+    others = np.where(is_used, total - plane, total) / np.maximum(n_others, np.float32(1.0))
+    spread = noise * np.sqrt(1.0 + 1.0 / np.maximum(n_others, np.float32(1.0)))
     tolerance = np.float32(TOLERANCE_FRAC) * np.abs(others)
-    gap = np.maximum(np.abs(blurred - others) - tolerance, 0.0)
-    can_tell = is_used & (n_used > 1)
+    gap = np.maximum(np.abs(plane - others) - tolerance, np.float32(0.0))
+    can_tell = is_used & (n_others > 0)
     excess: NDArray[np.float32] = np.where(can_tell, gap / spread, np.float32(0.0))
     return excess
-
-
-def _is_worst(excess: NDArray[np.float32], blurred: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Which frame of each place departs most."""
-    rank = np.abs(blurred) if len(blurred) == PAIR else excess
-    worst: NDArray[np.bool_] = np.arange(len(blurred))[:, None, None] == rank.argmax(axis=0)
-    return worst

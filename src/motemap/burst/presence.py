@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, Spot
+    from motemap.burst.light import LightFlat
+    from motemap.records import FrameReport, Spot
 
 HALF = 0.5
 """A mark is there when a frame shows at least half of its mean depth."""
@@ -24,7 +25,7 @@ LEAST_HALF_CELLS = 1
 
 
 def times_present(
-    flats: Sequence[FlatFrame], spots: Sequence[Spot], pitch_um: float | None
+    flats: Sequence[LightFlat], spots: Sequence[Spot], pitch_um: float | None
 ) -> tuple[int, ...]:
     """Count the frames that show each spot of their combination.
 
@@ -45,26 +46,47 @@ def times_present(
     return tuple(_count(flats, spot, pitch_um) for spot in spots)
 
 
-def _count(flats: Sequence[FlatFrame], spot: Spot, pitch_um: float | None) -> int:
+def times_on_lens(frames: Sequence[FrameReport], spot: Spot) -> int:
+    """Count the frames that list a wide shadow from the lens side where a spot lies.
+
+    Such a shadow is too wide for the flattened frames to keep it whole.
+    """
+    return sum(
+        any(_is_same_shadow(other, spot, frame) for other in frame.spots) for frame in frames
+    )
+
+
+def _is_same_shadow(one: Spot, two: Spot, frame: FrameReport) -> bool:
+    if one.layer != "lens side" or frame.sensor is None or not frame.sensor.pitch_um:
+        return False
+    gap_px = math.hypot(one.image_x_px - two.image_x_px, one.image_y_px - two.image_y_px)
+    return gap_px * frame.sensor.pitch_um <= HALF * max(one.width_um or 0.0, two.width_um or 0.0)
+
+
+def _count(flats: Sequence[LightFlat], spot: Spot, pitch_um: float | None) -> int:
     bin_px = flats[0].bin_px
     row = (spot.image_y_px + 0.5) / bin_px - 0.5
     col = (spot.image_x_px + 0.5) / bin_px - 0.5
     width_px = spot.width_um / pitch_um if spot.width_um and pitch_um else 0.0
     reach = max(LEAST_HALF_CELLS, round(width_px / bin_px / 4.0))
-    window = _window(flats[0].contrast.shape, row, col, reach)
-    depths = np.array([-float(np.mean(flat.contrast[window])) for flat in flats])
-    doubts = np.array([_doubt(flat.noise_frac[window]) for flat in flats])
+    window = _window(flats[0].shape, row, col, reach)
+    depths = np.array([-_mean(flat.contrast[window]) for flat in flats])
+    doubts = np.array([_doubt(flat.noise(*window)) for flat in flats])
     wanted = HALF * float(np.median(depths)) if len(depths) > 1 else 0.0
     wanted = max(wanted, HALF * float(np.mean(depths)))
     return int(np.count_nonzero(depths + SIGMAS_OF_DOUBT * doubts >= wanted))
 
 
-def _window(shape: tuple[int, ...], row: float, col: float, reach: int) -> tuple[slice, slice]:
+def _window(shape: tuple[int, int], row: float, col: float, reach: int) -> tuple[slice, slice]:
     height, width = shape
     top = min(max(round(row) - reach, 0), height - 1)
     left = min(max(round(col) - reach, 0), width - 1)
     return slice(top, top + 2 * reach + 1), slice(left, left + 2 * reach + 1)
 
 
-def _doubt(noise: NDArray[np.float32]) -> float:
-    return float(np.mean(noise)) / math.sqrt(noise.size)
+def _mean(window: NDArray[np.floating]) -> float:
+    return float(np.mean(window, dtype=np.float64))
+
+
+def _doubt(noise: NDArray[np.floating]) -> float:
+    return _mean(noise) / math.sqrt(noise.size)

@@ -4,7 +4,7 @@ import numpy as np
 
 from motemap.changes import MarkFate, StateChange
 from motemap.compare.absent import absent_after, absent_before
-from motemap.compare.moved import Mover, SizeGaps, find_movers
+from motemap.compare.moved import MOST_PAIRS, Mover, SizeGaps, find_movers
 from motemap.compare.reasons import (
     gone_reason,
     moved_reason,
@@ -105,6 +105,8 @@ def _with_movers(
     """Join what went here and came there, where it is surely one particle."""
     went_rows = [row for row, mark in here.items() if mark.fate == "gone"]
     came_rows = [row for row, mark in came.items() if mark.fate == "new"]
+    if len(went_rows) * len(came_rows) > MOST_PAIRS:
+        return here, came
     before, after = states.before.spots, states.after.spots
     movers = find_movers(
         tuple(before[row] for row in went_rows),

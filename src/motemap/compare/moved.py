@@ -35,6 +35,9 @@ LENGTH_ERROR = 0.15
 LENGTH_SPREAD = 0.7
 N_ROUNDS = 50
 
+MOST_PAIRS = 250_000
+"""Among more pairs than this no size is rare enough to know a mark by it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mover:
@@ -118,15 +121,17 @@ def _moved_density(
 
 def _length_factor(went: tuple[Spot, ...], came: tuple[Spot, ...]) -> NDArray[np.float64]:
     """How much likelier two fibres' lengths are as one fibre's than as two fibres'."""
-    factor = np.ones((len(went), len(came)))
-    alike, apart = _normal(np.zeros(1), LENGTH_ERROR), _normal(np.zeros(1), LENGTH_SPREAD)
-    for row, one in enumerate(went):
-        for col, two in enumerate(came):
-            if one.kind == two.kind == "fibre" and one.length_um and two.length_um:
-                gap = math.log(two.length_um / one.length_um)
-                ratio = float(alike[0] / apart[0])
-                factor[row, col] = ratio * math.exp(-0.5 * (gap / LENGTH_ERROR) ** 2)
-    return factor
+    gap = _log_lengths(came)[None, :] - _log_lengths(went)[:, None]
+    ratio = LENGTH_SPREAD / LENGTH_ERROR
+    factor: NDArray[np.float64] = ratio * np.exp(-0.5 * (gap / LENGTH_ERROR) ** 2)
+    return np.nan_to_num(factor, nan=1.0)
+
+
+def _log_lengths(spots: tuple[Spot, ...]) -> NDArray[np.float64]:
+    lengths = [
+        spot.length_um if spot.kind == "fibre" and spot.length_um else None for spot in spots
+    ]
+    return np.array([math.log(length) if length else np.nan for length in lengths])
 
 
 def _fresh_density(came: tuple[Spot, ...], all_spots: tuple[Spot, ...]) -> NDArray[np.float64]:

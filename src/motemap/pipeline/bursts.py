@@ -5,12 +5,22 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from motemap.bodies import BodyKey, body_key
-from motemap.burst import are_alike, combine_flats, combine_reports, group_bursts, times_present
+from motemap.burst import (
+    LightFlat,
+    are_alike,
+    combine_flats,
+    combine_reports,
+    group_bursts,
+    lighten,
+    noise_factor,
+    times_on_lens,
+    times_present,
+)
 from motemap.errors import LoadError
 from motemap.load import read_metadata
 from motemap.matching import mark_table, register
@@ -24,7 +34,10 @@ from motemap.records import FrameReport
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from motemap.records import Metadata
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame, Frame, Metadata
     from motemap.settings import Settings
 
 MOST_FRAMES: Final = 8
@@ -100,12 +113,13 @@ def judge_burst(
         Of the mean of the frames; of a single frame when only one can be used. Notes say
         what was left out.
     """
-    looks = _looked_at([shot.path for shot in group_shots(paths)], settings, jobs, on_done)
-    usable = [look for look in looks if look.report.state == "judged"]
+    shots = [shot.path for shot in group_shots(paths)]
+    sights = _seen(shots, settings, jobs, on_done)
+    usable = [sight for sight in sights if sight.report.state == "judged"]
     if not usable:
-        return replace(looks[-1].report, file=label or looks[-1].report.file)
+        return replace(sights[-1].report, file=label or sights[-1].report.file)
     chosen = _largest_alike(usable)
-    notes = _left_out([look.report for look in looks], [look.report for look in chosen])
+    notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
     report = _combined(chosen[:MOST_FRAMES], settings)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
@@ -123,33 +137,69 @@ def judge_bursts(
     )
 
 
-def _looked_at(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sight:
+    """One frame judged by itself, with as much of it as its burst needs.
+
+    `ground` is kept of the first frame only: whole frames of a long burst would fill memory.
+    """
+
+    path: Path
+    report: FrameReport
+    flat: LightFlat | None
+    ground: _Ground | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ground:
+    """What a mean is judged on: a frame of the burst, and its background."""
+
+    frame: Frame
+    background: NDArray[np.float32]
+
+
+def _ground_of(look: Look) -> _Ground | None:
+    if look.frame is None or look.flat is None:
+        return None
+    return _Ground(frame=look.frame, background=look.flat.background)
+
+
+def _seen(
     paths: list[Path],
     settings: Settings,
     jobs: int | None,
     on_done: Callable[[Path], None] | None,
-) -> list[Look]:
-    looks = []
+) -> list[_Sight]:
+    def see(number: int, path: Path) -> _Sight:
+        look = look_at(path, settings)
+        return _Sight(
+            path=path,
+            report=look.report,
+            flat=None if look.flat is None else lighten(look.flat),
+            ground=_ground_of(look) if number == 0 else None,
+        )
+
+    sights = []
     with ThreadPoolExecutor(max_workers=jobs or default_jobs()) as workers:
-        waiting = [workers.submit(look_at, path, settings) for path in paths]
+        waiting = [workers.submit(see, *numbered) for numbered in enumerate(paths)]
         for path, future in zip(paths, waiting, strict=True):
-            looks.append(future.result())
+            sights.append(future.result())
             if on_done is not None:
                 on_done(path)
-    return looks
+    return sights
 
 
-def _largest_alike(looks: list[Look]) -> list[Look]:
+def _largest_alike(sights: list[_Sight]) -> list[_Sight]:
     """Frames that can be combined: the largest set, of equals the one that shows most."""
-    sets: list[list[Look]] = []
-    for look in looks:
-        home = next((each for each in sets if are_alike(each[0].report, look.report)), None)
+    sets: list[list[_Sight]] = []
+    for sight in sights:
+        home = next((each for each in sets if are_alike(each[0].report, sight.report)), None)
         if home is None:
-            sets.append([look])
+            sets.append([sight])
         else:
-            home.append(look)
+            home.append(sight)
 
-    def rank(each: list[Look]) -> tuple[float, float]:
+    def rank(each: list[_Sight]) -> tuple[float, float]:
         return -len(each), each[0].report.sensitivity.smallest_particle_um or math.inf
 
     return min(sets, key=rank)
@@ -167,21 +217,37 @@ def _left_out(all_frames: list[FrameReport], used: list[FrameReport]) -> tuple[s
     return tuple(notes)
 
 
-def _combined(looks: list[Look], settings: Settings) -> FrameReport:
-    first = looks[0]
-    flats = [look.flat for look in looks if look.flat is not None]
-    if len(looks) == 1 or first.frame is None:
-        return first.report
-    if not _are_aligned([look.report for look in looks]) or len(flats) < len(looks):
-        return judge_again(combine_reports([look.report for look in looks]), settings.work)
-    report = judge_flat(first.frame, combine_flats(flats), settings).report
-    pitch_um = first.frame.sensor.pitch_um
-    present = times_present(flats, report.spots, pitch_um)
-    kept = [
-        spot
-        for spot, n_times in zip(report.spots, present, strict=True)
-        if 2 * n_times > len(flats)
+def _combined(sights: list[_Sight], settings: Settings) -> FrameReport:
+    reports = [sight.report for sight in sights]
+    if len(sights) == 1:
+        return reports[0]
+    flats = [sight.flat for sight in sights if sight.flat is not None]
+    ground = sights[0].ground or _ground_of(look_at(sights[0].path, settings))
+    if ground is None or len(flats) < len(sights) or not _are_aligned(reports):
+        return judge_again(combine_reports(reports), settings.work)
+    mean = combine_flats(flats, ground.background)
+    report = judge_flat(_quieter(ground.frame, mean, flats), mean, settings).report
+    present = times_present(flats, report.spots, ground.frame.sensor.pitch_um)
+    far = [times_on_lens(reports, spot) for spot in report.spots]
+    counts = [
+        n_far if spot.layer == "lens side" else n_near
+        for spot, n_near, n_far in zip(report.spots, present, far, strict=True)
     ]
+    return _without_odd(report, counts, len(flats), settings)
+
+
+def _quieter(frame: Frame, mean: FlatFrame, flats: Sequence[LightFlat]) -> Frame:
+    """Give a frame the noise of its burst's mean, for the report."""
+    fine_noise_frac = frame.plane.fine_noise_frac * noise_factor(mean.contrast, flats)
+    return replace(frame, plane=replace(frame.plane, fine_noise_frac=fine_noise_frac))
+
+
+def _without_odd(
+    report: FrameReport, present: Sequence[int], n_frames: int, settings: Settings
+) -> FrameReport:
+    """Drop the spots that most frames do not show."""
+    pairs = zip(report.spots, present, strict=True)
+    kept = [spot for spot, n_times in pairs if 2 * n_times > n_frames]
     if len(kept) == len(report.spots):
         return report
     spots = tuple(replace(spot, id=number) for number, spot in enumerate(kept, start=1))

@@ -1,15 +1,18 @@
 """The mean of flattened frames: what is kept, what is thrown out, what noise is left."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from motemap.burst import combine_flats, times_present
+from motemap.burst import combine_flats, lighten, times_on_lens, times_present
 from motemap.errors import GeometryError
 from motemap.filters import smooth
 from motemap.records import FlatFrame, Spot
+from sequences import Shot, report_of
 
 HEIGHT, WIDTH = 420, 560
 NOISE = 0.004
@@ -36,6 +39,10 @@ def flat(
     )
 
 
+def mean_of(frames: Sequence[FlatFrame]) -> FlatFrame:
+    return combine_flats([lighten(frame) for frame in frames], frames[0].background)
+
+
 def snr_at(flat_frame: FlatFrame, row: int, col: int, sigma: float = 3.0) -> float:
     """Depth after blurring, in units of the blurred plane's own scatter."""
     blurred = smooth(flat_frame.contrast, sigma)
@@ -46,7 +53,7 @@ def snr_at(flat_frame: FlatFrame, row: int, col: int, sigma: float = 3.0) -> flo
 @pytest.mark.parametrize("n_frames", [2, 3, 4, 8])
 def test_noise_falls_as_the_root_of_the_number(n_frames: int) -> None:
     rng = np.random.default_rng(n_frames)
-    mean = combine_flats([flat(rng) for _ in range(n_frames)])
+    mean = mean_of([flat(rng) for _ in range(n_frames)])
     wanted = NOISE / math.sqrt(n_frames)
     # 235,200 cells fix a standard deviation to 0.15 %; 2 % leaves room for places thrown out.
     assert float(mean.contrast.std()) == pytest.approx(wanted, rel=0.02)
@@ -57,7 +64,7 @@ def test_a_pattern_of_the_sensor_itself_is_not_said_to_average_out() -> None:
     rng = np.random.default_rng(5)
     pattern = rng.normal(0.0, NOISE, (HEIGHT, WIDTH))
     frames = [flat(rng, pattern) for _ in range(4)]
-    mean = combine_flats(
+    mean = mean_of(
         [
             FlatFrame(
                 contrast=frame.contrast,
@@ -76,7 +83,7 @@ def test_a_pattern_of_the_sensor_itself_is_not_said_to_average_out() -> None:
 def test_dust_keeps_its_depth() -> None:
     rng = np.random.default_rng(6)
     dust = disc(100, 200, 6, 0.02) + disc(300, 400, 4, 0.6) + disc(5, 550, 6, 0.05)
-    mean = combine_flats([flat(rng, dust) for _ in range(5)])
+    mean = mean_of([flat(rng, dust) for _ in range(5)])
     for row, col in ((100, 200), (300, 400), (5, 550)):
         window = mean.contrast[row - 1 : row + 2, col - 1 : col + 2]
         truth = dust[row - 1 : row + 2, col - 1 : col + 2]
@@ -95,7 +102,7 @@ def test_what_only_one_frame_shows_is_thrown_out(
     blemishes = [disc(70 + 60 * index, 300, radius, depth) for index in range(n_frames)]
     frames = [flat(rng, blemish) for blemish in blemishes]
     assert all(snr_at(frame, 70 + 60 * i, 300) > 8 for i, frame in enumerate(frames))
-    mean = combine_flats(frames)
+    mean = mean_of(frames)
     # A detection needs six; plain noise gives three at most at so few places.
     assert max(snr_at(mean, 70 + 60 * index, 300) for index in range(n_frames)) < 4.0
 
@@ -105,7 +112,7 @@ def test_a_mark_too_faint_for_one_frame_shows_in_the_mean() -> None:
     faint = disc(200, 300, 5, 0.0018)
     frames = [flat(rng, faint) for _ in range(9)]
     assert snr_at(frames[0], 200, 300) < 6.0
-    assert snr_at(combine_flats(frames), 200, 300) > 8.0
+    assert snr_at(mean_of(frames), 200, 300) > 8.0
 
 
 def test_places_that_most_frames_cannot_judge_stay_out() -> None:
@@ -115,7 +122,7 @@ def test_places_that_most_frames_cannot_judge_stay_out() -> None:
     for mask in masks[:2]:
         mask[50:60, 70:90] = False
     masks[2][200:210, 70:90] = False
-    mean = combine_flats(
+    mean = mean_of(
         [
             FlatFrame(
                 contrast=frame.contrast,
@@ -131,22 +138,47 @@ def test_places_that_most_frames_cannot_judge_stay_out() -> None:
     assert mean.valid[205, 80]
 
 
-def test_one_frame_is_returned_as_it_is() -> None:
-    only = flat(np.random.default_rng(11))
-    assert combine_flats([only]) is only
+def test_one_frame_is_its_own_mean() -> None:
+    only = flat(np.random.default_rng(11), disc(80, 90, 5, 0.1))
+    mean = mean_of([only])
+    # Half precision: a two-thousandth of each cell.
+    assert mean.contrast == pytest.approx(only.contrast, rel=5e-4, abs=1e-7)
+    assert np.array_equal(mean.noise_frac, only.noise_frac)
+    assert np.array_equal(mean.valid, only.valid)
+
+
+def test_what_is_kept_of_a_frame_is_what_it_was() -> None:
+    rng = np.random.default_rng(15)
+    only = flat(rng)
+    valid = rng.random((HEIGHT, WIDTH)) < 0.5
+    slope = np.linspace(0.003, 0.006, WIDTH, dtype=np.float32)
+    only = FlatFrame(
+        contrast=only.contrast,
+        background=only.background,
+        noise_frac=np.broadcast_to(slope, (HEIGHT, WIDTH)).copy(),
+        valid=valid,
+        bin_px=2,
+    )
+    kept = lighten(only)
+    rows = slice(33, 71)
+    assert np.array_equal(kept.valid(rows), valid[rows])
+    # Sixteen cells of 560 are a thirty-fifth of the slope.
+    assert np.abs(kept.noise(rows) - only.noise_frac[rows]).max() <= 0.003 / 35
+    assert kept.noise(slice(0, 2), slice(17, 20)).shape == (2, 3)
+    assert kept.light(rows) == pytest.approx(only.contrast[rows], rel=5e-4, abs=1e-7)
 
 
 def test_frames_of_other_size_are_refused() -> None:
     rng = np.random.default_rng(12)
     with pytest.raises(GeometryError, match="differ in size"):
-        combine_flats([flat(rng), flat(rng, bin_px=4)])
+        mean_of([flat(rng), flat(rng, bin_px=4)])
 
 
 def test_the_frames_are_left_as_they_were() -> None:
     rng = np.random.default_rng(13)
     frames = [flat(rng, disc(80, 90, 5, 0.1)), flat(rng)]
     copies = [frame.contrast.copy() for frame in frames]
-    combine_flats(frames)
+    mean_of(frames)
     assert all(
         np.array_equal(frame.contrast, copy) for frame, copy in zip(frames, copies, strict=True)
     )
@@ -174,4 +206,17 @@ def test_frames_that_show_a_mark_are_counted() -> None:
     dust, blemish = disc(100, 200, 6, 0.02), disc(300, 400, 6, 0.03)
     frames = [flat(rng, dust), flat(rng, dust, blemish), flat(rng, dust), flat(rng)]
     spots = [mark(100, 200), mark(300, 400)]
-    assert times_present(frames, spots, pitch_um=6.0) == (3, 1)
+    assert times_present([lighten(frame) for frame in frames], spots, pitch_um=6.0) == (3, 1)
+
+
+def test_shadows_of_the_lens_are_counted_in_the_reports() -> None:
+    wide = replace(mark(100, 200), width_um=1200.0, layer="lens side")
+    shot = Shot()
+    frames = [
+        report_of([replace(wide, image_x_px=wide.image_x_px + 50.0)], shot),
+        report_of([replace(wide, layer="filter stack")], shot),
+        report_of([replace(wide, image_x_px=wide.image_x_px + 500.0)], shot),
+        report_of([wide], shot),
+    ]
+    # 50 px of 6 um are within half a width, 500 px are not.
+    assert times_on_lens(frames, wide) == 2

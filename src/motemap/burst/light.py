@@ -1,0 +1,76 @@
+"""Flattened frames in a quarter of the room, for as long as a burst is gathered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame
+
+NOISE_STEP = 16
+"""Every so manieth cell of the noise is kept: it changes over a hundred cells and more."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LightFlat:
+    """What a burst needs of a flattened frame; see `FlatFrame` for the meaning.
+
+    Half precision keeps contrast to a two-thousandth of itself, far below any noise. The
+    background is left out: that of one frame stands for all.
+
+    Parameters
+    ----------
+    contrast : (H, W) float16
+    noise_mesh : (H / 16, W / 16) float32
+        Noise of every sixteenth cell in both directions, the first included.
+    packed_valid : (H, W / 8) uint8
+        Eight cells of the mask a byte.
+    floor_frac : (H, W) float16 or None
+    """
+
+    contrast: NDArray[np.float16]
+    noise_mesh: NDArray[np.float32]
+    packed_valid: NDArray[np.uint8]
+    bin_px: int
+    floor_frac: NDArray[np.float16] | None
+    stripe_frac: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        height, width = self.contrast.shape
+        return height, width
+
+    def light(self, rows: slice) -> NDArray[np.float32]:
+        """Return some rows of the contrast."""
+        return self.contrast[rows].astype(np.float32)
+
+    def noise(self, rows: slice, cols: slice | None = None) -> NDArray[np.float32]:
+        """Return some rows of the noise, and of these some columns."""
+        height, width = self.shape
+        row = np.arange(height)[rows] // NOISE_STEP
+        col = np.arange(width)[cols or slice(None)] // NOISE_STEP
+        return self.noise_mesh[row[:, None], col[None, :]]
+
+    def valid(self, rows: slice) -> NDArray[np.bool_]:
+        """Return some rows of the mask."""
+        unpacked = np.unpackbits(self.packed_valid[rows], axis=1, count=self.shape[1])
+        return unpacked.astype(np.bool_)
+
+
+def lighten(flat: FlatFrame) -> LightFlat:
+    """Keep of a flattened frame what its burst needs."""
+    floor = None if flat.floor_frac is None else flat.floor_frac.astype(np.float16)
+    return LightFlat(
+        contrast=flat.contrast.astype(np.float16),
+        noise_mesh=flat.noise_frac[::NOISE_STEP, ::NOISE_STEP].copy(),
+        packed_valid=np.packbits(flat.valid, axis=1),
+        bin_px=flat.bin_px,
+        floor_frac=floor,
+        stripe_frac=flat.stripe_frac,
+    )
