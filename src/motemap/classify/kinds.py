@@ -14,12 +14,16 @@ FIBRE_WIDEST_OF_BLUR = 1.6
 DROPLET_GAIN = 0.5
 """Bright over dark light: an opaque speck 0.02-0.36, a clear drop near 1 (derived)."""
 RING_HOLLOW = 0.5
-RING_HOLE = 0.25
+RING_HOLE = 0.08
 """Share of a mark's inside that is clear, from which it is a ring."""
 WIDE_OF_BLUR = 1.5
 SEE_THROUGH_FRAC = 0.6
 SMEAR_ELONGATION = 2.0
 FAINT_SNR = 8.0
+ROUND, CLEAR_SNR = 1.25, 40.0
+SEE_THROUGH_WIDTHS = 1.35
+SEE_THROUGH_EXCESS_PX = 2.2
+"""Times as wide as a solid speck of the same light lost; irregular specks reach 1.3 (drawn)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +34,7 @@ class Kind:
     reasons: tuple[str, ...]
 
 
-def name_kind(spot: MeasuredSpot, scale: ShadowScale) -> Kind:
+def name_kind(spot: MeasuredSpot, scale: ShadowScale, *, expected_px: float | None = None) -> Kind:
     """Name the kind of a mark.
 
     Parameters
@@ -38,12 +42,22 @@ def name_kind(spot: MeasuredSpot, scale: ShadowScale) -> Kind:
     spot : MeasuredSpot
     scale : ShadowScale
         Bounds of the blur disc.
+    expected_px : float, optional
+        Width at half depth of the shadow of an opaque speck that takes as much light [px].
     """
     elongation = spot.length_px / max(spot.width_px, 1e-6)
     blurs = spot.width_px / scale.blur_high_px
     named = _by_light(spot, elongation, blurs) or _by_shape(spot, elongation, blurs)
     if named is not None:
         return named
+    widths = 1.0 if expected_px is None else spot.width_px / max(expected_px, 1e-6)
+    excess_px = spot.width_px - (spot.width_px if expected_px is None else expected_px)
+    is_round = elongation < ROUND and spot.snr > CLEAR_SNR and excess_px > SEE_THROUGH_EXCESS_PX
+    if widths > SEE_THROUGH_WIDTHS and is_round and spot.depth_frac < SEE_THROUGH_FRAC:
+        reason = (
+            f"see-through: {widths:.1f} times as wide as a solid speck that takes as much light"
+        )
+        return Kind(kind="droplet", reasons=(reason,))
     if spot.snr < FAINT_SNR:
         return Kind(kind="unsure", reasons=("too faint to tell its shape",))
     if spot.is_at_border and elongation > SMEAR_ELONGATION:

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.classify import ShadowScale, judge_origin
 from motemap.detect import detect
 from motemap.measure import measure, owners
@@ -13,7 +15,6 @@ from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from motemap.pipeline.view import View
@@ -79,7 +80,9 @@ def find_marks(
     first, _ = _sort_out(flat, measured, known, view)
     stack = _measured_stack(flat, first, view)
     spots, soft = _sort_out(flat, measured, known or stack, view)
-    far = _far_marks(plane, flat, owner > 0, (*spots, *soft), view)
+    genuine = {id(spot) for spot in spots}
+    near = np.array([False, *(id(spot) in genuine for spot in measured)])
+    far = _far_marks(plane, flat, near[owner], (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
         far=far,

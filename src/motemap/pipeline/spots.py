@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from motemap.classify import ShadowScale, name_kind
+from motemap.optics.waves import shadows
 from motemap.particle import Particle, choose_stack, size_particles
 from motemap.place import place
 
@@ -63,10 +64,23 @@ def report_spots(
     placed = place((one for one, _, _ in sized), frame.geometry)
     spots, shows = [], []
     for spot, (one, particle, is_far) in zip(placed, sized, strict=True):
-        spots.append(_fill_in(spot, one, particle, scale, is_far=is_far))
+        solid_px = _solid_width_px(particle, f_number, stack)
+        spots.append(_fill_in(spot, one, particle, scale, solid_px, is_far=is_far))
         at_work = particle.depth_frac_at(work.shoot_at_f)
         shows.append((spot.depth_frac if at_work is None else at_work) >= work.show_depth_frac)
     return tuple(spots), tuple(shows)
+
+
+def _solid_width_px(particle: Particle, f_number: float | None, stack: Stack) -> float | None:
+    """Return how wide the shadow of a solid speck of this size is in the test shot [px].
+
+    None where it would rest on an assumption.
+    """
+    shadow = particle.shadow
+    if shadow is None or not particle.particle_um or f_number is None or stack.source == "assumed":
+        return None
+    shape = shadows(shadow.tau_um, f_number, shadow.pitch_um)
+    return shape.half_width_um(particle.particle_um) / shadow.pitch_um
 
 
 def _with_depth(one: MeasuredSpot, particle: Particle) -> MeasuredSpot:
@@ -77,9 +91,15 @@ def _with_depth(one: MeasuredSpot, particle: Particle) -> MeasuredSpot:
 
 
 def _fill_in(
-    spot: Spot, one: MeasuredSpot, particle: Particle, scale: ShadowScale, *, is_far: bool
+    spot: Spot,
+    one: MeasuredSpot,
+    particle: Particle,
+    scale: ShadowScale,
+    solid_px: float | None,
+    *,
+    is_far: bool,
 ) -> Spot:
-    kind = name_kind(one, scale)
+    kind = name_kind(one, scale, expected_px=solid_px)
     reasons = (*kind.reasons, *particle.reasons)
     area_um2 = particle.lost_area_um2
     return replace(
