@@ -121,9 +121,7 @@ def _refuse_page(page: Any, n_file_bytes: int) -> None:
     n_held = _PILLOW_SAMPLES if is_other and n_samples > 1 else n_samples
     refuse_size(page.imagelength, page.imagewidth, n_held * n_bits // BYTE_BITS)
     is_whole = page.dtype in {np.dtype("u1"), np.dtype("u2")} and n_bits in _BITS
-    is_known = page.photometric in {_INVERTED, _GREY, _COLOUR} or (
-        is_other and n_bits == BYTE_BITS
-    )
+    is_known = page.photometric in {_INVERTED, _GREY, _COLOUR} or (is_other and n_bits == BYTE_BITS)
     if not (is_whole and is_known) or n_samples > _MOST_SAMPLES or page.imagedepth > 1:
         raise UnsupportedFile("Its pixels are not plain 8- or 16-bit grey or RGB.", repair=_SAVE)
     has_odd_differences = page.compression == _PACK_BITS and page.predictor != _NONE
