@@ -19,6 +19,8 @@ Origin = Literal["mark", "soft", "artefact"]
 NARROWEST_OF_BLUR = 0.44
 FAINT_NARROWEST_OF_BLUR = 0.55
 NARROWEST_PX, SMALLEST_PX = 1.9, 1.5
+DROP_GAIN = 0.5
+DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
 CLEAR_SIGNIFICANCE = 9.0
@@ -61,6 +63,8 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
         Depth that coarse codes can feign at this place; 0 with fine codes.
     """
     elongation = spot.length_px / max(spot.width_px, 1e-6)
+    if _is_bright_inside(spot, scale):
+        return Origins(origin="mark")
     if spot.depth_frac <= 0 or _is_too_sharp(spot, scale):
         return Origins(origin="artefact", reason="sharper than any shadow can be")
     is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
@@ -74,6 +78,15 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
     if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
+
+
+def _is_bright_inside(spot: MeasuredSpot, scale: ShadowScale) -> bool:
+    """Tell a clear drop: a thin dark ring round light that it gathers, too large for a defect."""
+    return (
+        spot.gain_ratio > DROP_GAIN
+        and spot.significance >= CLEAR_SIGNIFICANCE
+        and spot.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px)
+    )
 
 
 def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float) -> bool:
