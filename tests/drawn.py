@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pytest
 
+from motemap.pipeline import bursts, frame
+from motemap.pipeline.frame import look_at as frame_look_at
 from motemap.synth.frame import draw_frame, make_marks
 from motemap.synth.marks import Mark, MarkMix
 from motemap.synth.scene import SceneSpec
@@ -15,10 +20,11 @@ from motemap.synth.spec import FileSpec, FrameSpec
 from motemap.synth.store import write_frame
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from motemap.records import FrameReport
+    from motemap.settings import Settings
 
 PLAIN = FrameSpec(
     seed=4,
@@ -63,6 +69,28 @@ def shoot(
     path.parent.mkdir(parents=True, exist_ok=True)
     write_frame(draw_frame(spec, tuple(marks)), path)
     return path
+
+
+@contextmanager
+def judged_once() -> Iterator[None]:
+    """Judge each file once while the block runs, however often it is asked for.
+
+    For tests of what comes after: judging itself is tested elsewhere.
+    """
+
+    @lru_cache(maxsize=64)
+    def remembered(path: Path, settings: Settings) -> frame.Look:
+        return frame_look_at(path, settings)
+
+    def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> frame.Look:
+        if content is None and path.stat().st_size:
+            return remembered(path, settings)
+        return frame_look_at(path, settings, content=content)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(frame, "look_at", look_at)
+        patch.setattr(bursts, "look_at", look_at)
+        yield
 
 
 def hits(report: FrameReport, marks: Sequence[Mark]) -> tuple[int, int]:

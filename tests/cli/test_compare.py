@@ -3,13 +3,14 @@
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
-from drawn import blemishes, dust, shoot
+from drawn import blemishes, dust, judged_once, shoot
 from motemap.cli.main import main
 from motemap.report.schema import load_schema
 
@@ -17,6 +18,12 @@ Captured = pytest.CaptureFixture[str]
 
 DIRTY = dust()
 CLEANER = DIRTY[4:]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def quick() -> Iterator[None]:
+    with judged_once():
+        yield
 
 
 @pytest.fixture(scope="module")

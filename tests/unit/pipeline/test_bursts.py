@@ -1,18 +1,25 @@
 """Frames of one state, judged as one: drawn frames whose screen has specks of its own."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from drawn import PLAIN, blemishes, dust, hits, shoot
+from drawn import PLAIN, blemishes, dust, hits, judged_once, shoot
 from motemap.pipeline.bursts import find_bursts, judge_burst, judge_bursts
-from motemap.pipeline.frame import analyse
+from motemap.pipeline.frame import analyse, look_at
 from motemap.records import FrameReport
 from motemap.settings import Settings
 
 SETTINGS = Settings()
 N_FRAMES = 4
+
+
+@pytest.fixture(scope="module", autouse=True)
+def quick() -> Iterator[None]:
+    with judged_once():
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +73,10 @@ def test_a_burst_shows_fainter_marks(burst: list[Path], alone: list[FrameReport]
     assert report.smallest_depth_frac < 0.8 * single.smallest_depth_frac
 
 
-def test_the_number_of_workers_changes_nothing(burst: list[Path]) -> None:
+def test_the_number_of_workers_changes_nothing(
+    burst: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("motemap.pipeline.bursts.look_at", look_at)
     assert judge_burst(burst[:2], SETTINGS, jobs=1) == judge_burst(burst[:2], SETTINGS, jobs=3)
 
 
