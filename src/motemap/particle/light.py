@@ -207,7 +207,8 @@ def _fit_size(
     before, least, after = misfit[best - 1 : best + 2]
     bend = max(before - 2 * least + after, np.finfo(np.float64).tiny)
     return _SizeFit(
-        place=best + float(np.clip((before - after) / bend / 2, -1, 1)),
+        # Clipped before it is divided: a misfit without a bend would be divided by nothing.
+        place=best + float(np.clip((before - after) / 2, -bend, bend) / bend),
         factor=float(factor[best]),
         misfit=float(misfit.min()),
         place_error=math.sqrt(2 / bend),
