@@ -7,6 +7,7 @@ in blur-disc diameters). Contour rings, mottling and defects break one of the tw
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -24,14 +25,15 @@ DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
 CLEAR_SIGNIFICANCE = 9.0
-CERTAIN_SIGNIFICANCE = 15.0
+CERTAIN_SIGNIFICANCE = 13.0
 """What is left of a defect after loading never stands out like this."""
 INSIDE_NARROWEST_PX = 3.5
+FRAYED_ELONGATION = 3.5
 SOFTEST_OF_BLUR = 1.1
 FAINT_FRAC = 0.03
 SOFTEST_OF_WIDTH = 1.4
 """A shadow's flank is about 0.9 of its width; noise that happens to add up has no flank."""
-FIBRE_ELONGATION = 2.5
+FIBRE_ELONGATION = 2.8
 CLEAR_SNR = 25.0
 ROUND_ELONGATION = 2.0
 STUCK_STEPS, STUCK_CLEAR_STEPS, STUCK_SEEN_STEPS = 2.5, 1.4, 1.2
@@ -107,6 +109,9 @@ def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale) -> bool:
         narrowest_px = max(narrowest_px, smallest_px)
         if spot.significance < CLEAR_SIGNIFICANCE:
             narrowest_px = max(narrowest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
+            # Noise frays a faint outline: long here, thin there, while the area holds.
+            if spot.length_px < FRAYED_ELONGATION * spot.width_px:
+                seen_px = math.sqrt(spot.width_px * spot.length_px)
     else:
         # Dirt beneath the glass is as sharp, but never as small as a defect.
         smallest_px = SMALLEST_PX if scale.is_measured else NARROWEST_PX

@@ -15,7 +15,7 @@ BACKGROUND_STACK_MM = 1.6
 """Stack distance that the size of the background's boxes is laid out for."""
 USUAL_STACK_MM = 1.8
 FINEST_STACK_MM = 0.5
-CELLS_ACROSS_BLUR = 2.0
+CELLS_ACROSS_BLUR = 2.4
 LARGEST_BIN_PX = 4
 SMALLEST_SIDE_CELLS = 200
 USUAL_F = 22.0
