@@ -32,18 +32,24 @@ def test_unknowns_are_replaced_by_what_is_usual() -> None:
     )
 
 
+@pytest.mark.parametrize("pitch_um", [2.4, 3.2, 4.0, 5.0, 6.0])
+@pytest.mark.parametrize("f_number", [16.0, 22.0, 32.0])
+def test_cells_keep_some_two_across_the_finest_blur(f_number: float, pitch_um: float) -> None:
+    bin_px = choose_bin(info(), f_number, pitch_um)
+    cells = View(f_number=f_number, pitch_um=pitch_um).blur_px(0.5) / bin_px
+    assert 1 <= bin_px <= 4
+    assert cells > 1.5 or bin_px == 1
+    assert cells < 4 or bin_px == 4
+
+
 @pytest.mark.parametrize(
     ("f_number", "pitch_um", "bin_px"),
     [
-        (22.0, 8.0, 1),  # 0.5 mm blurs by 2.8 px
-        (22.0, 4.0, 3),  # by 5.7 px
-        (11.0, 4.0, 4),  # by 11.4 px, and no more than 4
-        (22.0, 20.0, 1),  # by 1.1 px, and no less than one
+        (22.0, 20.0, 1),  # 0.5 mm blurs by 1.1 px: no less than one
+        (11.0, 3.0, 4),  # by 15 px: no more than four
     ],
 )
-def test_cells_keep_some_two_across_the_finest_blur(
-    f_number: float, pitch_um: float, bin_px: int
-) -> None:
+def test_cells_have_bounds(f_number: float, pitch_um: float, bin_px: int) -> None:
     assert choose_bin(info(), f_number, pitch_um) == bin_px
 
 
