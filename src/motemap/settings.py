@@ -88,12 +88,13 @@ class DetectSettings:
     snr_grow : float
         Signal to noise down to which a mark is followed.
     depth_min_frac : float
-        Smallest depth that is reported.
+        Smallest depth of the smoothed plane that is followed up; a speck's own depth is about
+        twice that.
     """
 
-    snr_min: float = 6.5
+    snr_min: float = 6.2
     snr_grow: float = 3.0
-    depth_min_frac: float = 0.004
+    depth_min_frac: float = 0.0025
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

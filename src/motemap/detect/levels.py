@@ -31,6 +31,8 @@ KEEP_SIGMAS = 12.0
 KEEP_FLOORS = 4.0
 """... but never at less than so many times the smallest depth asked for: what is cut to less
 could not reach it, as the filter passes on but half."""
+CODED_STRICTNESS = 1.05
+"""Scatter between few codes is known less well, and has wider tails."""
 WIDE_STRICTNESS = 1.25
 BORDER_STRICTNESS = 1.4
 """How many times the usual significance is asked of wide dips, and of those along a border."""
@@ -149,7 +151,8 @@ def find_dips(
     if usual_sigma_cell < LEVEL_SIGMA:
         score *= np.float32(1 / WIDE_STRICTNESS)
         _discount_borders(score, LEVEL_SIGMA)
-    seeds &= score > settings.snr_min
+    needed = settings.snr_min if floor_frac is None else CODED_STRICTNESS * settings.snr_min
+    seeds &= score > needed
     if seeds.any():
         depth = wide_level_of(calm) - soft
         scale = measure_scatter(depth, LEVEL_SIGMA)

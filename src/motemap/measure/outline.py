@@ -57,7 +57,9 @@ def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: f
     fine = ndimage.zoom(held, FINE_STEPS, order=1, grid_mode=True, mode="nearest")
     label, n_pieces = ndimage.label(fine > half)
     if n_pieces == 0:
-        return Outline(area_cell2=1.0, width_cell=1.0, length_cell=1.0, straightness=1.0, hole_frac=0.0)
+        return Outline(
+            area_cell2=1.0, width_cell=1.0, length_cell=1.0, straightness=1.0, hole_frac=0.0
+        )
     mask = label == 1 + int(np.argmax(np.bincount(label.ravel())[1:]))
     area = float(mask.sum()) / FINE_STEPS**2
     filled = float(ndimage.binary_fill_holes(mask).sum()) / FINE_STEPS**2

@@ -66,9 +66,7 @@ def find_far(
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
     codes_frac = 0.0 if flat.floor_frac is None else float(np.median(flat.floor_frac))
-    search = DetectSettings(
-        snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac)
-    )
+    search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
     regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
     owner = owners(far_flat, regions)

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 NINE_IN_TEN_SIGMAS = 1.2816
 """Normal distribution: 90 % lie above minus this many standard deviations."""
+PROMISE_MARGIN = 1.16
+"""What uneven scatter over the frame and the judgement of outlines cost, from specks drawn into
+frames of all formats: `tests/benchmarks/accuracy.py` measures whether the promise holds."""
 WIDTH_OF_BLUR = 0.72
 """Width at half depth of a small speck's shadow over its blur disc, by wave optics."""
 FWHM_PER_SIGMA = 2.3548
@@ -41,8 +44,8 @@ def smallest_depth(
     return min(
         # Both bounds are held against what the filter passes on, so both grow by its share.
         (
-            max(settings.snr_min * scale.scatter_frac, floor)
-            + NINE_IN_TEN_SIGMAS * scale.scatter_frac
+            max(PROMISE_MARGIN * settings.snr_min * scale.scatter_frac, floor)
+            + PROMISE_MARGIN * NINE_IN_TEN_SIGMAS * scale.scatter_frac
         )
         / passed_share(spread2, scale.sigma_cell, scale.surround_cell)
         for scale in detection.scale_noise

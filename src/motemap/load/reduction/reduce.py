@@ -91,9 +91,10 @@ class _Cells:
         if not even.is_stored:
             stored = self.samples.read_rows(start, stop)
         at = defects.rows, defects.cols
+        stored = self._without_clipped(stored, at, start)
+        # Against the value that goes into the sum, which may have been cut to full scale.
         change = even.stored(defects.repaired, defects.rows + start, defects.cols) - stored[at]
         self.n_defects += len(change)
-        stored = self._without_clipped(stored, at, start)
         self._sum(stored, start)
         self._correct(change, (defects.rows + start, defects.cols))
 
