@@ -93,15 +93,15 @@ def command(
 def _import(source: Path, place: Path) -> int:
     from motemap.history import Store, import_document
 
-    if not source.is_file():
+    try:
+        document = plain_json.loads(source.read_text(encoding="utf-8"))
+    except (FileNotFoundError, IsADirectoryError) as error:
         raise SettingsError(
             "There is no such file to import.",
             repair="Give a file written by `motemap history --export`.",
             path=str(source),
-        )
-    try:
-        document = plain_json.loads(source.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+        ) from error
+    except (OSError, ValueError, RecursionError) as error:
         raise RecordError(
             f"The export cannot be read ({error}).",
             repair="Give a file written by `motemap history --export`.",
@@ -122,11 +122,21 @@ def _export(place: Path, target: Path) -> None:
     write_whole(target, json.dumps(document).encode())
 
 
+def _is_missing(place: Path) -> bool:
+    try:
+        place.stat()
+    except FileNotFoundError:
+        return True
+    except OSError:  # for whoever opens it to say
+        return False
+    return False
+
+
 def _courses(place: Path, body: str | None, settings: Settings) -> tuple[BodyCourse, ...]:
     from motemap.history import Store
     from motemap.pipeline.record import course, courses, find_body
 
-    if body is None and not place.exists():
+    if body is None and _is_missing(place):
         return ()
     with Store.open(place, can_write=False) as store:
         if body is None:

@@ -63,9 +63,16 @@ class CommandsByName(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command; when a path stands in its place, say what was meant."""
         word = args[0]
-        if not word.startswith("-") and word not in COMMANDS and Path(word).exists():
+        if not word.startswith("-") and word not in COMMANDS and _is_path(word):
             ctx.fail(f"{word!r} is no command. Did you mean: motemap check {word}")
         return super().resolve_command(ctx, args)
+
+
+def _is_path(word: str) -> bool:
+    try:
+        return Path(word).exists()
+    except (OSError, ValueError):  # longer than a name can be
+        return False
 
 
 @click.group(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING, Any
 
 from motemap.bodies import BodyKey
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 REPORT_NAME = "motemap.history"
 REPORT_VERSION = 1
+MISFITS = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError)
+"""What SQLite raises for values that are of no use; a damaged file it calls otherwise."""
 
 
 def export_document(store: Store, tool_version: str) -> dict[str, Any]:
@@ -41,11 +44,13 @@ def export_document(store: Store, tool_version: str) -> dict[str, Any]:
     }
 
 
-def import_document(store: Store, document: Mapping[str, Any], path: str) -> int:
+def import_document(store: Store, document: object, path: str) -> int:
     """Keep everything in an exported document; what is there already stays one record.
 
     Parameters
     ----------
+    document : dict
+        As read from JSON; anything else is refused.
     path : str
         Where the document came from, for messages.
 
@@ -59,13 +64,14 @@ def import_document(store: Store, document: Mapping[str, Any], path: str) -> int
     RecordError
         If the document is no export of this program, or of a newer version.
     """
-    if document.get("report") != REPORT_NAME:
+    if not isinstance(document, dict) or document.get("report") != REPORT_NAME:
         raise RecordError(
             "This is no exported record.",
             repair="Give a file written by `motemap history --export`.",
             path=path,
         )
-    if document.get("report_version", 0) > REPORT_VERSION:
+    version = document.get("report_version")
+    if isinstance(version, int) and version > REPORT_VERSION:
         raise RecordError(
             "The export was written by a newer version.", repair="Update motemap.", path=path
         )
@@ -76,13 +82,21 @@ def import_document(store: Store, document: Mapping[str, Any], path: str) -> int
             for state in body["states"]
         ]
         store.put(entries)
-    except (KeyError, TypeError, ValueError) as error:
-        raise RecordError(
-            f"The export is incomplete ({error!r}): nothing was kept of it.",
-            repair="Export it again.",
-            path=path,
-        ) from error
+    except RecordError as error:
+        if isinstance(error.__cause__, MISFITS):
+            raise _incomplete(error.__cause__, path) from error
+        raise
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        raise _incomplete(error, path) from error
     return len(entries)
+
+
+def _incomplete(error: BaseException, path: str) -> RecordError:
+    return RecordError(
+        f"The export is incomplete ({error!r}): nothing was kept of it.",
+        repair="Export it again.",
+        path=path,
+    )
 
 
 def _state(entry: Entry) -> dict[str, Any]:

@@ -40,7 +40,7 @@ def explained(path: Path) -> Iterator[None]:
     except sqlite3.OperationalError as error:
         cause, repair = _meaning(str(error))
         raise RecordError(cause, repair=repair, path=str(path)) from error
-    except (sqlite3.DatabaseError, json.JSONDecodeError) as error:
+    except (sqlite3.Error, json.JSONDecodeError) as error:
         raise RecordError(DAMAGED[0], repair=DAMAGED[1], path=str(path)) from error
     except OSError as error:
         raise RecordError(

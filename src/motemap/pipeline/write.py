@@ -25,9 +25,10 @@ def write_whole(target: Path, content: bytes) -> None:
     """
     try:
         _write_beside(target, content)
-    except OSError as error:
+    except (OSError, RuntimeError) as error:  # Python before 3.13 says so of links in a circle
+        reason = (error.strerror if isinstance(error, OSError) else None) or error
         raise OutputError(
-            f"The file could not be written ({error.strerror or error}).",
+            f"The file could not be written ({reason}).",
             repair="Choose another place with -o, or make room there.",
             path=str(target),
         ) from error
@@ -73,19 +74,34 @@ def refuse_target(target: Path | None, inputs: Iterable[Path]) -> None:
     Raises
     ------
     SettingsError
-        If `target` is one of the inputs, under whatever name, or its folder is missing.
+        If `target` is one of the inputs, under whatever name, a folder, or no place at all.
     """
     if target is None:
         return
+    try:
+        refusal = _refusal(target, inputs)
+    except (OSError, RuntimeError, ValueError) as error:  # too long a name, a link in a circle
+        reason = error.strerror if isinstance(error, OSError) else error
+        refusal = f"There is no such place ({reason}).", "Choose another one with -o."
+    if refusal is not None:
+        cause, repair = refusal
+        raise SettingsError(cause, repair=repair, path=str(target))
+
+
+def _refusal(target: Path, inputs: Iterable[Path]) -> tuple[str, str] | None:
+    """Return what is wrong with a place and how to mend it, None when nothing is."""
     if not target.parent.is_dir():
-        raise SettingsError(
-            "The folder for the report does not exist.",
-            repair="Make it first, or choose another place with -o.",
-            path=str(target),
-        )
-    if target.exists() and any(path.exists() and target.samefile(path) for path in inputs):
-        raise SettingsError(
-            "This is one of the pictures to be read; it will not be written over.",
-            repair="Choose another name with -o.",
-            path=str(target),
-        )
+        return "The folder for it does not exist.", "Make it first, or choose another place."
+    if target.resolve().is_dir():
+        return "This is a folder.", "Name a file in it."
+    if target.exists() and any(_is_same(target, path) for path in inputs):
+        cause = "This is one of the pictures to be read; it will not be written over."
+        return cause, "Choose another name with -o."
+    return None
+
+
+def _is_same(target: Path, path: Path) -> bool:
+    try:
+        return target.samefile(path)
+    except OSError:  # standard input, or what cannot be looked at: nothing to write over
+        return False
