@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 import os
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ThreadPoolExecutor, wait
 from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING, Final, Protocol
@@ -127,14 +127,45 @@ def _handed_out(
         while True:
             room = jobs * WAITING_PER_JOB - len(waiting)
             for shot in islice(left, room):
-                waiting[executor.submit(analyse_shot, shot, settings, analyse)] = shot
+                waiting[_submitted(executor, shot, settings, analyse)] = shot
             if not waiting:
                 return
             for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-                yield waiting.pop(future), future.result()
+                shot = waiting.pop(future)
+                yield shot, _outcome(future, shot)
     finally:
         for future in waiting:
             future.cancel()
+
+
+def _submitted(
+    executor: Executor, shot: Shot, settings: Settings, analyse: Analyse
+) -> Future[tuple[Judged, ...]]:
+    try:
+        return executor.submit(analyse_shot, shot, settings, analyse)
+    except BrokenExecutor as error:  # its workers are gone: what was judged so far still counts
+        failed: Future[tuple[Judged, ...]] = Future()
+        failed.set_exception(error)
+        return failed
+
+
+def _outcome(future: Future[tuple[Judged, ...]], shot: Shot) -> tuple[Judged, ...]:
+    """Return what a worker says; a worker that is gone costs the shots it had, not the run."""
+    try:
+        return future.result()
+    except Exception as error:
+        LOGGER.debug("Lost while judging %s", shot.path, exc_info=True)
+        cause = f"The worker that judged this picture was lost ({_named(error)})."
+        repair = "Run it again; if it stays like this, judge this picture by itself."
+        note = ErrorNote(cause=cause, repair=repair)
+        files = (shot.path, *shot.twins)
+        return tuple(
+            (path, FrameReport(file=str(path), state="unreadable", error=note)) for path in files
+        )
+
+
+def _named(error: Exception) -> str:
+    return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
 
 
 def analyse_shot(shot: Shot, settings: Settings, analyse: Analyse) -> tuple[Judged, ...]:
@@ -166,7 +197,7 @@ def _judged(path: Path, settings: Settings, analyse: Analyse) -> FrameReport:
             file=str(path),
             state="unreadable",
             error=ErrorNote(
-                cause=f"The program failed on this picture ({type(error).__name__}: {error}).",
+                cause=f"The program failed on this picture ({_named(error)}).",
                 repair="Run it again with --debug for the trace, and report it, please.",
             ),
         )
