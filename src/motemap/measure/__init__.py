@@ -191,7 +191,7 @@ def _hollow(
     r = min(max(r, 0), soft.shape[0] - 1)
     c = min(max(c, 0), soft.shape[1] - 1)
     del mine
-    return float(soft[r, c]) / peak
+    return float(soft[r, c]) / peak if peak > 0 else 1.0
 
 
 def _touches_border(
