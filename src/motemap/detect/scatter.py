@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 BOX_SIGMAS = 24
 """Side of the box in which scatter is measured, over the filter's sigma."""
 BOX_MIN_CELLS = 40
+SILENT_SHARE = 0.2
 NEIGHBOUR_SHARE = 0.7
 """No box may scatter less than this share of the median of its neighbours: one that happens
 to lie on a smooth patch would let its own noise through."""
@@ -69,10 +70,14 @@ def measure_scatter(
     """
     box = max(BOX_MIN_CELLS, round(BOX_SIGMAS * sigma_cell))
     statistic = coded_scatter_of_rows if is_coded else scatter_of_rows
-    mesh = fill_gaps(box_statistic(response, box, statistic, stride=2))
+    mesh = box_statistic(response, box, statistic, stride=2)
+    # A box that hardly scatters lies in a part left blank, or on a plateau of one code; its
+    # neighbours tell what a real dip there has to stand out from.
+    mesh[mesh < SILENT_SHARE * np.median(mesh)] = np.nan
+    mesh = fill_gaps(mesh)
     if min(mesh.shape) > 1:
         mesh = np.maximum(mesh, NEIGHBOUR_SHARE * ndimage.median_filter(mesh, 3, mode="nearest"))
-    inverse_mesh = 1 / np.maximum(mesh, SMALLEST_SCATTER)
+    inverse_mesh = 1 / np.maximum(np.nan_to_num(mesh), SMALLEST_SCATTER)
     height, width = response.shape
     down, across = border_factors(height, sigma_cell), border_factors(width, sigma_cell)
     rows = spline_matrix(height, box, 1) / down[:, None]

@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 NINE_IN_TEN_SIGMAS = 1.2816
 """Normal distribution: 90 % lie above minus this many standard deviations."""
-PROMISE_MARGIN = 1.16
+CODED_STRICTNESS = 1.05
+"""As in the search: more is asked of a dip between few codes."""
+PROMISE_MARGIN = 1.17
 """What uneven scatter over the frame and the judgement of outlines cost, from specks drawn into
 frames of all formats: `tests/benchmarks/accuracy.py` measures whether the promise holds."""
 WIDTH_OF_BLUR = 0.72
@@ -39,15 +41,19 @@ def smallest_depth(
         Depth that coarse codes can feign.
     settings : DetectSettings
     """
-    spread2 = (max(WIDTH_OF_BLUR * blur_cells, 1.0) / FWHM_PER_SIGMA) ** 2 + CELL_VARIANCE
+    own2 = (max(WIDTH_OF_BLUR * blur_cells, 1.0) / FWHM_PER_SIGMA) ** 2
+    spread2 = own2 + CELL_VARIANCE
+    # A cell averages the dip before any filter sees it, and takes so much of its depth.
+    kept = own2 / spread2
+    wanted = settings.snr_min * (CODED_STRICTNESS if floor_frac > 0 else 1.0)
     floor = max(settings.depth_min_frac, floor_frac)
     return min(
         # Both bounds are held against what the filter passes on, so both grow by its share.
         (
-            max(PROMISE_MARGIN * settings.snr_min * scale.scatter_frac, floor)
+            max(PROMISE_MARGIN * wanted * scale.scatter_frac, floor)
             + PROMISE_MARGIN * NINE_IN_TEN_SIGMAS * scale.scatter_frac
         )
-        / passed_share(spread2, scale.sigma_cell, scale.surround_cell)
+        / (kept * passed_share(spread2, scale.sigma_cell, scale.surround_cell))
         for scale in detection.scale_noise
     )
 

@@ -59,9 +59,11 @@ def test_floors_bound_it_from_below() -> None:
         smallest_depth(detection, blur_cells=8.0, floor_frac=floor, settings=SETTINGS)
         for floor in (0.0, 0.03)
     ]
-    # What the filter passes on of a bell as wide as such a blur's shadow must reach the floor.
-    spread2 = (0.72 * 8.0 / 2.3548) ** 2 + 1 / 12
-    share = passed_share(spread2, 1.0, 5.0)
+    # What the filter passes on of a bell as wide as such a blur's shadow must reach the floor,
+    # and so must what the averaging over a cell leaves of its depth.
+    own2 = (0.72 * 8.0 / 2.3548) ** 2
+    spread2 = own2 + 1 / 12
+    share = own2 / spread2 * passed_share(spread2, 1.0, 5.0)
     assert depths == pytest.approx([SETTINGS.depth_min_frac / share, 0.03 / share], rel=1e-3)
 
 
