@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import fft
 from scipy.optimize import brentq, minimize
 from scipy.stats import norm
 
@@ -33,7 +34,8 @@ def slope_power_px2(shape: NDArray[np.float64]) -> float:
     """Return the root of the determinant of the mean squared slopes of a filter's output.
 
     For the filter of shape ``s`` in white noise the slopes' covariance is
-    ``sum(ds_i ds_j) / sum(s^2)`` (derived: the output's autocorrelation is that of `s`).
+    ``sum(ds_i ds_j) / sum(s^2)`` (derived: the output's autocorrelation is that of `s`); slopes
+    are taken in its spectrum.
 
     Parameters
     ----------
@@ -45,10 +47,12 @@ def slope_power_px2(shape: NDArray[np.float64]) -> float:
     float
         [1/px2]
     """
-    down, right = np.gradient(shape)
-    power = float((shape**2).sum())
-    rows, cols = float((down**2).sum()) / power, float((right**2).sum()) / power
-    both = float((down * right).sum()) / power
+    power = np.abs(fft.fft2(shape)) ** 2
+    down = 2.0 * math.pi * fft.fftfreq(shape.shape[0])[:, None]
+    right = 2.0 * math.pi * fft.fftfreq(shape.shape[1])[None, :]
+    whole = float(power.sum())
+    rows, cols = (float((step**2 * power).sum()) / whole for step in (down, right))
+    both = float((down * right * power).sum()) / whole
     return math.sqrt(max(rows * cols - both**2, 0.0))
 
 
