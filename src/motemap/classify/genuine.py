@@ -64,22 +64,32 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
     floor_frac : float
         Depth that coarse codes can feign at this place; 0 with fine codes.
     """
-    elongation = spot.length_px / max(spot.width_px, 1e-6)
     if _is_bright_inside(spot, scale):
         return Origins(origin="mark")
-    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale):
-        return Origins(origin="artefact", reason="sharper than any shadow can be")
-    is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
-    if is_stuck and not _stands_out(spot, scale, elongation, floor_frac):
-        return Origins(origin="artefact", reason="a contour ring of coarse codes")
-    if spot.depth_frac < FAINT_FRAC and elongation > FIBRE_ELONGATION and _is_unclear(spot):
-        return Origins(origin="artefact", reason="a faint line, not a fibre")
-    is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
-    if is_faint and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
-        return Origins(origin="artefact", reason="softer than it is wide")
+    elongation = spot.length_px / max(spot.width_px, 1e-6)
+    reason = _artefact_reason(spot, scale, elongation, floor_frac)
+    if reason is not None:
+        return Origins(origin="artefact", reason=reason)
     if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
+
+
+def _artefact_reason(
+    spot: MeasuredSpot, scale: ShadowScale, elongation: float, floor_frac: float
+) -> str | None:
+    """Return why a dip is no shadow at all; None when it may be one."""
+    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale):
+        return "sharper than any shadow can be"
+    is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
+    if is_stuck and not _stands_out(spot, scale, elongation, floor_frac):
+        return "a contour ring of coarse codes"
+    if spot.depth_frac < FAINT_FRAC and elongation > FIBRE_ELONGATION and _is_unclear(spot):
+        return "a faint line, not a fibre"
+    is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
+    if is_faint and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
+        return "softer than it is wide"
+    return None
 
 
 def _is_bright_inside(spot: MeasuredSpot, scale: ShadowScale) -> bool:
