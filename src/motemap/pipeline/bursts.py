@@ -180,12 +180,16 @@ def _seen(
         )
 
     sights = []
-    with ThreadPoolExecutor(max_workers=jobs or default_jobs()) as workers:
+    workers = ThreadPoolExecutor(max_workers=jobs or default_jobs())
+    try:
         waiting = [workers.submit(see, *numbered) for numbered in enumerate(paths)]
         for path, future in zip(paths, waiting, strict=True):
             sights.append(future.result())
             if on_done is not None:
                 on_done(path)
+    finally:
+        # Not waited for: who stops the program does not want the rest of the burst judged.
+        workers.shutdown(wait=False, cancel_futures=True)
     return sights
 
 
