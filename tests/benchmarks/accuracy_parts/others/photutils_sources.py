@@ -24,10 +24,10 @@ class PhotutilsSources:
     """`detect_sources` and `deblend_sources` on smoothed significance."""
 
     name: str = "photutils"
-    thresholds: tuple[float, ...] = (5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0, 16.0)
+    thresholds: tuple[float, ...] = (6.0, 7.5, 9.0, 11.0, 14.0)
     kernel_fwhm_px: float = 5.0
     least_area_px2: float = 12.0
-    n_levels: int = 32
+    n_levels: int = 16
     contrast: float = 0.005
 
     def find(self, scene: Scene, threshold: float) -> list[Found]:
