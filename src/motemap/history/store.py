@@ -227,9 +227,12 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path, *, can_write: 
 
 
 def _known_version(connection: sqlite3.Connection, path: Path) -> int:
-    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
-    owner: int = connection.execute("PRAGMA application_id").fetchone()[0]
-    n_tables: int = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    version, owner, n_tables = _read_together(
+        connection,
+        "PRAGMA user_version",
+        "PRAGMA application_id",
+        "SELECT count(*) FROM sqlite_master",
+    )
     if n_tables and owner != APPLICATION_ID:
         raise RecordError(
             "This is another program's database.",
@@ -244,6 +247,22 @@ def _known_version(connection: sqlite3.Connection, path: Path) -> int:
             path=str(path),
         )
     return version
+
+
+def _read_together(connection: sqlite3.Connection, *questions: str) -> tuple[int, ...]:
+    """Ask several things of one state of the file.
+
+    Asked one by one, another process may lay out the tables between two answers, and its new
+    file then looks like a stranger's.
+    """
+    is_outermost = not connection.in_transaction
+    if is_outermost:
+        connection.execute("BEGIN")
+    try:
+        return tuple(int(connection.execute(each).fetchone()[0]) for each in questions)
+    finally:
+        if is_outermost:
+            connection.execute("COMMIT")
 
 
 def _state_values(entry: Entry, body_id: int) -> dict[str, Any]:
