@@ -112,12 +112,18 @@ def _walked(top: Path) -> Iterator[Path | FrameReport]:
         seen.add(real)
         try:
             entries = sorted(folder.iterdir(), key=canonical)
-            pictures = [entry for entry in entries if _is_picture(entry)]
-            folders = [entry for entry in entries if _is_wanted_folder(entry)]
         except OSError as error:
             yield _trouble(folder, error)
             continue
-        yield from pictures
+        folders = []
+        for entry in entries:
+            try:
+                if _is_picture(entry):
+                    yield entry
+                elif _is_wanted_folder(entry):
+                    folders.append(entry)
+            except OSError as error:  # one that cannot even be looked at
+                yield _trouble(entry, error)
         waiting += reversed(folders)
 
 
