@@ -79,6 +79,6 @@ def test_figures_survive_json_and_fill_tables_and_page(results: Figures, tmp_pat
     page.write_page(read_back, tmp_path)
     written = (tmp_path / "docs/explanation/accuracy.md").read_text(encoding="utf-8")
     assert "## How far from the best possible" in written
-    for name in ("accuracy-recall.svg", "accuracy-limit.svg", "accuracy-others.svg"):
+    for name in ("accuracy-depth.svg", "accuracy-limit.svg", "accuracy-others.svg"):
         assert (tmp_path / "docs/pictures" / name).read_text(encoding="utf-8").startswith("<svg")
         assert name in written

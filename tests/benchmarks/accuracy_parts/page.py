@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from typing import TYPE_CHECKING, Any
 
 from accuracy_parts import page_text as text
@@ -55,6 +56,7 @@ def headline(results: Figures) -> Figures:
         "n_found": results["barred"]["n_found"],
         "false_per_frame": results["barred"]["false_per_frame"],
         "n_frames": results["barred"]["n_frames"],
+        "usual_ratio": statistics.median(ratios) if ratios else None,
         "worst_ratio": max(ratios, default=None),
         "promise_range": (min(found), max(found)) if found else None,
     }
@@ -74,14 +76,16 @@ def _three_figures(results: Figures) -> str:
     ]
     if figures["worst_ratio"] is not None:
         lines.append(
-            "* **Limit:** 95 % of specks are found from a depth on that is at most "
-            f"{figures['worst_ratio']:.2f} times the one that the best possible filter needs."
+            "* **Limit:** 95 % of specks are found from a depth on that is "
+            f"{figures['usual_ratio']:.2f} times the one the best possible filter needs, in the "
+            f"median of {len(results['distances'])} kinds of frames; {figures['worst_ratio']:.2f} "
+            "times in the worst."
         )
     return "\n".join(lines)
 
 
 def _table(head: list[str], rows: list[list[str]]) -> str:
-    lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
+    lines = ["| " + " | ".join(head) + " |", "|" + " --- |" * len(head)]
     lines.extend("| " + " | ".join(row) + " |" for row in rows)
     return "\n".join(lines)
 
@@ -109,20 +113,28 @@ def _rows(results: Figures) -> str:
                 lens,
             ]
         )
-    return f"{text.ROWS}\n\n{_table(head, rows)}\n\n{text.ROWS_NOTE}"
+    return f"{text.ROWS.strip()}\n\n{_table(head, rows)}\n\n{text.ROWS_NOTE.strip()}"
 
 
 def _bands(results: Figures) -> str:
-    def rows(bands: list[Figures], factor: float, unit: str) -> list[list[str]]:
-        return [
-            [_range(band, factor, unit), str(band["n_marks"]), percent(_share(band))]
-            for band in bands
-            if band["n_marks"]
-        ]
+    by_depth = _band_table("depth", results["by_depth"], 100.0, " %")
+    by_snr = _band_table("signal to noise", results["by_snr"], 1.0, "")
+    return f"{text.BANDS.strip()}\n\n{by_depth}\n\n{text.BY_SNR.strip()}\n\n{by_snr}"
 
-    by_depth = _table(["depth", "marks", "found"], rows(results["by_depth"], 100.0, " %"))
-    by_snr = _table(["signal to noise", "marks", "found"], rows(results["by_snr"], 1.0, ""))
-    return f"{text.BANDS}\n\n{by_depth}\n\n{text.BY_SNR}\n\n{by_snr}"
+
+def _band_table(title: str, parts: dict[str, list[Figures]], factor: float, unit: str) -> str:
+    """Return a table with one row a band and two columns a part of the grid."""
+    head = [title]
+    for name in parts:
+        head += [f"marks, {name}", "found"]
+    rows = []
+    for bands in zip(*parts.values(), strict=True):
+        cells = [_range(bands[0], factor, unit)]
+        for band in bands:
+            cells += [str(band["n_marks"]), percent(_share(band))]
+        if any(band["n_marks"] for band in bands):
+            rows.append(cells)
+    return _table(head, rows)
 
 
 def _range(band: Figures, factor: float, unit: str) -> str:
@@ -137,9 +149,9 @@ def _share(band: Figures) -> float | None:
 
 def _causes(results: Figures) -> str:
     if not results["causes"]:
-        return f"{text.CAUSES}\n\nThere was none."
+        return f"{text.CAUSES.strip()}\n\nThere was none."
     rows = [[cause, str(count)] for cause, count in results["causes"].items()]
-    return f"{text.CAUSES}\n\n{text.CAUSES_PLOT}\n\n{_table(['probable cause', 'n'], rows)}"
+    return f"{text.CAUSES.strip()}\n\n{text.CAUSES_PLOT.strip()}\n\n{_table(['probable cause', 'n'], rows)}"
 
 
 def _limits(results: Figures) -> str:
@@ -159,7 +171,7 @@ def _limits(results: Figures) -> str:
         ]
         for one in results["distances"]
     ]
-    return f"{text.LIMIT}\n\n{_table(head, rows)}\n\n{text.LIMIT_NOTE}"
+    return f"{text.LIMIT.strip()}\n\n{_table(head, rows)}\n\n{text.LIMIT_NOTE.strip()}"
 
 
 def _promises(results: Figures) -> str:
@@ -177,7 +189,7 @@ def _promises(results: Figures) -> str:
         ]
         for one in results["promises"]
     ]
-    return f"{text.PROMISE}\n\n{_table(head, rows)}"
+    return f"{text.PROMISE.strip()}\n\n{_table(head, rows)}"
 
 
 def _contests(results: Figures) -> str:
@@ -195,7 +207,7 @@ def _contests(results: Figures) -> str:
     behind = [one for one in results["contests"] if one["beaten_by"]]
     said = "; ".join(f"{one['row']}: {', '.join(one['beaten_by'])}" for one in behind)
     where = f"It is behind in these rows: {said}." if behind else "It leads or ties in every row."
-    return f"{text.CONTEST}\n\n{tables[0]}\n\n{text.CONTEST_KIND}\n\n{tables[1]}\n\n{where}"
+    return f"{text.CONTEST.strip()}\n\n{tables[0]}\n\n{text.CONTEST_KIND.strip()}\n\n{tables[1]}\n\n{where}"
 
 
 _ALLOWED = {"strict": "n_false", "kind": "n_wrong"}
@@ -234,20 +246,20 @@ def _rough(results: Figures) -> str:
             for one in results["odd"]
         ],
     )
-    return f"{text.ROUGH}\n\n{rough}\n\n{text.ODD}\n\n{odd}"
+    return f"{text.ROUGH.strip()}\n\n{rough}\n\n{text.ODD.strip()}\n\n{odd}"
 
 
 def _worst(results: Figures) -> str:
     if not results["worst"]:
-        return f"{text.WORST}\n\nNowhere: every mark was found, and nothing else."
-    return f"{text.WORST}\n\n```\n" + "\n".join(results["worst"]) + "\n```"
+        return f"{text.WORST.strip()}\n\nNowhere: every mark was found, and nothing else."
+    return f"{text.WORST.strip()}\n\n```\n" + "\n".join(results["worst"]) + "\n```"
 
 
 def _made(results: Figures) -> str:
     made = results["made"]
     versions = ", ".join(f"{name} {number}" for name, number in made["versions"].items())
     return (
-        f"{text.MADE}\n\n```\n{made['command']}\n```\n\n"
+        f"{text.MADE.strip()}\n\n```\n{made['command']}\n```\n\n"
         f"Made on {made['date']} with Python {made['python']}, {versions}; "
         f"seeds {', '.join(map(str, made['seeds']))}."
     )

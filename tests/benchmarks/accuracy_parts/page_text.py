@@ -36,9 +36,12 @@ width and lost area: half of the errors are smaller than the figure; in brackets
 BANDS = """
 ## By depth and by signal to noise
 
-![Share of marks found against their depth and their signal to noise](../pictures/accuracy-recall.svg)
+![Share of marks found against their depth](../pictures/accuracy-depth.svg)
 
-All rows taken together, marks that stand at least 12 times above the noise:
+![Share of marks found against their signal to noise](../pictures/accuracy-snr.svg)
+
+Marks that stand at least 12 times above the noise; the rows for which a bar is set, and the
+rougher ones below them:
 """
 BY_SNR = "Marks of every depth:"
 

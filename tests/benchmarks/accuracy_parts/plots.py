@@ -3,22 +3,31 @@
 from __future__ import annotations
 
 import math
+import statistics
 from typing import Any
 
+import numpy as np
+
+from accuracy_parts.limit import Efficiency
 from accuracy_parts.svg_plot import Axis, Series, bar_plot, dot_plot, line_plot
-from accuracy_parts.tables import percent
 
 Figures = dict[str, Any]
 MOST_BARS = 16
+N_LIMIT_POINTS = 80
 RATIO_TOP = 2.5
 GOAL_RATIO = 1.5
 LEAST_RECALL_SHOWN = 0.5
-SHARE_TICKS = [(share / 10, f"{10 * share} %") for share in range(0, 11, 2)]
+FOUND = Axis(
+    title="found",
+    low=0.0,
+    high=1.0,
+    ticks=[(share / 10, f"{10 * share} %") for share in range(0, 11, 2)],
+)
 
 
 def all_plots(results: Figures) -> dict[str, str]:
     """Return file names and SVG texts of all plots there are figures for."""
-    plots = {"accuracy-recall.svg": recall_plot(results)}
+    plots = {"accuracy-depth.svg": depth_plot(results), "accuracy-snr.svg": snr_plot(results)}
     if results["causes"]:
         plots["accuracy-false.svg"] = causes_plot(results)
     if results["distances"]:
@@ -28,29 +37,40 @@ def all_plots(results: Figures) -> dict[str, str]:
     return plots
 
 
-def recall_plot(results: Figures) -> str:
-    """Recall against depth and against signal to noise, both scales logarithmic."""
-    up = Axis(title="found", low=0.0, high=1.0, ticks=SHARE_TICKS)
+def depth_plot(results: Figures) -> str:
+    """Recall against depth, on a logarithmic scale."""
     ticks = [(math.log(depth), f"{100 * depth:g} %") for depth in (0.003, 0.01, 0.03, 0.1, 0.3, 1)]
-    across = Axis(
-        title="depth (upper labels) - or signal to noise / 1000",
-        low=math.log(0.003),
-        high=math.log(1.0),
-        ticks=ticks,
-    )
-    by_depth = Series(name="by depth", points=_points(results["by_depth"], 1.0))
-    by_snr = Series(name="by SNR / 1000", points=_points(results["by_snr"], 1e-3))
-    return line_plot("Share of marks found", across, up, [by_depth, by_snr])
+    across = Axis(title="depth", low=ticks[0][0], high=ticks[-1][0], ticks=ticks)
+    series = [
+        Series(name=name, points=_points(bands, 1.0)) for name, bands in results["by_depth"].items()
+    ]
+    return line_plot("Share of marks found, by depth", across, FOUND, series)
 
 
-def _points(bands: list[Figures], unit: float) -> list[tuple[float, float]]:
+def snr_plot(results: Figures) -> str:
+    """Recall against signal to noise, on a logarithmic scale."""
+    ticks = [(math.log(snr), f"{snr:g}") for snr in (3, 6, 12, 24, 48, 96)]
+    across = Axis(title="signal to noise", low=ticks[0][0], high=ticks[-1][0], ticks=ticks)
+    series = [
+        Series(name=name, points=_points(bands, 96.0)) for name, bands in results["by_snr"].items()
+    ]
+    if results["distances"]:
+        half_snr = statistics.median(one["limit_half_snr"] for one in results["distances"])
+        limit = Efficiency(half_snr=half_snr)
+        values = np.geomspace(3.0, 96.0, N_LIMIT_POINTS)
+        points = [(math.log(x), y) for x, y in zip(values, limit.share(values), strict=True)]
+        series.append(Series(name="best possible", points=points, has_dots=False))
+    return line_plot("Share of marks found, by signal to noise", across, FOUND, series)
+
+
+def _points(bands: list[Figures], top: float) -> list[tuple[float, float]]:
+    """Return middle and share of every band that holds marks; open ends are held inside."""
     points = []
     for band in bands:
         if band["n_marks"]:
             low = band["low"] or 0.5 * band["high"]
-            high = band["high"] or 2.0 * band["low"]
-            middle = math.sqrt(low * min(high, 1.0 / unit)) * unit
-            points.append((math.log(middle), band["n_found"] / band["n_marks"]))
+            high = min(band["high"] or top, top)
+            points.append((math.log(math.sqrt(low * high)), band["n_found"] / band["n_marks"]))
     return points
 
 
@@ -79,7 +99,7 @@ def limit_plot(results: Figures) -> str:
 def contest_plot(results: Figures) -> str:
     """Recall at equal false marks, pieces forgiven."""
     names = list(results["contests"][0]["kind"])
-    ticks = [(share / 10, percent(share / 10)) for share in range(5, 11)]
+    ticks = [(share / 10, f"{10 * share} %") for share in range(5, 11)]
     across = Axis(
         title="found at equal false marks (left edge: half or fewer)",
         low=LEAST_RECALL_SHOWN,

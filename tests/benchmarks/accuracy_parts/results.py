@@ -14,14 +14,16 @@ from accuracy_parts.tally import recall_by_depth, recall_by_snr, tallies, tally
 from accuracy_parts.worst import worst_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from rough_parts.judging import OddScore, RoughScore
 
     from accuracy_parts.faint import Promise
+    from accuracy_parts.frames import FrameScore
     from accuracy_parts.limit import Distance
     from accuracy_parts.rows import Row
     from accuracy_parts.running import Outcome
+    from accuracy_parts.tally import Band
 
 RESULTS_VERSION = 1
 PACKAGES = (
@@ -78,8 +80,8 @@ def results_of(run: Run) -> dict[str, Any]:
         "bars": {row.name: [row.recall_bar_frac, row.false_bar] for row in run.rows},
         "rows": [_with_rates(asdict(one), one) for one in own],
         "barred": _with_rates(asdict(total), total),
-        "by_depth": [asdict(band) for band in recall_by_depth(scores)],
-        "by_snr": [_finite(asdict(band)) for band in recall_by_snr(scores)],
+        "by_depth": _bands(recall_by_depth, scores, barred),
+        "by_snr": _bands(recall_by_snr, scores, barred),
         "causes": dict(causes.most_common()),
         "contests": _contests(run),
         "distances": [_distance(distance) for distance, _ in run.faint],
@@ -104,6 +106,23 @@ def _made(run: Run) -> dict[str, Any]:
 
 def _with_rates(plain: dict[str, Any], one: Any) -> dict[str, Any]:
     return plain | {"recall_frac": one.recall_frac, "false_per_frame": one.false_per_frame}
+
+
+def _bands(
+    recall: Callable[[Sequence[FrameScore]], tuple[Band, ...]],
+    scores: Sequence[FrameScore],
+    barred: set[str],
+) -> dict[str, list[dict[str, Any]]]:
+    """Return recall in bands: of the rows with a bar, and of the rougher ones."""
+    parts = {
+        "rows with a bar": [score for score in scores if score.row in barred],
+        "rougher rows": [score for score in scores if score.row not in barred],
+    }
+    return {
+        name: [_finite(asdict(band)) for band in recall(some)]
+        for name, some in parts.items()
+        if some
+    }
 
 
 def _finite(band: dict[str, Any]) -> dict[str, Any]:
@@ -133,6 +152,7 @@ def _distance(one: Distance) -> dict[str, Any]:
         "half_depth_frac": one.half_depth_frac,
         "most_depth_frac": one.most_depth_frac,
         "stored_share": one.stored_share,
+        "limit_half_snr": one.limit.half_snr,
         "half_ratio": one.half_ratio,
         "most_ratio": one.most_ratio,
         "photosite_ratio": one.photosite_ratio,

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WIDTH, ROW_HEIGHT, LABEL_WIDTH, RIGHT = 760, 26, 210, 60
+LETTER_WIDTH = 6.9
 TOP, BOTTOM = 54, 46
 INK, FAINT, PAPER, ACCENT, SECOND = "#1d2733", "#c9d1d9", "#ffffff", "#1f6feb", "#b35900"
 HUES = ("#1f6feb", "#b35900", "#1a7f37", "#8250df", "#cf222e", "#57606a", "#0a7d8c")
@@ -22,6 +23,7 @@ class Series:
 
     name: str
     points: Sequence[tuple[float, float]]
+    has_dots: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +62,8 @@ def line_plot(title: str, across: Axis, up: Axis, series: Sequence[Series]) -> s
         ]
         joined = " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
         body.append(f'<polyline points="{joined}" fill="none" stroke="{hue}" stroke-width="2"/>')
-        body.extend(_dot(x, y, hue) for x, y in places)
+        if one.has_dots:
+            body.extend(_dot(x, y, hue) for x, y in places)
         body.append(_dot(left + wide + 18, TOP + 14 + 20 * number, hue))
         body.append(_text(left + wide + 28, TOP + 18 + 20 * number, one.name))
     return _sheet(body, TOP + PLOT_HEIGHT + BOTTOM + 10)
@@ -85,19 +88,19 @@ def bar_plot(
     wide = WIDTH - LABEL_WIDTH - RIGHT
     foot = TOP + ROW_HEIGHT * len(bars)
     body = [_title(title), *_grid(across, foot)]
+    for value, label in marks:
+        x = LABEL_WIDTH + wide * across.share(value)
+        body.append(_line(x, TOP - 6, x, foot, SECOND, dash=True))
+        body.append(_text(x, TOP - 10, label, anchor="middle", colour=SECOND))
     for number, (label, value, text) in enumerate(bars):
         y = TOP + ROW_HEIGHT * number
         length = wide * across.share(value)
         body.append(_text(LABEL_WIDTH - 8, y + 17, label, anchor="end"))
         body.append(
             f'<rect x="{LABEL_WIDTH}" y="{y + 5}" width="{length:.1f}" height="16" '
-            f'fill="{ACCENT}"/>'
+            f'fill="{ACCENT}" fill-opacity="0.85"/>'
         )
-        body.append(_text(LABEL_WIDTH + length + 6, y + 17, text))
-    for value, label in marks:
-        x = LABEL_WIDTH + wide * across.share(value)
-        body.append(_line(x, TOP - 6, x, foot, SECOND, dash=True))
-        body.append(_text(x, TOP - 10, label, anchor="middle", colour=SECOND))
+        body.append(_text(LABEL_WIDTH + length + 6, y + 17, text, has_halo=True))
     return _sheet(body, foot + BOTTOM)
 
 
@@ -112,10 +115,11 @@ def dot_plot(
     head = TOP + 22
     foot = head + ROW_HEIGHT * len(rows)
     body = [_title(title), *_grid(across, foot)]
-    step = (WIDTH - 20) / max(len(names), 1)
+    x = 14.0
     for number, name in enumerate(names):
-        body.append(_dot(14 + step * number, TOP - 2, HUES[number % len(HUES)]))
-        body.append(_text(22 + step * number, TOP + 2, name))
+        body.append(_dot(x, TOP - 10, HUES[number % len(HUES)]))
+        body.append(_text(x + 8, TOP - 6, name))
+        x += 26 + LETTER_WIDTH * len(name)
     for number, (label, values) in enumerate(rows):
         y = head + ROW_HEIGHT * number + 13
         body.append(_text(LABEL_WIDTH - 8, y + 4, label, anchor="end"))
@@ -124,7 +128,10 @@ def dot_plot(
             value = values[at]
             if value is not None:
                 x = LABEL_WIDTH + wide * across.share(value)
-                body.append(_dot(x, y, HUES[at % len(HUES)], radius=7.0 if at == 0 else 4.5))
+                # Dots that coincide stay visible: each name has its own height in the row.
+                down = 0.0 if at == 0 else 2.6 * (at - 0.5 * len(values))
+                radius = 6.5 if at == 0 else 3.5
+                body.append(_dot(x, y + down, HUES[at % len(HUES)], radius=radius))
     return _sheet(body, foot + BOTTOM)
 
 
@@ -163,10 +170,12 @@ def _text(
     size: int = 12,
     colour: str = INK,
     weight: str = "normal",
+    has_halo: bool = False,
 ) -> str:
+    halo = f' paint-order="stroke" stroke="{PAPER}" stroke-width="4"' if has_halo else ""
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}" '
-        f'font-weight="{weight}" fill="{colour}">{escape(text)}</text>'
+        f'font-weight="{weight}" fill="{colour}"{halo}>{escape(text)}</text>'
     )
 
 
