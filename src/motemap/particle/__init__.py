@@ -8,6 +8,7 @@ from motemap.particle.forecast import (
     shadow_depths,
 )
 from motemap.particle.light import LostLight, measure_light
+from motemap.particle.onlooker import Onlooker, seen_by, smallest_seen
 from motemap.particle.record import Particle
 from motemap.particle.size import size_particle, size_particles
 from motemap.particle.stack import choose_stack, fit_stack
@@ -15,6 +16,7 @@ from motemap.particle.stack import choose_stack, fit_stack
 __all__ = [
     "ForecastRow",
     "LostLight",
+    "Onlooker",
     "Particle",
     "Shadow",
     "choose_stack",
@@ -22,7 +24,9 @@ __all__ = [
     "forecast_table",
     "measure_light",
     "particle_for_depth",
+    "seen_by",
     "shadow_depths",
     "size_particle",
     "size_particles",
+    "smallest_seen",
 ]

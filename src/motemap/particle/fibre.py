@@ -21,6 +21,8 @@ FIBRE_SPREAD = 0.2
 FILM_WIDTHS = 1.5
 """Times wider than a thin fibre's shadow from which on a long mark counts as a film."""
 FACTOR_RANGE = (0.5, 2.0)
+FAINTEST = 0.01
+"""Least opacity reckoned with."""
 
 
 def is_long(spot: MeasuredSpot) -> bool:
@@ -43,7 +45,9 @@ def size_fibre(spot: MeasuredSpot, view: View) -> Particle:
     seen_um = spot.width_px * view.pitch_um
     thin = shadows(view.tau_um, view.f_number, view.pitch_um, "strip")
     is_film = seen_um > FILM_WIDTHS * thin.half_width_um(width_um)
-    opacity = min(1.0, max(width_um / seen_um, spot.depth_frac)) if is_film else 1.0
+    opacity = 1.0
+    if is_film:
+        opacity = float(np.clip(max(width_um / seen_um, spot.depth_frac), FAINTEST, 1.0))
     shadow = Shadow(
         shape="strip",
         size_um=width_um / opacity,
@@ -76,6 +80,8 @@ def _width_um(spot: MeasuredSpot, view: View, length_um: float) -> float:
     curve = depth_curve(view.tau_um, view.f_number, view.pitch_um, "strip")
     filled = min(1.0, length_um / view.blur_um)
     by_depth_um = float(curve.size_for(spot.depth_frac / filled))
-    if not math.isfinite(by_depth_um) or by_depth_um > view.blur_um or by_area_um <= 0:
+    if by_area_um <= 0:
+        return min(by_depth_um, spot.width_px * view.pitch_um)
+    if by_depth_um > view.blur_um:
         return by_area_um
     return math.sqrt(by_area_um * by_depth_um)

@@ -18,6 +18,10 @@ LENS_MM = 4.5
 thickest stacks are about 4 mm of glass (R. Cicala, LensRentals 2014), 3 mm air-equivalent."""
 LENS_WIDTHS = 2.2
 """Times wider than a stack speck of the same light lost: those reach 1.3 on drawn frames."""
+SURE_LENS_MM = 10.0
+SURE_LENS_WIDTHS = 1.25
+SURE_LENS_DEPTH_FRAC = 0.4
+"""So wide a mark need be less out of proportion, if it is too faint for a flake on the stack."""
 LENS_EDGE_OF_BLUR = 1.6
 """Softness of the rim in blur discs: stack specks reach 1.4 on drawn frames, lens dust 2.2."""
 LENS_ASPECT = 1.8
@@ -29,7 +33,11 @@ SHARP_SNR = 25.0
 SMALLEST_SHARP_PX = 2.0
 """Narrower marks may be pixel defects."""
 WIDE_WIDTHS = 1.8
+SHARP_OF_BLUR = 1.5
+"""A particle wider than so many blur discs has the rim of its own outline: it tells nothing."""
 SPREAD_SIGMAS = 2.0
+SMALLEST_UM = 1.0
+"""Below this size the width of a shadow no longer depends on it [um]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +69,15 @@ def judge_layer(
     far_um = stack_um + reach_um
     widest_um = _expected_um(particle_um, far_um, view)
     seen_mm = view.f_number * width_um / UM_PER_MM
-    if width_um > LENS_WIDTHS * widest_um and seen_mm > LENS_MM:
+    if _is_far(spot, width_um / widest_um, seen_mm):
         if _is_soft_disc(spot, far_um, view):
             reason = f"its shadow points to dust about {seen_mm:.0f} mm from the sensor"
             return Judged(layer="lens side", reason=reason)
         return Judged(layer="unsure", reason="far wider than a speck on the filter stack")
     near_um = max(stack_um - reach_um, stack_um / 4)
     narrowest_um = _expected_um(particle_um, near_um, view)
-    if _is_sharp(spot, width_um / narrowest_um, light, view):
+    is_telling = particle_um <= SHARP_OF_BLUR * near_um / view.f_number
+    if is_telling and _is_sharp(spot, width_um / narrowest_um, light, view):
         return Judged(layer="inside", reason="sharper than any shadow from the filter stack")
     if width_um > WIDE_WIDTHS * widest_um or width_um < SHARP_ALONE_WIDTHS * narrowest_um:
         return Judged(layer="unsure", reason="its width does not fit a speck on the filter stack")
@@ -76,7 +85,16 @@ def judge_layer(
 
 
 def _expected_um(particle_um: float, tau_um: float, view: View) -> float:
-    return shadows(tau_um, view.f_number, view.pitch_um).half_width_um(particle_um)
+    # A clear drop takes no light at all, yet its shadow has a width.
+    size_um = max(particle_um, SMALLEST_UM)
+    return shadows(tau_um, view.f_number, view.pitch_um).half_width_um(size_um)
+
+
+def _is_far(spot: MeasuredSpot, widths: float, seen_mm: float) -> bool:
+    if widths > LENS_WIDTHS and seen_mm > LENS_MM:
+        return True
+    is_faint = spot.depth_frac < SURE_LENS_DEPTH_FRAC
+    return is_faint and widths > SURE_LENS_WIDTHS and seen_mm > SURE_LENS_MM
 
 
 def _is_soft_disc(spot: MeasuredSpot, far_um: float, view: View) -> bool:

@@ -9,7 +9,7 @@ from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
 from motemap.particle.forecast import forecast_stops
 from motemap.particle.light import LostLight, measure_light
 from motemap.particle.record import Particle
-from motemap.particle.speck import size_speck
+from motemap.particle.speck import is_clear, size_speck
 from motemap.particle.view import View, diameter_um, size_range
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def _size(
         return Particle(reasons=(SENSOR_UNKNOWN,))
     if view is None:
         return _size_alone(spot, pitch_um)
-    if is_long(spot):
+    if is_long(spot) and not is_clear(spot):
         return size_fibre(spot, view)
     return size_speck(spot, view, light)
 

@@ -28,6 +28,12 @@ FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
 FACTOR_RANGE = (0.3, 1.5)
 TRUSTED_MISFIT = 4.0
+CLEAR_GAIN = 0.5
+"""Bright over dark light from which on a mark is a clear drop: opaque specks reach 0.36."""
+CLEAR_FACTORS = (0.01, 1.5)
+RIM_ASPECT = 3.0
+FAINTEST = 0.01
+"""Least opacity reckoned with."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 TINY = 1e-12
@@ -49,6 +55,8 @@ def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Parti
         area_um2, spread = _unwindowed_um2(spot, view), math.hypot(ROUGH_SPREAD, 1 / spot.snr)
     else:
         area_um2, spread = light.area_um2, math.hypot(SIZE_SPREAD, light.error_frac / 2)
+    if is_clear(spot):
+        return size_clear(spot, view, max(area_um2, 0.0))
     judged = judge_layer(spot, diameter_um(area_um2), light, view)
     if judged.layer == "lens side":
         # A uniform disc: its own width and depth say more than a sum laid out for the stack.
@@ -70,6 +78,38 @@ def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Parti
         layer=judged.layer,
         shadow=shadow,
         reasons=(judged.reason,),
+    )
+
+
+def is_clear(spot: MeasuredSpot) -> bool:
+    """Whether a mark moves light rather than takes it: bright and dark nearly balance."""
+    return spot.gain_ratio >= CLEAR_GAIN
+
+
+def size_clear(spot: MeasuredSpot, view: View, area_um2: float) -> Particle:
+    """Forecast a clear drop by its dark part; no particle takes that light, so it has no size.
+
+    Parameters
+    ----------
+    spot : MeasuredSpot
+        A mark that `is_clear`.
+    view : View
+        The optics of the shot.
+    area_um2 : float
+        What light it takes all the same [um2].
+    """
+    width_um = spot.width_px * view.pitch_um
+    shadow = _speck(disc_um2(width_um), 1.0, view.tau_um, view)
+    if spot.length_px >= RIM_ASPECT * spot.width_px:
+        shadow = replace(shadow, shape="strip", length_um=spot.length_px * view.pitch_um)
+    shadow = _matched(shadow, spot, view, factors=CLEAR_FACTORS)
+    return Particle(
+        length_um=spot.length_px * view.pitch_um,
+        lost_area_um2=area_um2,
+        depth_frac=shadow.depth_frac(view.f_number),
+        layer="filter stack",
+        shadow=shadow,
+        reasons=("it bends light more than it takes, so no size follows from its shadow",),
     )
 
 
@@ -107,7 +147,8 @@ def _guessed(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
     width_um = spot.width_px * view.pitch_um
     seen = shadows(view.tau_um, view.f_number, view.pitch_um)
     if width_um > FILM_WIDTHS * seen.half_width_um(diameter_um(area_um2)):
-        opacity = min(1.0, max(area_um2 / disc_um2(width_um), spot.depth_frac))
+        share = max(area_um2 / disc_um2(width_um), spot.depth_frac)
+        opacity = float(np.clip(share, FAINTEST, 1.0))
         return _matched(_speck(area_um2, opacity, view.tau_um, view), spot, view)
     opacity = 1.0
     if view.stack.source != "assumed":
@@ -124,7 +165,12 @@ def _fitting_opacity(depth_frac: float, area_um2: float, view: View) -> float:
     return float(np.interp(depth_frac, depths, OPACITIES))
 
 
-def _matched(shadow: Shadow, spot: MeasuredSpot, view: View) -> Shadow:
+def _matched(
+    shadow: Shadow,
+    spot: MeasuredSpot,
+    view: View,
+    factors: tuple[float, float] = FACTOR_RANGE,
+) -> Shadow:
     """Scale a shadow so that it agrees with the depth in the test shot."""
     factor = spot.depth_frac / max(shadow.depth_frac(view.f_number), TINY)
-    return replace(shadow, factor=float(np.clip(factor, *FACTOR_RANGE)))
+    return replace(shadow, factor=float(np.clip(factor, *factors)))

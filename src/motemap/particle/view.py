@@ -48,6 +48,7 @@ class View:
         """Diameter of the blur disc [um]."""
         return self.tau_um / self.f_number
 
+
 WIDEST_SPREAD = 1.5
 """Beyond this nothing is known of a size, and a larger factor says no more."""
 

@@ -1,0 +1,137 @@
+"""Which marks an eye sees in the finished picture, by how wide and how deep each is there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.optics.apertures import THIRD_STOPS
+from motemap.optics.vision import visible_depth
+from motemap.optics.waves import depth_curve, shadows
+from motemap.particle.forecast import shadow_depths
+from motemap.particle.view import UM_PER_MM
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from motemap.optics.vision import Viewing
+    from motemap.optics.waves import Shape
+    from motemap.particle.forecast import Shadow
+    from motemap.particle.record import Particle
+    from motemap.records import Stack
+
+FULL_STOPS = THIRD_STOPS[::3]
+"""Apertures at which widths are reckoned; they change so evenly that the thirds follow."""
+
+NARROWEST_PX, WIDEST_PX, N_WIDTHS = 0.1, 20_000.0, 160
+"""Widths in the picture for which it is reckoned what an eye sees."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onlooker:
+    """An eye before the finished picture.
+
+    Parameters
+    ----------
+    viewing : Viewing
+        How the picture is looked at.
+    picture_px : float
+        Long side of the whole picture [px].
+    """
+
+    viewing: Viewing
+    picture_px: float
+
+    def least_depth(self, width_px: ArrayLike) -> NDArray[np.float64]:
+        """Return the depth from which on marks of some widths are seen (0-1)."""
+        widths, depths = _least_depths(self)
+        return np.exp(np.interp(np.log(np.asarray(width_px, np.float64)), widths, depths))
+
+
+@lru_cache(maxsize=8)
+def _least_depths(onlooker: Onlooker) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the logarithms of widths and of the depths from which on an eye sees them."""
+    widths_px = np.geomspace(NARROWEST_PX, WIDEST_PX, N_WIDTHS)
+    depths = [visible_depth(width, onlooker.picture_px, onlooker.viewing) for width in widths_px]
+    return np.log(widths_px), np.log(depths)
+
+
+def seen_by(onlooker: Onlooker, particles: Sequence[Particle]) -> tuple[Particle, ...]:
+    """Say of each mark from which aperture on the eye sees it.
+
+    A fibre is judged by its width: that it is long makes it, if anything, easier to see.
+
+    Returns
+    -------
+    tuple of Particle
+        With `shows_from_f` set anew; those without a forecast as they are.
+    """
+    known = [particle.shadow for particle in particles if particle.shadow is not None]
+    if not known:
+        return tuple(particles)
+    depths = np.array([shadow_depths(known, f_number) for f_number in THIRD_STOPS])
+    is_seen = depths >= onlooker.least_depth(_widths_px(known))
+    first = iter(
+        THIRD_STOPS[int(column.argmax())] if column.any() else None for column in is_seen.T
+    )
+    return tuple(
+        particle if particle.shadow is None else replace(particle, shows_from_f=next(first))
+        for particle in particles
+    )
+
+
+def smallest_seen(
+    onlooker: Onlooker, *, stack: Stack, f_number: float, pitch_um: float
+) -> float | None:
+    """Return the smallest opaque speck that the eye sees at an aperture [um].
+
+    Returns
+    -------
+    float or None
+        None when it sees none or the distance is unknown.
+    """
+    if stack.distance_mm is None:
+        return None
+    tau_um = stack.distance_mm * UM_PER_MM
+    size_um = shadows(tau_um, f_number, pitch_um).size_um
+    depths = depth_curve(tau_um, f_number, pitch_um).depth(size_um)
+    least = onlooker.least_depth(_node_widths_um(tau_um, f_number, pitch_um, "speck") / pitch_um)
+    seen = np.flatnonzero(depths >= least)
+    if not seen.size:
+        return None
+    node = int(seen[0])
+    if node == 0:
+        return float(size_um[0] * np.sqrt(least[0] / depths[0]))
+    excess = np.log(depths[node - 1 : node + 1] / least[node - 1 : node + 1])
+    share = float(-excess[0] / (excess[1] - excess[0]))
+    return float(size_um[node - 1] * (size_um[node] / size_um[node - 1]) ** share)
+
+
+def _widths_px(known: Sequence[Shadow]) -> NDArray[np.float64]:
+    """Return full widths at half depth through the aperture series, (apertures, n) [px]."""
+    log_f, log_thirds = np.log(FULL_STOPS), np.log(THIRD_STOPS)
+    columns = []
+    for shadow in known:
+        widths_um = [_width_um(shadow, f_number) for f_number in FULL_STOPS]
+        columns.append(np.interp(log_thirds, log_f, np.log(widths_um)))
+    return np.exp(np.array(columns).T) / [shadow.pitch_um for shadow in known]
+
+
+def _width_um(shadow: Shadow, f_number: float) -> float:
+    sizes_um = shadows(shadow.tau_um, f_number, shadow.pitch_um, shadow.shape).size_um
+    widths_um = _node_widths_um(shadow.tau_um, f_number, shadow.pitch_um, shadow.shape)
+    return float(np.interp(shadow.size_um, sizes_um, widths_um))
+
+
+@lru_cache(maxsize=512)
+def _node_widths_um(
+    tau_um: float, f_number: float, pitch_um: float, shape: Shape
+) -> NDArray[np.float64]:
+    """Return the width of the shadow of each size of the table [um]."""
+    shadow = shadows(tau_um, f_number, pitch_um, shape)
+    return np.array([shadow.half_width_um(float(size)) for size in shadow.size_um])
