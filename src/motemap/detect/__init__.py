@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps
-from motemap.detect.levels import Search, search_levels
+from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps, pieces_by_level
+from motemap.detect.levels import LEVEL_SIGMA, Search, search_levels
 from motemap.detect.surroundings import look_around
 from motemap.filters import label_pieces, piece_boxes
 from motemap.records import Detection, Region
@@ -55,9 +55,10 @@ def detect(
     search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
     label = label_pieces(search.label > 0)
     clumps = [
-        look_into(flat, search, box, label[box] == index + 1)
+        look_into(flat, search, box, piece)
         for index, box in enumerate(piece_boxes(label))
         if box is not None
+        for piece in pieces_by_level(flat, search, box, label[box] == index + 1)
     ]
     regions: list[Region] = []
     for clump, shares in zip(clumps, part_clumps(flat, clumps), strict=True):
@@ -106,7 +107,10 @@ def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: floa
     crop, inner = padded_box(box, ring + gap + 1, flat.contrast.shape)
     mask = np.zeros(flat.contrast[crop].shape, bool)
     mask[inner] = region.mask
-    usable = (search.label[crop] == 0) & flat.valid[crop]
+    # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.
+    level = round(math.log2(region.scale_cell / LEVEL_SIGMA)) + 1
+    near = search.label[crop]
+    usable = ((near == 0) | (near > level)) & ~mask & flat.valid[crop]
     around = look_around(flat.contrast[crop], mask, usable, gap, ring, depth_frac)
     if around.n_sectors < FEWEST_SECTORS:
         return region.snr > CROWDED_SNR

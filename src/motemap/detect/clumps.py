@@ -12,7 +12,7 @@ from scipy import ndimage
 from motemap.detect.levels import LEVEL_SIGMA
 from motemap.detect.rims import Votes, rim_centres, rim_votes
 from motemap.detect.split import part_marks, share_by_distance
-from motemap.filters import Box, smooth
+from motemap.filters import Box, label_pieces, smooth
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,6 +29,7 @@ ROUND_AREAS = (0.75, 1.6)
 CROWDED_AREAS = 1.5
 """A clump of more than so many usual marks' area may hold several."""
 THICK_RADII = 0.75
+COARSE_AREAS, FINE_DEPTHS = 8.0, 1.8
 ALIKE_OF_RADIUS = 0.15
 MOST_LONE = 15
 FLAT_SIGMA_OF_RADIUS = 0.15
@@ -62,6 +63,35 @@ class Clump:
     sigma_cell: float
     scatter: float
     snr: float
+
+
+def pieces_by_level(
+    flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]
+) -> list[NDArray[np.bool_]]:
+    """Part small deep marks from the wide faint shadow that they lie in.
+
+    Lens dust and smears are found at coarser levels than the specks on top of them, and
+    connect with them. Where the fine part is clearly the deeper and the coarse part by far the
+    larger, they are no one mark.
+
+    Returns
+    -------
+    list of (h, w) bool
+        The whole as it is, or its parts.
+    """
+    level = np.where(inside, search.label[box], 0)
+    coarse = level > int(level[inside].min())
+    fine = inside & ~coarse
+    if np.count_nonzero(coarse) <= COARSE_AREAS * np.count_nonzero(fine):
+        return [inside]
+    contrast = flat.contrast[box]
+    if contrast[fine].mean() > FINE_DEPTHS * contrast[coarse].mean():
+        return [inside]
+    parts: list[NDArray[np.bool_]] = []
+    for cells in (fine, coarse):
+        label = label_pieces(cells)
+        parts.extend(label == number for number in range(1, int(label.max()) + 1))
+    return parts
 
 
 def look_into(flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]) -> Clump:
