@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 SPECTRUM_UM = (0.430, 0.660)
 """Ends of the flat spectrum that stands for a camera's colours brought to one level."""
-N_WAVELENGTHS = 48
+N_WAVELENGTHS = 144
 FIRST_NODE = 0.05
 LAST_NODE = 42.0
 NODE_RATIO = 0.075
