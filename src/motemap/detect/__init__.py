@@ -22,10 +22,16 @@ if TYPE_CHECKING:
 
 __all__ = ["detect"]
 
-MARGIN_MIN = 4
 N_LEVELS_MAX = 6
+NARROWEST_CELLS = 4.0
+"""Widest shadow that the first level finds by itself; each further level finds twice that."""
 OPEN_SHARE_MAX = 0.25
+"""Share of a mark's surroundings that may be as dark as itself, three sectors of twelve."""
 FEWEST_SECTORS = 3
+"""Sectors that have to be seen before they tell whether a mark is closed."""
+RING_OF_THICKNESS, GAP_OF_THICKNESS = 0.5, 0.15
+RING_MIN_CELLS, GAP_MIN_CELLS = 3, 1
+"""Width of the ring that is looked at, and its distance from the mark."""
 CROWDED_SNR = 15.0
 """A mark so closely beset that its surroundings cannot be seen has to be clear by itself."""
 FWHM_PER_SIGMA = 2.3548
@@ -48,10 +54,11 @@ def detect(
     Returns
     -------
     Detection
-        Regions in reading order, none when there is nothing.
+        Regions clump by clump, clumps in reading order of their first cells; none when there
+        is nothing.
     """
-    widest_cells = max(4.0, widest_px / flat.bin_px)
-    n_levels = min(N_LEVELS_MAX, max(1, math.ceil(math.log2(widest_cells / 4)) + 1))
+    widest_cells = max(NARROWEST_CELLS, widest_px / flat.bin_px)
+    n_levels = min(N_LEVELS_MAX, math.ceil(math.log2(widest_cells / NARROWEST_CELLS)) + 1)
     search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
     label = label_pieces(search.label > 0)
     clumps = [
@@ -96,10 +103,11 @@ def _regions_in(
 
 
 def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: float) -> bool:
+    """Tell whether it is lighter on nearly all sides of a region; see `look_around`."""
     height, width = region.mask.shape
     thickness = 2 * float(ndimage.distance_transform_edt(np.pad(region.mask, 1)).max())
-    ring = max(3, round(0.5 * thickness))
-    gap = max(1, round(0.15 * thickness))
+    ring = max(RING_MIN_CELLS, round(RING_OF_THICKNESS * thickness))
+    gap = max(GAP_MIN_CELLS, round(GAP_OF_THICKNESS * thickness))
     box = (
         slice(region.top_cell, region.top_cell + height),
         slice(region.left_cell, region.left_cell + width),

@@ -24,13 +24,19 @@ MARGIN_MIN = 4
 HALF = 0.5
 TELLING_SNR = 10.0
 TELLING_CLUMPS = 6
+"""How clear, and how many, the marks standing alone must be to tell the usual size."""
 ROUND_AREAS = (0.75, 1.6)
 """Area of a round mark over that of the largest disc inside it."""
 CROWDED_AREAS = 1.5
 """A clump of more than so many usual marks' area may hold several."""
+CROWDED_OF_PEAK = 0.125
+"""Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
 THICK_RADII = 0.75
+"""A clump thinner than so many usual radii is a fibre, which has no rims to find."""
 COARSE_AREAS, FINE_DEPTHS = 8.0, 1.8
+"""A wide shadow is so many times as large as the specks on it, and they so many times as deep."""
 ALIKE_OF_RADIUS = 0.15
+"""Marks within this share of the usual radius tell how many votes a whole rim gathers."""
 MOST_LONE = 15
 FLAT_SIGMA_OF_RADIUS = 0.15
 MIN_RADIUS_CELLS = 3.0
@@ -187,7 +193,8 @@ def lone_radius(clump: Clump) -> float | None:
 
 
 def _is_crowded(clump: Clump, n_marks: int, radius: float) -> bool:
-    core = clump.inside & (clump.depth > 0.25 * HALF * clump.depth[clump.inside].max())
+    """Tell a clump with room for more usual marks than were parted in it."""
+    core = clump.inside & (clump.depth > CROWDED_OF_PEAK * clump.depth[clump.inside].max())
     thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
     room = core.sum() / (math.pi * radius**2)
     return bool(room > CROWDED_AREAS * n_marks and thickness > THICK_RADII * radius)
@@ -206,6 +213,7 @@ def _votes(flat: FlatFrame, clump: Clump, radius: float) -> tuple[Votes, NDArray
 def _by_rims(
     flat: FlatFrame, clump: Clump, shares: NDArray[np.int32], usual: UsualDisc
 ) -> NDArray[np.int32]:
+    """Part a clump by its rims where that finds more marks than its dips did."""
     votes, inside, (rows, cols) = _votes(flat, clump, usual.radius)
     centres = rim_centres(votes, inside, usual.radius, usual.votes)
     if len(centres) <= shares.max():

@@ -37,7 +37,12 @@ WIDE_STRICTNESS = 1.25
 BORDER_STRICTNESS = 1.4
 """How many times the usual significance is asked of wide dips, and of those along a border."""
 GROW_SIGMAS = 2.5
+"""A mark is followed to where its depth sinks below so many sigmas ..."""
 GROW_OF_PEAK = 0.18
+"""... or below this share of its deepest place."""
+KEEP_BRIGHT = 0.5
+"""Light above the background is cut at this share of the bound for dark: it is never dust, and
+raises the surround."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +146,7 @@ def find_dips(
     floor = np.float32(settings.depth_min_frac)
     lowest = floor if floor_frac is None else np.maximum(floor_frac, floor)
     bound = np.maximum(KEEP_SIGMAS * noise_frac, KEEP_FLOORS * lowest)
-    calm = np.clip(plane, -bound, 0.5 * bound)
+    calm = np.clip(plane, -bound, KEEP_BRIGHT * bound)
     surround = surround_of(calm)
     soft = smooth(calm, LEVEL_SIGMA)
     score = surround - soft

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 SURROUND_SIGMA = 4.5
 """Sigma of the wide Gaussian of one level [cells of that level]."""
-
-
 GROW_SIGMA = 12.0
 """Sigma of the mean against which a found mark is followed outwards [cells of that level]."""
 

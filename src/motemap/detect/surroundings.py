@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 N_SECTORS = 12
 MIN_CELLS_IN_SECTOR = 4
+OPEN_OF_PEAK = 0.38
+"""A side darker than the ring by this share of the mark's depth is open: the dip goes on there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,9 +37,6 @@ class Surroundings:
     open_share: float
     scatter_frac: float
     n_sectors: int
-
-
-OPEN_OF_PEAK = 0.38
 
 
 def look_around(

@@ -24,6 +24,8 @@ POLYNOMIAL_ORDER = 8
 """Enough for vignetting to the eighth power of the field radius."""
 FIT_ROUNDS = 4
 OUTLIER_SIGMA = 3.0
+THINNED_FROM_CELLS = 16
+"""Boxes of this side hold cells enough that every other row and column tells the median."""
 
 
 def estimate_background(
@@ -54,7 +56,7 @@ def estimate_background(
     (H, W) float32
     """
     counted = light if valid.all() else np.where(valid, light, np.float32(np.nan))
-    stride = 2 if box_cells >= 16 else 1  # noqa: PLR2004
+    stride = 2 if box_cells >= THINNED_FROM_CELLS else 1
     mesh = fill_gaps(box_statistic(counted, box_cells, median_of_rows, stride=stride))
     if np.isnan(mesh).any():
         return np.ones_like(light)

@@ -31,6 +31,8 @@ FWHM_PER_SIGMA = 2.3548
 CELL_VARIANCE = 1 / 12
 LOST_MOST = 0.5
 FEWEST_IN_RING = 8
+BRIGHT_SIGMAS = 3.0
+"""Light above the surround counts as gathered from so many sigmas on."""
 OUTLINE_REACH = 1.5
 """Cells that an outline may stray beyond the region: further out lies somebody else's dip."""
 CLEAR_SIGMAS = 8.0
@@ -67,14 +69,7 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
     """
     thickness = 2 * float(ndimage.distance_transform_edt(np.pad(region.mask, 1)).max())
     reach = max(REACH_MIN_CELLS, round(REACH_OF_WIDTH * thickness))
-    rows = slice(
-        max(0, region.top_cell - reach),
-        min(flat.contrast.shape[0], region.top_cell + region.mask.shape[0] + reach),
-    )
-    cols = slice(
-        max(0, region.left_cell - reach),
-        min(flat.contrast.shape[1], region.left_cell + region.mask.shape[1] + reach),
-    )
+    rows, cols = _box_round(region, reach, flat.contrast.shape)
     contrast = flat.contrast[rows, cols]
     mine = owner[rows, cols] == index + 1
     foreign = (owner[rows, cols] > 0) & ~mine
@@ -93,24 +88,17 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
     row, col = _centre(soft, mine, peak)
     near = (mine | free) & (distance <= reach)
     depth_frac = min(1.0, _core_depth(soft, mine, width_cell, sigma))
-    noise_soft = noise / max(1.0, 2 * math.sqrt(math.pi) * sigma)
-    bright = np.clip(-soft - 3 * noise_soft, 0, None)[near].sum()
-    lost = float(depth[near].sum())
-    cell_px2 = flat.bin_px**2
     power = float((depth[mine] ** 2).sum()) - float(mine.sum()) * noise**2
     return MeasuredSpot(
-        centre=FramePoint(
-            row_px=(rows.start + row + 0.5) * flat.bin_px - 0.5,
-            col_px=(cols.start + col + 0.5) * flat.bin_px - 0.5,
-        ),
+        centre=_place(rows.start + row, cols.start + col, flat.bin_px),
         depth_frac=depth_frac,
         snr=max(region.snr, math.sqrt(max(power, 0.0)) / max(noise, 1e-9)),
         width_px=width_cell * flat.bin_px,
         length_px=max(width_cell, outline.length_cell - (outline.width_cell - width_cell))
         * flat.bin_px,
-        lost_area_px2=lost * cell_px2,
-        gain_ratio=float(bright) / max(float(np.clip(soft, 0, None)[near].sum()), 1e-9),
-        hollow_frac=_hollow(soft, mine, row, col, peak),
+        lost_area_px2=float(depth[near].sum()) * flat.bin_px**2,
+        gain_ratio=_gain_ratio(soft[near], noise / max(1.0, 2 * math.sqrt(math.pi) * sigma)),
+        hollow_frac=_hollow(soft, row, col, peak),
         straightness=outline.straightness,
         hole_frac=outline.hole_frac,
         edge_px=_edge(soft, mine | free, peak) * flat.bin_px,
@@ -120,6 +108,28 @@ def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: in
         is_at_border=_touches_border(rows, cols, mine, flat.contrast.shape),
         has_neighbour=bool((foreign & (distance <= reach)).any()),
     )
+
+
+def _box_round(region: Region, reach: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
+    """Return rows and columns of a region and what lies within reach of it."""
+    height, width = region.mask.shape
+    return (
+        slice(max(0, region.top_cell - reach), min(shape[0], region.top_cell + height + reach)),
+        slice(max(0, region.left_cell - reach), min(shape[1], region.left_cell + width + reach)),
+    )
+
+
+def _place(row_cell: float, col_cell: float, bin_px: int) -> FramePoint:
+    """Return where a place on the grid of cells lies in the stored picture."""
+    return FramePoint(
+        row_px=(row_cell + 0.5) * bin_px - 0.5, col_px=(col_cell + 0.5) * bin_px - 0.5
+    )
+
+
+def _gain_ratio(soft: NDArray[np.float32], noise_frac: float) -> float:
+    """Return the light that a mark gathers over the light it takes, noise left out of the first."""
+    bright = np.clip(-soft - BRIGHT_SIGMAS * noise_frac, 0, None).sum()
+    return float(bright) / max(float(np.clip(soft, 0, None).sum()), 1e-9)
 
 
 def _ring_level(values: NDArray[np.float32]) -> tuple[float, float]:
@@ -143,6 +153,7 @@ def _smoothing(
 
 
 def _centre(soft: NDArray[np.float32], mine: NDArray[np.bool_], peak: float) -> tuple[float, float]:
+    """Return row and column of the middle of a mark's deeper part; of all of it without depth."""
     weight = np.where(mine, np.clip(soft - CENTRE_OF_PEAK * peak, 0, None), 0)
     if peak <= 0:
         weight = mine.astype(np.float32)
@@ -184,14 +195,13 @@ def _edge(soft: NDArray[np.float32], near: NDArray[np.bool_], peak: float) -> fl
     return peak / max(float(np.percentile(slope[flank], 75)), 1e-9)
 
 
-def _hollow(
-    soft: NDArray[np.float32], mine: NDArray[np.bool_], row: float, col: float, peak: float
-) -> float:
-    r, c = round(row), round(col)
-    r = min(max(r, 0), soft.shape[0] - 1)
-    c = min(max(c, 0), soft.shape[1] - 1)
-    del mine
-    return float(soft[r, c]) / peak if peak > 0 else 1.0
+def _hollow(soft: NDArray[np.float32], row: float, col: float, peak: float) -> float:
+    """Return the depth at a mark's centre over its deepest: 1 is solid, 0 a ring."""
+    if peak <= 0:
+        return 1.0
+    centre_row = min(max(round(row), 0), soft.shape[0] - 1)
+    centre_col = min(max(round(col), 0), soft.shape[1] - 1)
+    return float(soft[centre_row, centre_col]) / peak
 
 
 def _touches_border(

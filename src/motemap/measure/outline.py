@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FINE_STEPS = 3
+"""Steps per cell on which the outline is followed."""
 RIBBON_FROM = 2.2
 RIBBON_MIN_CELL2 = 16.0
 """A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
-"""Steps per cell on which the outline is followed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,12 +29,15 @@ COARSE_BLUR_CELLS = 4.0
 """Cells across the blur disc of the nearest lens dust on the coarse copy."""
 FAR_SNR_MIN = 5.5
 FAR_DEPTH_MIN_FRAC = 0.0035
-ROUNDEST, LONGEST = 1.0, 1.7
+LONGEST = 1.7
+"""Length over width of a disc, at most."""
 FLANK_OF_WIDTH = 0.6
 """Softest flank of a disc, over its width; a hump of screen mottling has 0.85."""
 VALID_SHARE = 0.5
 NARROWEST_OF_BLUR = 0.8
 NARROWEST_PX = 30.0
+SMALLEST_COPY_CELLS = 48
+"""Smaller copies hold fewer than six boxes a side, too few to tell disc from background."""
 BOX_CELLS = 8
 BACKGROUND_BOXES = 9
 """Boxes that the background is smoothed over: wider than any disc that is looked for."""
@@ -60,7 +63,7 @@ def find_far(
     tuple of MeasuredSpot
     """
     coarse = _coarse_copy(plane, flat, marked, view)
-    if min(coarse.light.shape) < 48:  # noqa: PLR2004
+    if min(coarse.light.shape) < SMALLEST_COPY_CELLS:
         return ()
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
