@@ -187,13 +187,14 @@ def check_sensitivity(
     Parameters
     ----------
     smallest_um : float or None
-        Smallest speck nine in ten of which this frame shows [um].
+        Smallest speck nine in ten of which this frame shows [um]; None when it shows none.
     matters_um : float or None
-        Smallest speck that shows at `shoot_at_f` [um].
+        Smallest speck that shows at `shoot_at_f` [um]; None when none does. Both are None where
+        aperture or sensor size is unknown.
     shoot_at_f : float
     """
     name, wanted = "sensitivity", f"specks that show at f/{shoot_at_f:g}"
-    if smallest_um is None or matters_um is None:
+    if smallest_um is None and matters_um is None:
         return _check(
             name,
             None,
@@ -201,10 +202,24 @@ def check_sensitivity(
             "warn",
             "Aperture or sensor size is unknown, so this could not be worked out.",
         )
+    if matters_um is None:
+        return _check(
+            name, None if smallest_um is None else round(smallest_um, 1), wanted, "ok", ""
+        )
+    wanted = f"{matters_um:.0f} um or smaller"
+    if smallest_um is None:
+        return _check(
+            name,
+            None,
+            wanted,
+            "fail",
+            "This frame is too noisy to show dust of any size: use base ISO, expose longer, "
+            "and shoot an empty bright screen.",
+        )
     return _check(
         name,
         round(smallest_um, 1),
-        f"{matters_um:.0f} um or smaller",
+        wanted,
         "ok" if smallest_um <= matters_um else "fail",
         f"This frame could not have shown all dust that matters at f/{shoot_at_f:g}: "
         "close down further, use base ISO, or take the raw file.",

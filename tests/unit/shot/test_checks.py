@@ -114,7 +114,7 @@ def test_resolution_is_that_of_the_short_side(width_px: int, height_px: int, out
 
 @pytest.mark.parametrize(
     ("smallest_um", "matters_um", "outcome"),
-    [(12.0, 20.0, "ok"), (20.0, 20.0, "ok"), (31.0, 20.0, "fail"), (None, 20.0, "warn")],
+    [(12.0, 20.0, "ok"), (20.0, 20.0, "ok"), (31.0, 20.0, "fail"), (None, None, "warn")],
 )
 def test_a_frame_that_could_not_have_shown_what_matters_fails(
     smallest_um: float | None, matters_um: float | None, outcome: str
@@ -123,6 +123,19 @@ def test_a_frame_that_could_not_have_shown_what_matters_fails(
     assert check.outcome == outcome
     assert check.value == smallest_um
     assert ("f/8" in f"{check.wanted} {check.advice}") == (outcome != "ok")
+
+
+def test_a_frame_that_could_show_no_speck_at_all_fails_and_says_so() -> None:
+    # What matters is known only where aperture and sensor are: no size is seen, not none known.
+    check = check_sensitivity(None, 20.0, 8.0)
+    assert check.outcome == "fail"
+    assert check.advice is not None
+    assert "unknown" not in check.advice
+
+
+def test_a_frame_is_sharp_enough_where_no_speck_matters() -> None:
+    check = check_sensitivity(12.0, None, 1.4)
+    assert (check.outcome, check.value, check.advice) == ("ok", 12.0, None)
 
 
 def test_advice_is_given_just_where_something_is_amiss() -> None:
