@@ -21,7 +21,10 @@ if TYPE_CHECKING:
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Stack
     from motemap.settings import Settings
 
+HALF_PX = 0.5
+"""A pixel reaches so far beyond its centre, where its whole number lies."""
 PLATEAU_STEPS = 0.3
+"""Cells round a mark that differ by less than this share of a code agree on one code."""
 FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5
 """A mark within so many widths of lens dust, no deeper than so many times its depth and with a
@@ -42,6 +45,8 @@ class Marks:
         Cells of everything found, artefacts too.
     stack : Stack or None
         As measured from the marks themselves.
+    detection : Detection
+        What they were sorted out of, with the scatter of every filter.
     """
 
     spots: tuple[MeasuredSpot, ...]
@@ -99,7 +104,7 @@ def _sort_out(
     scale = ShadowScale.from_optics(stack, view.f_number, view.pitch_um)
     if stack is None:
         scale = scale.narrowed_by(measured)
-    origins = [judge_origin(spot, scale, _floor_at(flat, spot)).origin for spot in measured]
+    origins = [judge_origin(spot, scale, floor_at(flat, spot)).origin for spot in measured]
     marks = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "mark")
     soft = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "soft")
     return marks, soft
@@ -145,7 +150,7 @@ def _measured_stack(
     return fit_stack(flat, measured, f_number=view.f_number, pitch_um=view.pitch_um)
 
 
-def _floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
+def floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
     """Return the depth that coarse codes can feign where a mark lies.
 
     On a plateau, where nearly all cells round the mark agree, that is a whole code.
@@ -153,7 +158,7 @@ def _floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
     if flat.floor_frac is None or flat.step_frac is None:
         return 0.0
     height, width = flat.contrast.shape
-    row = min(max(round(spot.centre.row_px / flat.bin_px), 0), height - 1)
-    col = min(max(round(spot.centre.col_px / flat.bin_px), 0), width - 1)
+    row = min(max(math.floor((spot.centre.row_px + HALF_PX) / flat.bin_px), 0), height - 1)
+    col = min(max(math.floor((spot.centre.col_px + HALF_PX) / flat.bin_px), 0), width - 1)
     step = float(flat.step_frac[row, col])
     return step if spot.calm_frac < PLATEAU_STEPS * step else float(flat.floor_frac[row, col])
