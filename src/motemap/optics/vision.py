@@ -35,6 +35,7 @@ FIELD_DEG = 60.0
 LUMINANCE_CD_M2 = 20.0
 ARCMIN_PER_DEG = 60.0
 
+SCREEN_NAME = "screen at 100 %"
 SCREEN_DOT_MM = 0.25
 SCREEN_DISTANCE_MM = 600.0
 SCREEN_CD_M2 = 100.0
@@ -50,10 +51,13 @@ RICCO_LIMIT_DEG = 0.5
 def pupil_mm(luminance_cd_m2: float, field_deg: float = FIELD_DEG) -> float:
     """Return the diameter of the eye's pupil in a field of some brightness [mm].
 
-    >>> round(pupil_mm(20, 60), 6)
-    2.272517
+    The logarithm is to base 10, as the colour-science library notes after Watson and Yellott,
+    "A unified formula for light-adapted pupil size", Journal of Vision 2012.
+
+    >>> round(pupil_mm(100, 60), 6)
+    2.793131
     """
-    return 5 - 3 * math.tanh(0.4 * math.log(luminance_cd_m2 * field_deg**2 / 40**2))
+    return 5 - 3 * math.tanh(0.4 * math.log10(luminance_cd_m2 * field_deg**2 / 40**2))
 
 
 def eye_blur_deg(
@@ -163,7 +167,9 @@ class Viewing:
 
     @classmethod
     def parse(cls, text: str) -> Viewing:
-        """Read ``screen`` or ``print 60x40cm at 80cm``.
+        """Read ``screen`` or ``print 60x40cm at 80cm``, also as ``print:60x40cm@80cm``.
+
+        What a viewing is named is read too.
 
         Raises
         ------
@@ -174,22 +180,24 @@ class Viewing:
         --------
         >>> Viewing.parse("print 60x40cm at 80cm").print_width_mm
         600.0
+        >>> Viewing.parse("print:60x40@80").name
+        'print 60 x 40 cm at 80 cm'
         """
-        words = " ".join(text.lower().split())
-        if words == "screen":
+        words = " ".join(text.lower().replace(":", " ").replace("@", " at ").split())
+        if words in {"screen", SCREEN_NAME}:
             return cls(
-                name="screen at 100 %",
+                name=SCREEN_NAME,
                 print_width_mm=None,
                 distance_mm=SCREEN_DISTANCE_MM,
                 luminance_cd_m2=SCREEN_CD_M2,
             )
-        number = r"(\d+(?:\.\d+)?)"
-        found = re.fullmatch(rf"print {number} ?x ?{number} ?cm at {number} ?cm", words)
+        number, unit = r"(\d+(?:\.\d+)?)", "(?: ?cm)?"
+        found = re.fullmatch(rf"print {number}{unit} ?x ?{number}{unit} at {number}{unit}", words)
         sides = [float(part) for part in found.groups()] if found else [0.0]
         if min(sides) <= 0:
             raise SettingsError(
                 f"{text!r} is not a way of looking at a picture.",
-                repair='Say "screen", or for a print "print 60x40cm at 80cm".',
+                repair='Say "screen", or for a print "print:60x40cm@80cm".',
             )
         width_cm, height_cm, distance_cm = sides
         return cls(
