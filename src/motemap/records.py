@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.coords import FrameGeometry, FramePoint
+    from motemap.tallies import ApertureTally, Cleanliness
 
 ImageKind = Literal["raw", "jpeg", "tiff", "png"]
 SensorSource = Literal["given", "metadata", "assumed"]
@@ -408,7 +409,8 @@ class FrameReport:
     """All that is said about one frame; the JSON report is this record, key by key.
 
     `image` and `verdict` are None only for an unreadable file. `notes` are remarks for
-    people: a twin file left out, an assumption made.
+    people: a twin file left out, an assumption made. `forecast` says for each full stop what
+    shows; with `cleanliness` it is missing in a frame that was not searched.
     """
 
     file: str
@@ -425,5 +427,7 @@ class FrameReport:
     )
     spots: tuple[Spot, ...] = ()
     counts: Counts = field(default_factory=Counts)
+    forecast: tuple[ApertureTally, ...] = ()
+    cleanliness: Cleanliness | None = None
     verdict: Verdict | None = None
     notes: tuple[str, ...] = ()

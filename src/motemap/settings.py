@@ -28,6 +28,9 @@ class WorkSettings:
         Air-equivalent distance from dust to photosites [mm]; None measures it.
     done : tuple of str
         Cleaning methods already tried, in order.
+    view : str or None
+        How the finished picture is looked at, in the words of `motemap.optics.vision.Viewing`;
+        a mark shows when an eye could see it so. None goes by ``show_depth_frac`` alone.
     """
 
     shoot_at_f: float = 11.0
@@ -35,6 +38,7 @@ class WorkSettings:
     sensor: str | None = None
     stack_mm: float | None = None
     done: tuple[str, ...] = ()
+    view: str | None = None
 
     def __post_init__(self) -> None:
         if not WIDEST_F <= self.shoot_at_f <= NARROWEST_F:

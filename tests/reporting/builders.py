@@ -19,12 +19,27 @@ from motemap.records import (
     Stack,
     Verdict,
 )
+from motemap.tallies import ApertureTally, Cleanliness
 
 # 6000 x 4000 px of 6 um: 36 x 24 mm, the worked example of the coordinates page.
 PITCH_UM = 6.0
 HEIGHT_MM = 24.0
 
 DEPTHS = {"2.8": 0.0012, "4": 0.004, "5.6": 0.011, "8": 0.024, "11": 0.05, "16": 0.083, "22": 0.1}
+
+
+def tallies(n_showing: int = 1) -> tuple[ApertureTally, ...]:
+    """Return a forecast in which the spots from number 1 on show from f/8 on."""
+    shown = tuple(range(1, n_showing + 1))
+    return tuple(
+        ApertureTally(
+            f_number=float(label),
+            n_showing=n_showing if depth >= 0.02 else 0,
+            worst=shown if depth >= 0.02 else (),
+            worst_depth_frac=(depth,) * n_showing if depth >= 0.02 else (),
+        )
+        for label, depth in DEPTHS.items()
+    )
 
 
 def spot(number: int = 1, **changes: Any) -> Spot:
@@ -98,6 +113,14 @@ def frame(**changes: Any) -> FrameReport:
         stack=Stack(distance_mm=1.02, uncertainty_mm=0.05, source="measured"),
         spots=spots,
         counts=Counts(found=2, showing=1),
+        forecast=tallies(),
+        cleanliness=Cleanliness(
+            at_um=20.0,
+            n_particles=1,
+            equivalent_level=96.7,
+            is_upper_bound=False,
+            covered_frac=1.27e-6,
+        ),
         verdict=Verdict(
             level="clean",
             method="blower",
@@ -114,6 +137,14 @@ def ready(**changes: Any) -> FrameReport:
         "file": "trip/MOTE0002.DNG",
         "spots": (),
         "counts": Counts(),
+        "forecast": tallies(0),
+        "cleanliness": Cleanliness(
+            at_um=20.0,
+            n_particles=0,
+            equivalent_level=96.7,
+            is_upper_bound=True,
+            covered_frac=0.0,
+        ),
         "verdict": Verdict(level="ready", reasons=("No spot was found.",)),
     }
     return frame(**(wanted | changes))
@@ -150,6 +181,8 @@ def reshoot(**changes: Any) -> FrameReport:
         ),
         "spots": (),
         "counts": Counts(),
+        "forecast": (),
+        "cleanliness": None,
         "verdict": Verdict(
             level="reshoot", reasons=("This frame could not have shown what matters.",)
         ),

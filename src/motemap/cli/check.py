@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,16 +12,13 @@ from motemap.cli.console import wants_colour
 from motemap.cli.easel import Easel, refuse_targets
 from motemap.cli.keeping import Keeping, record, with_record
 from motemap.cli.output import emit
+from motemap.cli.source import STANDARD_INPUT, standard_input
 
 if TYPE_CHECKING:
     from motemap.pipeline.walk import Found
     from motemap.records import FrameReport
     from motemap.report.forms import Form
     from motemap.settings import Settings
-
-STANDARD_INPUT = "-"
-MOST_INPUT_BYTES = 1_000_000_000
-"""Read of standard input: more than any picture; what has no end counts as cut off there."""
 
 
 @click.command(
@@ -70,27 +66,16 @@ def command(
     """
     from motemap.pipeline.summary import RunSummary
     from motemap.pipeline.walk import find_frames
-    from motemap.pipeline.write import refuse_target
 
     settings = options.settings_from(**work)
     found = find_frames(path for path in paths if path != STANDARD_INPUT)
-    refuse_target(output, found.paths)
-    refuse_targets(pictures.targets, found.paths)
+    refuse_targets((output, *pictures.targets), found.paths)
     easel = Easel(pictures, settings, hold)
-    if is_burst:
-        if STANDARD_INPUT in paths:
-            raise click.UsageError("Standard input is one picture; --burst wants files.")
-        frames = _judge_bursts(ctx, found, settings, jobs=jobs)
-    else:
-        frames = _judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
+    judge = _judge_bursts if is_burst else _judge
+    frames = judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
     frames = with_record(frames, settings, keeping, options.console(ctx))
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
-    if (
-        output is None
-        and output_format == "text"
-        and sys.stdout is not None
-        and sys.stdout.isatty()
-    ):
+    if output is None and output_format == "text":
         report += easel.terminal_maps(frames)
     emit(report, output, is_utf8=output_format != "text")
     easel.write(frames)
@@ -114,18 +99,27 @@ def _judge(
             found.paths, settings, jobs=jobs, analyse=easel.analyse, on_done=lambda _path: step()
         )
         if from_stdin:
-            content = sys.stdin.buffer.read(MOST_INPUT_BYTES) if sys.stdin is not None else b""
-            frames = (easel.analyse(Path(STANDARD_INPUT), settings, content=content), *frames)
+            piped = easel.analyse(Path(STANDARD_INPUT), settings, content=standard_input())
+            frames = (piped, *frames)
     return (*found.troubles, *frames)
 
 
 def _judge_bursts(
-    ctx: click.Context, found: Found, settings: Settings, *, jobs: int | None
+    ctx: click.Context,
+    found: Found,
+    easel: Easel,
+    settings: Settings,
+    *,
+    jobs: int | None,
+    from_stdin: bool,
 ) -> tuple[FrameReport, ...]:
     from motemap.pipeline.bursts import judge_bursts
 
+    if from_stdin:
+        raise click.UsageError("Standard input is one picture; --burst wants files.")
     with options.console(ctx).progress(len(found.paths), label="Judging frames") as step:
         frames = judge_bursts(found.paths, settings, jobs=jobs, on_done=lambda _path: step())
+        easel.look_at_bursts(frames, settings)
     return (*found.troubles, *frames)
 
 

@@ -66,12 +66,10 @@ def command(
     from motemap.pipeline.states import compare_all, load_states
     from motemap.pipeline.summary import RunSummary
     from motemap.pipeline.walk import find_frames
-    from motemap.pipeline.write import refuse_target
 
     settings = options.settings_from(**work)
     paths = find_frames(states).paths
-    refuse_target(output, paths)
-    refuse_targets(pictures.targets, paths)
+    refuse_targets((output, *pictures.targets), paths)
     console = options.console(ctx)
     with console.progress(len(paths), label="Judging frames") as step:
         frames = load_states(states, settings, jobs=jobs, on_done=lambda _path: step())

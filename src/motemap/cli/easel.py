@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -56,6 +57,21 @@ class Easel:
         look = frame.look_at(path, settings, content=content)
         self._keep(look)
         return look.report
+
+    def look_at_bursts(self, reports: Iterable[FrameReport], settings: Settings) -> None:
+        """Keep what pictures of combined frames need, from the first frame of each burst.
+
+        The marks are those of the combined frames; what lies under them in a strip is the
+        first frame, whose positions they have.
+        """
+        from motemap.pipeline import frame
+
+        if not self._pictures.needs_plane:
+            return
+        for report in reports:
+            if report.image is not None:
+                look = frame.look_at(Path(report.file), settings)
+                self._keep(replace(look, report=report))
 
     def _keep(self, look: Look) -> None:
         from motemap.report.pictures.strip import cut_strip
@@ -135,6 +151,8 @@ class Easel:
         """Return maps of the frames to clean for the terminal; empty where none would help."""
         from motemap.report.pictures.terminal_map import terminal_map
 
+        if sys.stdout is None or not sys.stdout.isatty():
+            return ""
         to_clean = [frame for frame in frames if frame.verdict and frame.verdict.level == "clean"]
         if not self._pictures.has_terminal_map or len(to_clean) > MOST_TERMINAL_MAPS:
             return ""
@@ -188,19 +206,30 @@ def places_for(target: Path, frames: Sequence[FrameReport]) -> list[Path]:
     return places
 
 
-def refuse_targets(targets: Iterable[Path], inputs: Iterable[Path]) -> None:
+def refuse_targets(targets: Iterable[Path | None], inputs: Iterable[Path]) -> None:
     """Refuse, before any work is done, files that cannot or must not be written.
 
     Raises
     ------
     SettingsError
-        If one of them is a picture to be read, or its folder is missing.
+        If one of them is a picture to be read, its folder is missing, or two things are to
+        be written to the same file.
     """
     from motemap.pipeline.write import refuse_target
 
-    read = tuple(inputs)
+    read, seen = tuple(inputs), set[str]()
     for target in targets:
         refuse_target(target, read)
+        if target is None or (target.exists() and not target.is_file()):
+            continue  # a device takes as much as it is given
+        place = os.path.realpath(target)
+        if place in seen:
+            raise SettingsError(
+                "Two things are to be written to this file.",
+                repair="Give each a file of its own.",
+                path=str(target),
+            )
+        seen.add(place)
 
 
 def put(place: Path, content: bytes, inputs: Iterable[Path]) -> None:

@@ -123,6 +123,15 @@ def _known_hold(_ctx: click.Context, _param: click.Parameter, value: str) -> str
     return value
 
 
+def _known_view(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+    if value is None:
+        return None
+    from motemap.optics.vision import Viewing
+
+    _refuse_if_bad(Viewing.parse, value)
+    return Viewing.parse(value).name
+
+
 def _refuse_if_bad(read: Callable[[str], object], text: str) -> None:
     try:
         read(text)
@@ -149,6 +158,20 @@ paths = click.argument(
 )
 """Files and folders, ``-`` for standard input; passed as ``paths``, a tuple of str."""
 
+frame = click.argument("frame", type=click.Path(allow_dash=True), metavar="FRAME")
+"""One picture, ``-`` for standard input; passed as ``frame``, a str."""
+
+at = click.option(
+    "--at",
+    "f_numbers",
+    type=f_numbers,
+    metavar="F,F,...",
+    default="2.8,4,5.6,8,11,16,22",
+    show_default=True,
+    help="Apertures of the pictures to come.",
+)
+"""Passed as ``f_numbers``, a tuple of float."""
+
 shoot_at = click.option(
     "--shoot-at",
     "shoot_at_f",
@@ -170,6 +193,15 @@ show_depth = click.option(
     help="Share of light lost from which on a spot shows.",
 )
 """Passed as ``show_depth_frac``, 0-1."""
+
+view = click.option(
+    "--view",
+    metavar="HOW",
+    callback=_known_view,
+    help="Go by what an eye can see instead of --show-depth: on a screen at 100 % (screen), "
+    "or in a print of some size from some distance (print:60x40cm@80cm).",
+)
+"""Passed as ``view``, a name that `motemap.optics.vision.Viewing` reads, or None."""
 
 sensor = click.option(
     "--sensor",
@@ -276,7 +308,7 @@ def _together(*decorators: Callable[[Any], Any]) -> Callable[[Function], Functio
     return decorate
 
 
-work = _together(shoot_at, show_depth, sensor, stack_mm, done)
+work = _together(shoot_at, show_depth, view, sensor, stack_mm, done)
 """What the photographer works with: the options that `settings_from` takes."""
 
 reporting = _together(output_format, output, exit_zero)

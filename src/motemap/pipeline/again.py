@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from motemap.pipeline.tally import with_tallies
 from motemap.records import Sensor
 from motemap.report.spot_table import shows
 from motemap.verdict import judge
@@ -47,4 +48,4 @@ def judge_again(
         past=past,
     )
     state: State = "reshoot" if verdict.level == "reshoot" else "judged"
-    return replace(report, state=state, counts=counts, verdict=verdict)
+    return with_tallies(replace(report, state=state, counts=counts, verdict=verdict), work)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.particle import particle_for_depth
-from motemap.pipeline.view import View
+from motemap.particle import particle_for_depth, smallest_seen
+from motemap.pipeline.view import View, onlooker_for
 from motemap.records import Sensitivity
 from motemap.shot import (
     check_exposure,
@@ -22,7 +22,7 @@ from motemap.shot import (
 if TYPE_CHECKING:
     from motemap.pipeline.marks import Marks
     from motemap.records import FlatFrame, Frame, ShotCheck, Stack
-    from motemap.settings import Settings
+    from motemap.settings import Settings, WorkSettings
 
 LOOK_EVERY = 8
 
@@ -55,12 +55,7 @@ def check_shot(
         smallest_um = particle_for_depth(
             depth_frac, stack=stack, f_number=view.f_number, pitch_um=view.pitch_um
         )
-        matters_um = particle_for_depth(
-            settings.work.show_depth_frac,
-            stack=stack,
-            f_number=settings.work.shoot_at_f,
-            pitch_um=view.pitch_um,
-        )
+        matters_um = _smallest_that_matters(frame, stack, view.pitch_um, settings.work)
     structure = measure_structure(flat, marks.marked)
     light = frame.plane.light[::LOOK_EVERY, ::LOOK_EVERY]
     checks = (
@@ -76,3 +71,16 @@ def check_shot(
         smallest_particle_um=smallest_um,
     )
     return checks, sensitivity
+
+
+def _smallest_that_matters(
+    frame: Frame, stack: Stack, pitch_um: float, work: WorkSettings
+) -> float | None:
+    """Return the smallest speck that would show in the photographer's pictures [um]."""
+    onlooker = onlooker_for(frame.image, work)
+    f_number = work.shoot_at_f
+    if onlooker is not None:
+        return smallest_seen(onlooker, stack=stack, f_number=f_number, pitch_um=pitch_um)
+    return particle_for_depth(
+        work.show_depth_frac, stack=stack, f_number=f_number, pitch_um=pitch_um
+    )

@@ -12,15 +12,18 @@ from motemap.load import load_picture
 from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.marks import Marks, find_marks
 from motemap.pipeline.spots import given_stack, report_spots, stack_of
+from motemap.pipeline.tally import with_tallies
 from motemap.pipeline.view import View, choose_bin
 from motemap.place import why_unplaced
 from motemap.records import ErrorNote, Frame, FrameReport
+from motemap.report.spot_table import shows
 from motemap.sensor import geometry_of, resolve_sensor
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from motemap.particle import Particle
     from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
     from motemap.settings import Settings
     from motemap.verdict import PastPasses
@@ -42,12 +45,14 @@ class Look:
     """A judged frame with the planes it was judged from, for pictures and bursts.
 
     `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
+    `particles` has one entry a spot of the report, for forecasts at any aperture.
     """
 
     report: FrameReport
     frame: Frame | None = None
     flat: FlatFrame | None = None
     marks: Marks | None = None
+    particles: tuple[Particle, ...] = ()
 
 
 def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> FrameReport:
@@ -159,11 +164,12 @@ def judge_flat(
     marks = find_marks(frame.plane, flat, view, given, settings)
     stack = stack_of(marks, settings.work, known_stack)
     checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
-    spots, shows = report_spots(marks, frame, flat, stack, settings.work)
+    reported = report_spots(marks, frame, flat, stack, settings.work)
+    spots = reported.spots
     failed = tuple(check for check in checks if check.outcome == "fail")
     counts, verdict = judge(
         spots,
-        shows=shows,
+        shows=tuple(shows(spot, settings.work) for spot in spots),
         work=settings.work,
         sensor=frame.sensor,
         shot_failed=failed,
@@ -178,7 +184,13 @@ def judge_flat(
         counts=counts,
         verdict=verdict,
     )
-    return Look(report=report, frame=frame, flat=flat, marks=marks)
+    return Look(
+        report=with_tallies(report, settings.work),
+        frame=frame,
+        flat=flat,
+        marks=marks,
+        particles=reported.particles,
+    )
 
 
 def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from motemap.classify import ShadowScale, name_kind
 from motemap.optics.waves import shadows
-from motemap.particle import Particle, choose_stack, size_particles
+from motemap.particle import Particle, choose_stack, seen_by, size_particles
+from motemap.pipeline.view import onlooker_for
 from motemap.place import place
 
 if TYPE_CHECKING:
@@ -16,6 +17,14 @@ if TYPE_CHECKING:
     from motemap.settings import WorkSettings
 
 LENS_SIDE = "far wider than dust on the filter stack throws: on the lens side"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reported:
+    """Spots in the order of the report, deepest first, with the particle behind each."""
+
+    spots: tuple[Spot, ...]
+    particles: tuple[Particle, ...]
 
 
 def given_stack(work: WorkSettings, known: Stack | None) -> Stack | None:
@@ -32,16 +41,8 @@ def stack_of(marks: Marks, work: WorkSettings, known: Stack | None) -> Stack:
 
 def report_spots(
     marks: Marks, frame: Frame, flat: FlatFrame, stack: Stack, work: WorkSettings
-) -> tuple[tuple[Spot, ...], tuple[bool, ...]]:
-    """Turn marks into spots, deepest first, and say of each whether it shows.
-
-    Returns
-    -------
-    tuple of Spot
-    tuple of bool
-        Whether the forecast depth at the photographer's aperture is one that shows. Where
-        there is no forecast, the depth in the test shot stands in for it.
-    """
+) -> Reported:
+    """Turn marks into spots: placed, sized, named, forecast."""
     f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
     scale = ShadowScale.from_optics(stack, f_number, pitch_um)
     found = (*marks.spots, *marks.far)
@@ -53,6 +54,9 @@ def report_spots(
         pitch_um=pitch_um,
         show_depth_frac=work.show_depth_frac,
     )
+    onlooker = onlooker_for(frame.image, work)
+    if onlooker is not None:
+        particles = seen_by(onlooker, particles)
     far = {id(spot) for spot in marks.far}
     sized = sorted(
         (
@@ -62,13 +66,11 @@ def report_spots(
         key=lambda row: (-row[0].depth_frac, row[0].centre.row_px, row[0].centre.col_px),
     )
     placed = place((one for one, _, _ in sized), frame.geometry)
-    spots, shows = [], []
+    spots = []
     for spot, (one, particle, is_far) in zip(placed, sized, strict=True):
         solid_px = _solid_width_px(particle, f_number, stack)
         spots.append(_fill_in(spot, one, particle, scale, solid_px, is_far=is_far))
-        at_work = particle.depth_frac_at(work.shoot_at_f)
-        shows.append((spot.depth_frac if at_work is None else at_work) >= work.show_depth_frac)
-    return tuple(spots), tuple(shows)
+    return Reported(spots=tuple(spots), particles=tuple(particle for _, particle, _ in sized))
 
 
 def _solid_width_px(particle: Particle, f_number: float | None, stack: Stack) -> float | None:

@@ -5,8 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motemap.optics.vision import Viewing
+from motemap.particle import Onlooker
+
 if TYPE_CHECKING:
     from motemap.records import ImageInfo
+    from motemap.settings import WorkSettings
 
 WIDEST_PARTICLE_UM = 150.0
 UM_PER_MM = 1000.0
@@ -50,6 +54,20 @@ class View:
     def widest_px(self) -> float:
         """Width of the widest shadow from the filter stack [px]."""
         return self.blur_px(WIDE_STACK_MM) + WIDEST_PARTICLE_UM / (self.pitch_um or USUAL_PITCH_UM)
+
+
+def onlooker_for(image: ImageInfo, work: WorkSettings) -> Onlooker | None:
+    """Return the eye that decides what shows; None when the depth alone does.
+
+    Raises
+    ------
+    SettingsError
+        If the way of looking at the picture is unknown.
+    """
+    if work.view is None:
+        return None
+    long_side_px = max(image.width_px, image.height_px)
+    return Onlooker(viewing=Viewing.parse(work.view), picture_px=float(long_side_px))
 
 
 def choose_bin(info: ImageInfo, f_number: float | None, pitch_um: float | None) -> int:

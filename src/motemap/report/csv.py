@@ -47,6 +47,12 @@ FRAME_COLUMNS = (
     "stack.source",
     "counts.found",
     "counts.showing",
+    *(f"forecast.{label}" for label in DEPTH_AT_LABELS),
+    "cleanliness.covered_frac",
+    "cleanliness.at_um",
+    "cleanliness.particles",
+    "cleanliness.equivalent_level",
+    "cleanliness.is_upper_bound",
     "verdict.level",
     "verdict.method",
     "verdict.reasons",
@@ -107,7 +113,8 @@ def render(frames: Sequence[FrameReport]) -> str:
 
 def _rows(frame: Mapping[str, Any]) -> Iterable[dict[str, Any]]:
     checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
-    shared = _flat({**frame, "shot_checks": checks, "spots": None})
+    showing = {f"{tally['f_number']:g}": tally["showing"] for tally in frame["forecast"]}
+    shared = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
     for spot in frame["spots"] or [{}]:
         yield {**shared, **_flat(spot)}
 

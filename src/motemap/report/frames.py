@@ -21,6 +21,7 @@ from motemap.records import (
 from motemap.report.order import require_order
 from motemap.report.plain import encodable
 from motemap.report.rounding import decimals, finite, significant
+from motemap.tallies import ApertureTally, Cleanliness
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -61,6 +62,8 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
         },
         "spots": [spot_to_dict(spot) for spot in frame.spots],
         "counts": {"found": frame.counts.found, "showing": frame.counts.showing},
+        "forecast": [tally_to_dict(tally) for tally in frame.forecast],
+        "cleanliness": _cleanliness(frame.cleanliness),
         "verdict": _verdict(frame.verdict),
         "notes": _lines(frame.notes),
     }
@@ -107,8 +110,33 @@ def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
         stack=Stack(**record["stack"]),
         spots=tuple(spot_from_dict(spot) for spot in record["spots"]),
         counts=Counts(**record["counts"]),
+        # Records kept before these two were reported do not have them.
+        forecast=tuple(tally_from_dict(row) for row in record.get("forecast", ())),
+        cleanliness=_read_cleanliness(record.get("cleanliness")),
         verdict=_read_verdict(record["verdict"]),
         notes=tuple(record.get("notes", ())),
+    )
+
+
+def tally_to_dict(tally: ApertureTally) -> dict[str, Any]:
+    """Return what pictures at one aperture will show."""
+    return {
+        "f_number": _number(tally.f_number),
+        "showing": tally.n_showing,
+        "unknown": tally.n_unknown,
+        "worst": list(tally.worst),
+        "worst_depth_frac": [significant(depth) for depth in tally.worst_depth_frac],
+    }
+
+
+def tally_from_dict(record: Mapping[str, Any]) -> ApertureTally:
+    """Return the tally that `tally_to_dict` wrote."""
+    return ApertureTally(
+        f_number=record["f_number"],
+        n_showing=record["showing"],
+        n_unknown=record["unknown"],
+        worst=tuple(record["worst"]),
+        worst_depth_frac=tuple(record["worst_depth_frac"]),
     )
 
 
@@ -132,6 +160,18 @@ def _read_image(record: Mapping[str, Any]) -> ImageInfo | None:
         **record,
         bits=BITS_BY_KIND.get(kind, MOST_BITS),
         curve="linear" if kind == "raw" else "srgb",
+    )
+
+
+def _read_cleanliness(record: Mapping[str, Any] | None) -> Cleanliness | None:
+    if record is None:
+        return None
+    return Cleanliness(
+        at_um=record["at_um"],
+        n_particles=record["particles"],
+        equivalent_level=record["equivalent_level"],
+        is_upper_bound=record["is_upper_bound"],
+        covered_frac=record["covered_frac"],
     )
 
 
@@ -230,6 +270,18 @@ def _depth_at(depths: Mapping[str, float] | None) -> dict[str, float | None] | N
     if depths is None:
         return None
     return {aperture: _number(depth) for aperture, depth in depths.items()}
+
+
+def _cleanliness(dirt: Cleanliness | None) -> dict[str, Any] | None:
+    if dirt is None:
+        return None
+    return {
+        "covered_frac": _number(dirt.covered_frac),
+        "at_um": _number(dirt.at_um),
+        "particles": dirt.n_particles,
+        "equivalent_level": _number(dirt.equivalent_level),
+        "is_upper_bound": dirt.is_upper_bound,
+    }
 
 
 def _verdict(verdict: Verdict | None) -> dict[str, Any]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from motemap.facts.showing import showing_words
 from motemap.facts.stops import write_f
 from motemap.report.plain import printable
 from motemap.report.words import (
-    PERCENT,
     UNKNOWN,
     count,
     paragraph,
@@ -40,11 +40,12 @@ LAYER_WORDS: Final = {"lens side": "lens side", "inside": "inside"}
 def shows(spot: Spot, work: WorkSettings) -> bool:
     """Return whether a spot shows at the photographer's aperture, as `counts.showing` has it.
 
-    Where there is no forecast, the depth in the test shot stands in for it.
+    Where there is no forecast, the depth in the test shot stands in for it. With a way of
+    looking at the picture (`work.view`), `Spot.shows_from_f` says what an eye sees.
     """
     if spot.depth_at is None:
         return spot.depth_frac >= work.show_depth_frac
-    forecast_frac = spot.depth_at.get(f"{work.shoot_at_f:g}")
+    forecast_frac = None if work.view else spot.depth_at.get(f"{work.shoot_at_f:g}")
     if forecast_frac is not None:
         return forecast_frac >= work.show_depth_frac
     return spot.shows_from_f is not None and spot.shows_from_f <= work.shoot_at_f
@@ -74,9 +75,8 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
 def _heading(settings: Settings, *, view: str, is_placed: bool) -> list[str]:
     work = settings.work
     said = (
-        f"Spots, worst first; {SHOWS} shows at {write_f(work.shoot_at_f)}, where it takes "
-        f"{work.show_depth_frac * PERCENT:g} % of the light or more; from: the widest aperture "
-        "at which it shows."
+        f"Spots, worst first; {SHOWS} shows at {write_f(work.shoot_at_f)}, "
+        f"{showing_words(work)}; from: the widest aperture at which it shows."
     )
     if is_placed:
         said += f" Left, top: mm from the edges of the sensor, the camera {view}."

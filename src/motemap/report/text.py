@@ -8,12 +8,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from motemap.facts.showing import EYE_SOURCE, showing_words
+from motemap.report.forecast_table import count_lines
 from motemap.report.outcome import OUTCOMES, count_outcomes, outcome
 from motemap.report.plain import printable
 from motemap.report.spot_table import spot_lines
 from motemap.report.words import (
     METHOD_PHRASES,
     OUTCOME_PHRASES,
+    PERCENT,
     UNKNOWN,
     VERDICT_WORDS,
     WIDTH_COLUMNS,
@@ -31,7 +34,8 @@ if TYPE_CHECKING:
 
     from motemap.records import FrameReport, Sensor, ShotCheck, Stack
     from motemap.report.outcome import FrameOutcome
-    from motemap.settings import Settings
+    from motemap.settings import Settings, WorkSettings
+    from motemap.tallies import Cleanliness
 
 UPRIGHT_VIEW: Final = "facing you, looking into the mount, top plate up"
 """How the positions of a report are seen when nothing else was asked for."""
@@ -97,9 +101,10 @@ def _frame_block(frame: FrameReport, settings: Settings, style: TextStyle) -> li
     if frame.verdict is not None:
         for reason in frame.verdict.reasons:
             lines += paragraph(reason, first=INDENT)
-        lines += ["", *_about_the_shot(frame)]
+        lines += ["", *_about_the_shot(frame, settings.work)]
     if frame.spots:
         lines += ["", *spot_lines(frame, settings, view=style.view, most_rows=style.most_rows)]
+        lines += _forecast(frame)
     if frame.notes:
         lines.append("")
     for note in frame.notes:
@@ -124,7 +129,12 @@ def _labelled(label: str, text: str) -> list[str]:
     return paragraph(text, first=f"{INDENT}{label:<{LABEL_COLUMNS}}")
 
 
-def _about_the_shot(frame: FrameReport) -> list[str]:
+def _forecast(frame: FrameReport) -> list[str]:
+    lines = count_lines(frame.forecast)
+    return [f"{INDENT}Marks on the sensor that would show, by aperture:", *lines] if lines else []
+
+
+def _about_the_shot(frame: FrameReport, work: WorkSettings) -> list[str]:
     lines: list[str] = []
     names = (frame.camera.maker, frame.camera.model, frame.camera.lens)
     if any(names):
@@ -135,6 +145,10 @@ def _about_the_shot(frame: FrameReport) -> list[str]:
     if frame.state == "judged" or frame.stack.distance_mm is not None:
         lines += _labelled("Stack", _stack_words(frame.stack))
         lines += _labelled("Limit", _limit_words(frame))
+    if work.view is not None:
+        lines += _labelled("Shows", f"what is {showing_words(work)} ({EYE_SOURCE})")
+    if frame.spots and frame.cleanliness is not None:
+        lines += _labelled("Dirt", _dirt_words(frame.cleanliness))
     return lines
 
 
@@ -180,6 +194,19 @@ def _limit_words(frame: FrameReport) -> str:
     if not parts:
         return "how faint a mark this frame could have shown is unknown"
     return f"could have shown {', '.join(parts)}; fainter ones may be there"
+
+
+def _dirt_words(dirt: Cleanliness) -> str:
+    parts = []
+    if dirt.covered_frac is not None:
+        parts.append(f"{dirt.covered_frac * PERCENT:.2g} % of the sensor shaded")
+    if dirt.equivalent_level is not None:
+        below = "below " if dirt.is_upper_bound else ""
+        parts.append(
+            f"cleanliness level {below}{dirt.equivalent_level:.0f} at {say_um(dirt.at_um)} um"
+            " (after IEST-STD-CC1246)"
+        )
+    return "; ".join(parts) or "cannot be said without the size of the sensor"
 
 
 def _cautions(frames: Iterable[FrameReport]) -> list[str]:

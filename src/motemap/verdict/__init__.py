@@ -4,12 +4,11 @@ The rule behind all others: what counts is what shows at the photographer's own 
 aperture, not what a test shot at f/22 can reveal.
 """
 
-from motemap.verdict.cleanliness import Cleanliness, cleanliness, equivalent_level
+from motemap.verdict.cleanliness import cleanliness, equivalent_level
 from motemap.verdict.judge import judge
 from motemap.verdict.past import MarkPast, PassOutcome, PastPasses
 
 __all__ = [
-    "Cleanliness",
     "MarkPast",
     "PassOutcome",
     "PastPasses",

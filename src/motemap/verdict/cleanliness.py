@@ -7,8 +7,9 @@ air and dust need not follow it, hence "equivalent level at x um".
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from motemap.tallies import Cleanliness
 
 if TYPE_CHECKING:
     from motemap.records import Sensitivity, Sensor, Spot
@@ -26,32 +27,6 @@ PARTICLE_KINDS: Final = frozenset({"speck", "fibre", "unsure"})
 """Kinds that count as particles; droplets and smears are films, which the level leaves out."""
 
 UM2_PER_MM2: Final = 1e6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cleanliness:
-    """Dirt on the filter stack in numbers.
-
-    Parameters
-    ----------
-    at_um : float
-        Particle size from which on particles were counted [um].
-    n_particles : int
-        Particles of that size or larger on the whole sensor.
-    equivalent_level : float or None
-        Level with that many particles of `at_um` and more per 0.1 m2; None without a sensor
-        size or without knowledge of the smallest particle that could be seen.
-    is_upper_bound : bool
-        True when no particle was found: the true level lies below the one given.
-    covered_frac : float or None
-        Share of the imaging area that marks on the stack shade (0-1).
-    """
-
-    at_um: float
-    n_particles: int
-    equivalent_level: float | None
-    is_upper_bound: bool
-    covered_frac: float | None
 
 
 def particles_at_level(level: float, at_um: float) -> float:

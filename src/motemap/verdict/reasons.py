@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
+from motemap.facts.showing import showing_words
 from motemap.facts.stops import write_f
 from motemap.verdict.wording import (
     count,
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
     from motemap.records import ShotCheck
     from motemap.settings import WorkSettings
     from motemap.verdict.marks import Mark, Marks
-
-PERCENT: Final = 100
 
 
 def reasons_for_reshoot(shot_failed: tuple[ShotCheck, ...], n_found: int) -> tuple[str, ...]:
@@ -56,8 +55,7 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
-    percent = work.show_depth_frac * PERCENT
-    condition = f"at {write_f(work.shoot_at_f)} (taking {percent:.2g} % of the light or more)"
+    condition = f"at {write_f(work.shoot_at_f)} ({showing_words(work)})"
     head = f"{_found_and_showing(marks.n_showing + len(marks.quiet), marks.n_showing)} {condition}."
     worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
     return sentences(

@@ -34,7 +34,7 @@ SPOT_KEYS = (
 )
 FRAME_KEYS = (
     "file state error camera image sensor exposure shot_checks sensitivity stack spots counts "
-    "verdict notes"
+    "forecast cleanliness verdict notes"
 )
 
 

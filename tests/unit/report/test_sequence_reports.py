@@ -311,9 +311,15 @@ def test_the_export_fits_its_schema(tmp_path: Path) -> None:
 
 def test_frames_have_one_shape_in_all_schemas() -> None:
     shape = load_schema("check")["$defs"]
-    for name in ("compare", "pretrip", "history"):
+    for name in ("compare", "pretrip", "forecast"):
         defs = load_schema(name)["$defs"]
         assert {key: defs[key] for key in shape} == shape
+    # The record also holds frames that were kept before some keys came.
+    defs = load_schema("history")["$defs"]
+    newer = set(shape["frame"]["required"]) - set(defs["frame"]["required"])
+    assert newer == {"forecast", "cleanliness"}
+    assert defs["frame"]["properties"] == shape["frame"]["properties"]
+    assert (defs["spot"], defs["tally"]) == (shape["spot"], shape["tally"])
 
 
 def test_a_long_list_of_new_marks_is_cut(comparison: Comparison) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from motemap.facts.showing import showing_words
 from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.marks import shows_on_sensor, worst_first
 from motemap.report.pictures.markup import escape
@@ -158,10 +159,7 @@ def forecast_table(report: FrameReport, work: WorkSettings) -> str:
     counts = {label: _n_showing(spots, work, label) for label in _labels(work)}
     most = max(counts.values()) or 1
     rows = (_forecast_row(label, counts[label], most, spots, work) for label in counts)
-    caption = (
-        f"Marks that take {say_percent(work.show_depth_frac)} of the light or more,"
-        " by the aperture of the picture"
-    )
+    caption = f"Marks on the sensor that show, {showing_words(work)}, by aperture of the picture"
     return table(caption, headings, rows)
 
 
@@ -172,7 +170,7 @@ def _labels(work: WorkSettings) -> list[str]:
 
 def _n_showing(spots: Sequence[Spot], work: WorkSettings, label: str) -> int:
     at_aperture = replace(work, shoot_at_f=float(label))
-    return sum(shows(spot, at_aperture) for spot in spots)
+    return sum(shows_on_sensor(spot, at_aperture) for spot in spots)
 
 
 def _forecast_row(

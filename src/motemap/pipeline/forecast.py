@@ -1,0 +1,98 @@
+"""What pictures taken at other apertures will show, from one test shot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from motemap.errors import SettingsError
+from motemap.pipeline.frame import look_at
+from motemap.pipeline.shots import group_shots
+from motemap.pipeline.tally import tally_at
+from motemap.pipeline.walk import find_frames
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motemap.records import FrameReport
+    from motemap.settings import Settings
+    from motemap.tallies import ApertureTally
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """A judged test shot, and what each aperture asked for will show.
+
+    Parameters
+    ----------
+    report : FrameReport
+        The frame as `motemap.pipeline.frame.analyse` reports it.
+    rows : tuple of ApertureTally
+        In the order asked for; empty when the frame was not searched.
+    """
+
+    report: FrameReport
+    rows: tuple[ApertureTally, ...]
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the frame was fit to judge, and any of its marks could be forecast."""
+        is_told = all(row.n_showing is not None for row in self.rows)
+        return self.report.state == "judged" and bool(self.rows) and is_told
+
+
+def find_shot(name: str | Path) -> Path:
+    """Return the one test shot that a file or a folder stands for.
+
+    A raw and the camera's picture of the same shot are one; the raw is taken.
+
+    Raises
+    ------
+    SettingsError
+        If a name leads nowhere, to a folder without a picture, or to one with several shots.
+    """
+    found = find_frames([name])
+    shots = group_shots(found.paths)
+    if len(shots) > 1:
+        raise SettingsError(
+            f"There are {len(shots)} test shots in this folder; a forecast is made from one.",
+            repair="Name the one to forecast from.",
+            path=str(name),
+        )
+    return shots[0].path if shots else Path(name)
+
+
+def forecast_frame(
+    path: Path,
+    settings: Settings,
+    f_numbers: Sequence[float],
+    *,
+    content: bytes | None = None,
+) -> Forecast:
+    """Judge one test shot and forecast pictures at some apertures.
+
+    Parameters
+    ----------
+    path : Path
+        The test shot.
+    settings : Settings
+        From when on a mark shows.
+    f_numbers : sequence of float
+        Apertures of the pictures.
+    content : bytes, optional
+        The picture itself when it does not come from a file.
+    """
+    look = look_at(path, settings, content=content)
+    if look.report.state == "unreadable" or look.flat is None:
+        return Forecast(report=look.report, rows=())
+    rows = (
+        tally_at(
+            f_number,
+            look.report.spots,
+            [particle.depth_frac_at(f_number) for particle in look.particles],
+            settings.work,
+        )
+        for f_number in f_numbers
+    )
+    return Forecast(report=look.report, rows=tuple(rows))
