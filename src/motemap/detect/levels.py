@@ -81,14 +81,14 @@ def search_levels(
     """
     plane = np.where(flat.valid, flat.contrast, np.float32(0))
     noise_frac, floor_frac = flat.noise_frac, flat.floor_frac
+    valid = None if flat.valid.all() else flat.valid
     label = np.zeros(plane.shape, np.int32)
     snr = np.zeros(plane.shape, np.float32)
     scale_noise: list[ScaleNoise] = []
     for level in range(n_levels):
         side = 2**level
-        found, best, scatter_frac = find_dips(
-            plane, noise_frac, floor_frac, settings, usual_sigma_cell / side
-        )
+        layer = Layer(plane=plane, noise_frac=noise_frac, floor_frac=floor_frac, valid=valid)
+        found, best, scatter_frac = find_dips(layer, settings, usual_sigma_cell / side)
         scale_noise.append(
             ScaleNoise(
                 sigma_cell=LEVEL_SIGMA * side,
@@ -102,6 +102,7 @@ def search_levels(
             plane = pool(plane)
             noise_frac = pool(noise_frac) * np.float32(0.5)
             floor_frac = None if floor_frac is None else pool(floor_frac)
+            valid = None if valid is None else pool(valid.astype(np.float32)) >= 1
     label[~flat.valid] = 0
     return Search(label=label, snr=snr, scale_noise=tuple(scale_noise))
 
@@ -135,22 +136,41 @@ def _with_neighbours(found: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArra
     return all_rows.clip(0, found.shape[0] - 1), all_cols.clip(0, found.shape[1] - 1)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Layer:
+    """The flattened frame as one level sees it.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+        Contrast, 0 where it does not count and where finer levels found a mark.
+    noise_frac : (H, W) float32
+        Noise of one cell.
+    floor_frac : (H, W) float32 or None
+        Depth that coarse codes can feign.
+    valid : (H, W) bool or None
+        Cells that count; None when all do.
+    """
+
+    plane: NDArray[np.float32]
+    noise_frac: NDArray[np.float32]
+    floor_frac: NDArray[np.float32] | None
+    valid: NDArray[np.bool_] | None
+
+
 def find_dips(
-    plane: NDArray[np.float32],
-    noise_frac: NDArray[np.float32],
-    floor_frac: NDArray[np.float32] | None,
-    settings: DetectSettings,
-    usual_sigma_cell: float,
+    layer: Layer, settings: DetectSettings, usual_sigma_cell: float
 ) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
     """Return the cells of all dips at this level, their SNR, and the filter's scatter."""
+    plane, floor_frac, valid = layer.plane, layer.floor_frac, layer.valid
     floor = np.float32(settings.depth_min_frac)
     lowest = floor if floor_frac is None else np.maximum(floor_frac, floor)
-    bound = np.maximum(KEEP_SIGMAS * noise_frac, KEEP_FLOORS * lowest)
+    bound = np.maximum(KEEP_SIGMAS * layer.noise_frac, KEEP_FLOORS * lowest)
     calm = np.clip(plane, -bound, KEEP_BRIGHT * bound)
     surround = surround_of(calm)
     soft = smooth(calm, LEVEL_SIGMA)
     score = surround - soft
-    scatter = measure_scatter(score, LEVEL_SIGMA, is_coded=floor_frac is not None)
+    scatter = measure_scatter(score, LEVEL_SIGMA, valid=valid, is_coded=floor_frac is not None)
     seeds = score > lowest
     score *= scatter.inverse
     if usual_sigma_cell < LEVEL_SIGMA:
@@ -158,9 +178,11 @@ def find_dips(
         _discount_borders(score, LEVEL_SIGMA)
     needed = settings.snr_min if floor_frac is None else CODED_STRICTNESS * settings.snr_min
     seeds &= score > needed
+    if valid is not None:
+        seeds &= valid
     if seeds.any():
         depth = wide_level_of(calm) - soft
-        scale = measure_scatter(depth, LEVEL_SIGMA)
+        scale = measure_scatter(depth, LEVEL_SIGMA, valid=valid)
         # Where contrast was cut for the filter, the plane itself tells the depth.
         cut = np.flatnonzero(plane < -bound)
         depth.flat[cut] = np.maximum(depth.flat[cut], -plane.flat[cut])

@@ -52,7 +52,11 @@ class Scatter:
 
 
 def measure_scatter(
-    response: NDArray[np.float32], sigma_cell: float, *, is_coded: bool = False
+    response: NDArray[np.float32],
+    sigma_cell: float,
+    *,
+    valid: NDArray[np.bool_] | None = None,
+    is_coded: bool = False,
 ) -> Scatter:
     """Measure the scatter of a response, box by box, and along the borders strip by strip.
 
@@ -64,16 +68,22 @@ def measure_scatter(
     response : (H, W) float32
     sigma_cell : float
         Sigma of the filter's narrow Gaussian [cells].
+    valid : (H, W) bool, optional
+        Cells that count; all of them when left out. The blank rest would make its
+        neighbourhood look calm, and noise there a mark.
     is_coded : bool
         Whether the picture has few codes. Between two codes most cells then agree and a few
         do not, so that a median deviation of 0 would hide them.
     """
     box = max(BOX_MIN_CELLS, round(BOX_SIGMAS * sigma_cell))
     statistic = coded_scatter_of_rows if is_coded else scatter_of_rows
-    mesh = box_statistic(response, box, statistic, stride=2)
+    counted = response if valid is None else np.where(valid, response, np.float32(np.nan))
+    mesh = box_statistic(counted, box, statistic, stride=2)
     # A box that hardly scatters lies in a part left blank, or on a plateau of one code; its
     # neighbours tell what a real dip there has to stand out from.
-    mesh[mesh < SILENT_SHARE * np.median(mesh)] = np.nan
+    known = mesh[~np.isnan(mesh)]
+    if known.size:
+        mesh[mesh < SILENT_SHARE * np.median(known)] = np.nan
     mesh = fill_gaps(mesh)
     if min(mesh.shape) > 1:
         mesh = np.maximum(mesh, NEIGHBOUR_SHARE * ndimage.median_filter(mesh, 3, mode="nearest"))
@@ -83,17 +93,25 @@ def measure_scatter(
     rows = spline_matrix(height, box, 1) / down[:, None]
     cols = spline_matrix(width, box, 1) / across[:, None]
     inverse = (rows @ inverse_mesh) @ cols.T
-    _lower_along_borders(inverse, response, sigma_cell)
-    _lower_along_borders(inverse.T, response.T, sigma_cell)
-    return Scatter(inverse=inverse, median_frac=float(np.median(mesh)))
+    _lower_along_borders(inverse, counted, sigma_cell)
+    _lower_along_borders(inverse.T, counted.T, sigma_cell)
+    return Scatter(inverse=inverse, median_frac=float(np.median(np.nan_to_num(mesh))))
 
 
 def coded_scatter_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the larger of two robust standard deviations of each row, from 50 % and from 80 %."""
     deviation = np.abs(values - median_of_rows(values)[:, None])
-    half, most = values.shape[1] // 2, int(MOST_SHARE * values.shape[1])
-    ordered = np.partition(deviation, (half, most), axis=1)
-    scatter = np.maximum(SIGMA_PER_MAD * ordered[:, half], ordered[:, most] / SIGMAS_OF_MOST)
+    if np.isnan(deviation).any():
+        ordered = np.sort(deviation, axis=1)
+        n_known = np.count_nonzero(~np.isnan(ordered), axis=1)
+    else:
+        half, most = values.shape[1] // 2, int(MOST_SHARE * values.shape[1])
+        ordered = np.partition(deviation, (half, most), axis=1)
+        n_known = np.full(len(ordered), values.shape[1])
+    rows = np.arange(len(ordered))
+    at_half = ordered[rows, n_known // 2 - (n_known == 0)]
+    at_most = ordered[rows, (MOST_SHARE * n_known).astype(int) - (n_known == 0)]
+    scatter = np.maximum(SIGMA_PER_MAD * at_half, at_most / SIGMAS_OF_MOST)
     return np.asarray(scatter, dtype=np.float32)
 
 
@@ -106,6 +124,7 @@ def _lower_along_borders(
         return
     for rows in (np.s_[:depth], np.s_[-depth:]):
         boxes = box_statistic(np.abs(response[rows]), length, median_of_rows)
-        level = np.maximum(SIGMA_PER_MAD * boxes.max(axis=0), SMALLEST_SCATTER)
+        # A strip left blank has no scatter of its own to add.
+        level = np.maximum(SIGMA_PER_MAD * np.nan_to_num(boxes).max(axis=0), SMALLEST_SCATTER)
         along = spline_matrix(response.shape[1], length, 1) @ (1 / level).astype(np.float32)
         np.minimum(inverse[rows], along[None, :], out=inverse[rows])

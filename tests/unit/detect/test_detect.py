@@ -225,3 +225,13 @@ def test_the_frame_is_left_alone() -> None:
     flat.contrast.setflags(write=False)
     detect(flat, widest_px=40.0, usual_px=24.0, settings=SETTINGS)
     assert np.array_equal(contrast, before)
+
+
+@pytest.mark.parametrize("n_cols", [170, 190, 215])
+def test_noise_beside_a_blank_part_is_no_mark_and_a_mark_there_is_found(n_cols: int) -> None:
+    valid = np.ones(SHAPE, bool)
+    valid[:, :n_cols] = False
+    noise = noisy(SHAPE, NOISE, 21)
+    assert found_in(noise, valid=valid).regions == ()
+    marked = noise + bell(SHAPE, 60, n_cols + 14, 3.0, 20 * NOISE)
+    assert len(found_in(marked, valid=valid).regions) == 1
