@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 BLOCK_PX = 96
 CLIP_SIGMAS, N_CLIPPINGS = 3.0, 4
 LEAST_NOISE = 1e-5
+LOG_LEAST_NOISE = 0.4
+"""The noise of no place is taken for less than two thirds of the usual one."""
 LEAST_LIGHT = 1e-6
 DARK_FRAC = 0.06
 """Parts darker than this share of the brightest are left out, as this tool does itself."""
@@ -89,7 +91,9 @@ class Scene:
         """Depth of every cell in units of the local noise, 0 where unusable."""
         level = np.maximum(self.background, LEAST_LIGHT)
         depth = (1.0 - self.light / level).astype(np.float32)
-        noise = np.maximum(_spread(depth, self.block_cells, scatter_of), LEAST_NOISE)
+        log_noise = _spread(depth, self.block_cells, log_scatter_of)
+        # Straight ends of a noise map could run to nothing in a corner.
+        noise = np.exp(np.maximum(log_noise, np.median(log_noise) - LOG_LEAST_NOISE))
         return np.where(self.usable, depth / noise, 0).astype(np.float32)
 
     def to_px(self, cells: float) -> float:
@@ -103,8 +107,8 @@ def median_of(blocks: NDArray[np.float32]) -> NDArray[np.float32]:
     return middle
 
 
-def scatter_of(blocks: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the standard deviation of each block, marks clipped away.
+def log_scatter_of(blocks: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the logarithm of the standard deviation of each block, marks clipped away.
 
     Not the median absolute deviation: in 8-bit pictures it jumps with the codes.
     """
@@ -113,7 +117,8 @@ def scatter_of(blocks: NDArray[np.float32]) -> NDArray[np.float32]:
     for _ in range(N_CLIPPINGS):
         kept = np.where(apart <= CLIP_SIGMAS * spread[:, None], apart, np.nan)
         spread = np.sqrt(np.nanmean(kept**2, axis=1)).astype(np.float32)
-    return spread
+    logs: NDArray[np.float32] = np.log(np.maximum(spread, LEAST_NOISE))
+    return logs
 
 
 def _spread(plane: NDArray[np.float32], side: int, statistic: Statistic) -> NDArray[np.float32]:
