@@ -88,6 +88,7 @@ _OTHER_PICTURES = {
 }
 _PHOTOMETRIC, _N_SAMPLES, _NESTED, _DNG_VERSION = 0x0106, 0x0115, 0x014A, 0xC612
 _CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
+_LARGEST_OFFSET = 2**32 - 1
 _TEXT_BYTES = 512
 _LONGEST_MAGIC = 32
 _LONGEST_LETTER_BYTES = 4
@@ -182,7 +183,7 @@ def has_all_colours(stream: BinaryIO) -> bool:
     if opened is None:
         return False
     place, first = opened
-    nested = _numbers(stream, place, first, _NESTED)
+    nested = (at for at in _numbers(stream, place, first, _NESTED) if 0 < at <= _LARGEST_OFFSET)
     return any(
         _numbers(stream, place, int(offset), _PHOTOMETRIC)[:1] == (_LINEAR_PHOTOMETRIC,)
         and max(_numbers(stream, place, int(offset), _N_SAMPLES), default=1) > 1

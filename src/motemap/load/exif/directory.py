@@ -9,6 +9,7 @@ Source of the layout: Adobe, TIFF Revision 6.0 (1992), section 2.
 from __future__ import annotations
 
 import struct
+import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -61,7 +62,7 @@ class Entry:
 
 def read_at(stream: BinaryIO, at_bytes: int, n_bytes: int) -> bytes:
     """Return up to `n_bytes` bytes at a position; fewer, or none, where the file ends."""
-    if at_bytes < 0 or n_bytes <= 0:
+    if not 0 <= at_bytes <= sys.maxsize or n_bytes <= 0:
         return b""
     stream.seek(at_bytes)
     return stream.read(n_bytes)
