@@ -213,8 +213,9 @@ def _neighbour(group: Group, truths: Sequence[Truth]) -> str | None:
 
 def _is_within(truth: Truth, mark: Found) -> bool:
     """Whether a mark that was taken for another one covers this one as well."""
-    offset_px = np.hypot(truth.row_px - mark.row_px, truth.col_px - mark.col_px)
-    return bool(offset_px < max(truth.width_px, mark.width_px or 0.0))
+    away_px = float(truth.distance_px(np.array([mark.row_px]), np.array([mark.col_px]))[0])
+    reach_px = max(truth.width_px, mark.width_px or 0.0, 0.5 * (mark.length_px or 0.0))
+    return away_px < reach_px
 
 
 def _with_errors(score: MarkScore, truth: Truth, mark: Found) -> MarkScore:

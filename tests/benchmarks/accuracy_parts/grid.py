@@ -16,9 +16,9 @@ NO_DITHER = {"full_well_e": 2e6, "prnu_frac": 0.0003}
 DEFECTS_OUT = {"n_hot": 0, "n_dead": 0}
 
 
-def _raw(mosaic: str, **more: object) -> Variant:
+def _raw(mosaic: str, label: str = "", **more: object) -> Variant:
     changes = {"file": {"mosaic": mosaic}, "sensor": MANY_DEFECTS, **more}
-    return Variant(label=mosaic, changes=changes)
+    return Variant(label=label or mosaic, changes=changes)
 
 
 PLAIN = Row(
@@ -57,7 +57,7 @@ MOSAIC = Row(
         _raw("GRBG"),
         _raw("GBRG"),
         _raw("LINEAR"),
-        _raw("XTRANS", scene=UNEVEN),
+        _raw("XTRANS", "XTRANS uneven", scene=UNEVEN),
     ),
 )
 TIFF = Row(

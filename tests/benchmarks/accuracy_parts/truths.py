@@ -83,15 +83,17 @@ class Truth:
     def reach_ratio(self, rows_px: Floats, cols_px: Floats) -> Floats:
         """Return how far each position is from the mark, over how far it may be.
 
-        A report means a long mark when it points at its line or near its centroid.
+        A report means a long mark when it points at its line, or near the centroid of the whole
+        or of the part in the frame.
         """
         ratio = self.distance_px(rows_px, cols_px) / self.reach_px
         if self.centroid_reach_px <= self.reach_px:
             return ratio
-        row_px, col_px = self.line_px.mean(axis=0)
-        from_centroid_px = np.hypot(rows_px - row_px, cols_px - col_px)
-        nearest: Floats = np.minimum(ratio, from_centroid_px / self.centroid_reach_px)
-        return nearest
+        seen_px = self.line_px.mean(axis=0)
+        for row_px, col_px in (seen_px, (self.row_px, self.col_px)):
+            away_px = np.hypot(rows_px - row_px, cols_px - col_px)
+            ratio = np.minimum(ratio, away_px / self.centroid_reach_px)
+        return ratio
 
     def distance_px(self, rows_px: Floats, cols_px: Floats) -> Floats:
         """Return the distance of each position to the mark's line [px]."""
