@@ -80,11 +80,17 @@ def _what(body: TripBody) -> str:
         age = "age unknown" if body.age_days is None else f"{count(int(body.age_days), 'day')} old"
         return f"shoot again: {age}"
     if body.state == "reshoot" or body.method is None:
-        return "shoot again"
+        return f"shoot again: {_faults(body)}".removesuffix(": ")
     if body.state == "ready":
         return "" if not body.report else _ready(body)
     minutes = "" if body.minutes is None else f", about {body.minutes:.0f} min"
     return f"{METHOD_PHRASES[body.method]}{minutes}"
+
+
+def _faults(body: TripBody) -> str:
+    """Name the checks of the shot that failed, so that the next one can be better."""
+    checks = body.report.shot_checks if body.report else ()
+    return ", ".join(check.name for check in checks if check.outcome == "fail")
 
 
 def _ready(body: TripBody) -> str:
