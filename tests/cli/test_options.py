@@ -18,7 +18,7 @@ from motemap.settings import Settings
 def probe(ctx: click.Context, /, **values: object) -> None:
     work = {
         key: values.pop(key)
-        for key in ("shoot_at_f", "show_depth_frac", "sensor", "stack_mm", "done")
+        for key in ("shoot_at_f", "show_depth_frac", "view", "sensor", "stack_mm", "done")
     }
     settings = options.settings_from(**work)
     click.echo(repr((settings, values, options.console(ctx))))
@@ -78,6 +78,24 @@ def test_methods_already_tried() -> None:
     code, said = run("trip", "--done", "sandpaper")
     assert code == 2
     assert "sandpaper" in said
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [
+        ("screen", "screen at 100 %"),
+        ("print:60x40cm@80cm", "print 60 x 40 cm at 80 cm"),
+        ("print 60x40cm at 80cm", "print 60 x 40 cm at 80 cm"),
+    ],
+)
+def test_ways_of_looking_at_a_picture(written: str, name: str) -> None:
+    assert f"view='{name}'" in run("trip", "--view", written)[1]
+
+
+def test_a_way_of_looking_that_is_none() -> None:
+    code, said = run("trip", "--view", "wall")
+    assert code == 2
+    assert "--view" in said
 
 
 @pytest.mark.parametrize("written", ["36x24", "full frame"])

@@ -79,6 +79,7 @@ def test_the_eye_decides_in_pictures_too(burst: Path, tmp_path: Path) -> None:
         check(shot, "--view", view, "--mask", mask, "--for", "5.6", "--page", page)
         covers[view] = np.count_nonzero(np.asarray(Image.open(mask)))
         said = page.read_text(encoding="utf-8")
+        assert "(contrast sensitivity after Barten)" in said
         assert ("seen on a screen at 100 %" in said) is (view == "screen")
         assert ("seen in a print 18 x 12 cm at 120 cm" in said) is (view != "screen")
     assert 0 < covers["print:18x12cm@120cm"] < covers["screen"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import base64
 from typing import TYPE_CHECKING
 
+from motemap.facts.showing import EYE_SOURCE, showing_words
+from motemap.facts.stops import write_f
 from motemap.report.outcome import outcome
 from motemap.report.page.document import bullet_list, term_list
 from motemap.report.page.signs import held_body, sign_list
@@ -99,7 +101,7 @@ def frame_sections(
         ("The marks", spot_tables(report, plate, work, prefix)),
         ("What will show in pictures", forecast_table(report, work)),
         ("The test shot", check_table(report.shot_checks)),
-        ("How it was measured", term_list(_measures(report))),
+        ("How it was measured", term_list(_measures(report, work))),
         ("Notes", bullet_list(report.notes)),
     )
     return "\n".join(
@@ -147,13 +149,14 @@ def _tile(tile: Tile) -> str:
     )
 
 
-def _measures(report: FrameReport) -> list[tuple[str, str]]:
+def _measures(report: FrameReport, work: WorkSettings) -> list[tuple[str, str]]:
     return [
         ("Shot", say_exposure(report.exposure)),
         ("Lens", report.camera.lens or "unknown"),
         ("Sensor", _sensor_words(report)),
         ("From dust to photosites", _stack_words(report)),
         ("Could have shown", _limit_words(report)),
+        ("Counted as showing", _showing_words(work)),
         ("File", report.file),
     ]
 
@@ -173,6 +176,11 @@ def _stack_words(report: FrameReport) -> str:
         return "unknown"
     band = "" if stack.uncertainty_mm is None else f" ± {stack.uncertainty_mm:.2f}"
     return f"{stack.distance_mm:.2f}{band} mm ({SOURCES[stack.source]})"
+
+
+def _showing_words(work: WorkSettings) -> str:
+    source = f" ({EYE_SOURCE})" if work.view else ""
+    return f"marks {showing_words(work)} at {write_f(work.shoot_at_f)}{source}"
 
 
 def _limit_words(report: FrameReport) -> str:
