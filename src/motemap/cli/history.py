@@ -91,7 +91,9 @@ def command(
 
 
 def _import(source: Path, place: Path) -> int:
-    from motemap.history import Store, import_document
+    from motemap.history import Store, import_document, known_export
+    from motemap.report.fitting import first_misfit
+    from motemap.report.schema import load_schema
 
     try:
         document = plain_json.loads(source.read_text(encoding="utf-8"))
@@ -107,6 +109,13 @@ def _import(source: Path, place: Path) -> int:
             repair="Give a file written by `motemap history --export`.",
             path=str(source),
         ) from error
+    misfit = first_misfit(known_export(document, str(source)), load_schema("history"))
+    if misfit is not None:
+        raise RecordError(
+            f"The export is damaged ({misfit}): nothing was kept of it.",
+            repair="Export it again.",
+            path=str(source),
+        )
     with Store.open(place) as store:
         return import_document(store, document, path=str(source))
 

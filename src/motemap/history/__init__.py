@@ -5,7 +5,7 @@ can be read by later versions; the course of a body is reckoned from reports.
 """
 
 from motemap.history.course import comeback, mean_stack
-from motemap.history.exchange import export_document, import_document
+from motemap.history.exchange import export_document, import_document, known_export
 from motemap.history.past import new_methods, past_marks
 from motemap.history.place import default_place
 from motemap.history.store import Entry, Store
@@ -17,6 +17,7 @@ __all__ = [
     "default_place",
     "export_document",
     "import_document",
+    "known_export",
     "mean_stack",
     "new_methods",
     "past_marks",

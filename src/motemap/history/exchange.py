@@ -64,6 +64,31 @@ def import_document(store: Store, document: object, path: str) -> int:
     RecordError
         If the document is no export of this program, or of a newer version.
     """
+    export = known_export(document, path)
+    try:
+        entries = [
+            _entry(BodyKey(body["maker"], body["model"], body["serial"]), state)
+            for body in export["bodies"]
+            for state in body["states"]
+        ]
+        store.put(entries)
+    except RecordError as error:
+        if isinstance(error.__cause__, MISFITS):
+            raise _incomplete(error.__cause__, path) from error
+        raise
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        raise _incomplete(error, path) from error
+    return len(entries)
+
+
+def known_export(document: object, path: str) -> Mapping[str, Any]:
+    """Return a document that says of itself that it is an export this program can read.
+
+    Raises
+    ------
+    RecordError
+        If it is none, or of a newer version.
+    """
     if not isinstance(document, dict) or document.get("report") != REPORT_NAME:
         raise RecordError(
             "This is no exported record.",
@@ -75,20 +100,7 @@ def import_document(store: Store, document: object, path: str) -> int:
         raise RecordError(
             "The export was written by a newer version.", repair="Update motemap.", path=path
         )
-    try:
-        entries = [
-            _entry(BodyKey(body["maker"], body["model"], body["serial"]), state)
-            for body in document["bodies"]
-            for state in body["states"]
-        ]
-        store.put(entries)
-    except RecordError as error:
-        if isinstance(error.__cause__, MISFITS):
-            raise _incomplete(error.__cause__, path) from error
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        raise _incomplete(error, path) from error
-    return len(entries)
+    return document
 
 
 def _incomplete(error: BaseException, path: str) -> RecordError:
