@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 HIDING_WIDTHS = 1.0
 """A neighbour hides everything within so many of its widths from its centre."""
 CENTRING_WIDTHS = 0.7
-N_CENTRINGS = 2
+N_CENTRINGS = 4
 SMALLEST_REACH_CELL = 3.0
 N_RINGS = 24
 
