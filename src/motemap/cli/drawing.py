@@ -137,6 +137,8 @@ def compare_pictures(function: Function) -> Function:
 def _bundled(function: Function, make: Callable[..., Any], names: Sequence[str]) -> Any:
     @wraps(function)
     def with_pictures(*args: Any, **values: Any) -> Any:
+        if values.get("mask_f_number") is not None and values.get("mask_to") is None:
+            raise click.UsageError("--for says what a mask is for: give --mask FILE as well.")
         pictures = make(**{name: values.pop(name) for name in names})
         return function(*args, pictures=pictures, **values)
 

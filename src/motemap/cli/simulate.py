@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 LEAST_LIGHT = 0.5
-MOSAICS = ("RGGB", "GRBG", "GBRG", "BGGR", "XTRANS", "MONO", "LINEAR")
+MOSAICS = ("RGGB", "GRBG", "GBRG", "BGGR", "6x6", "MONO", "LINEAR")
+SIX_BY_SIX = "XTRANS"
+"""What the drawing calls a mosaic that repeats after six pixels."""
 
 
 def _size_px(text: str) -> tuple[int, int]:
@@ -51,6 +53,10 @@ def _percent(name: str, default: float, what: str) -> Callable[[Any], Any]:
         show_default=True,
         help=what,
     )
+
+
+def _mosaic(_ctx: click.Context, _option: click.Parameter, chosen: str) -> str:
+    return SIX_BY_SIX if chosen == "6x6" else chosen
 
 
 _WISHES = (
@@ -119,6 +125,7 @@ _WISHES = (
     click.option(
         "--mosaic",
         type=click.Choice(MOSAICS, case_sensitive=False),
+        callback=_mosaic,
         default="RGGB",
         show_default=True,
         help="Colour mosaic of a raw file.",

@@ -49,6 +49,8 @@ def load_states(
     SettingsError
         If a name leads nowhere, or to a folder without a picture.
     """
+    # What was done lies between the states: the first was judged before any of it.
+    settings = replace(settings, work=replace(settings.work, done=()))
     found = [find_frames([name]) for name in names]
     states: list[FrameReport] = []
     for name, each in zip(names, found, strict=True):
