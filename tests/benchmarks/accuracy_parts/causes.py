@@ -21,7 +21,7 @@ BORDER_PX = 40.0
 CORNER_OF_SIDE = 0.06
 STEEP_VIGNETTING = 0.4
 DEFECT_REACH_PX = 3
-DEFECT_FRAC = 0.07
+RAW_DEFECT_FRAC, PICTURE_DEFECT_FRAC = 0.2, 0.04
 DEFECT_WIDTH_PX = 6.0
 SHALLOW_CODES_FRAC = 0.02
 FRAGMENT_OF_REACH = 2.5
@@ -120,7 +120,9 @@ def _has_defect(drawn: DrawnFrame, mark: Found) -> bool:
     if window.size == 0:
         return False
     level = np.median(window)
-    return bool((np.abs(window / level - 1.0) > DEFECT_FRAC * 3).any())
+    # A finished picture has smoothed its defects down to a few codes.
+    least = PICTURE_DEFECT_FRAC if drawn.spec.is_picture else RAW_DEFECT_FRAC
+    return bool((np.abs(window / level - 1.0) > least).any())
 
 
 def _light_near(drawn: DrawnFrame, mark: Found) -> NDArray[np.float32]:

@@ -9,7 +9,7 @@ with dust that is known to the pixel, written to files, read back like any other
 every report is held against the truth. Nothing here is estimated by eye, and no figure was left
 out because it was bad.
 
-What is drawn: shadows by wave optics (see [the shadow model](shadow-model.md)) of specks with
+What is drawn: shadows by wave optics (see [the shadow model](shadow.md)) of specks with
 irregular outlines whose number falls with size, fibres, drops, smears, and dust on the lens;
 raw frames with every colour mosaic, JPEG and TIFF; apertures f/11 to f/32, filter stacks of 0.5
 to 3 mm, pixels of 3 to 8 um, ISO 100 to 1600; vignetting to 60 % and light falling off by 25 %
