@@ -30,7 +30,9 @@ def trip(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("form", ["text", "json", "csv"])
 def test_reports_are_the_same(tmp_path: Path, trip: Path, form: str) -> None:
     said: dict[str, bytes] = {}
-    for name, (args, more) in RUNS.items():
+    names = RUNS if form == "json" else ("first", "many jobs, two threads")
+    for name in names:
+        args, more = RUNS[name]
         page = ("--page", tmp_path / f"{name}.html") if form == "json" else ()
         result = run("check", "--format", form, *args, *page, trip, env=surroundings(**more))
         assert (result.returncode, result.stderr) == (1, b"")
