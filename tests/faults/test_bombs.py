@@ -117,12 +117,7 @@ def test_a_whole_png_of_900_megapixels(tmp_path: Path, trial: Trial) -> None:
 def test_tiffs_that_claim_terabytes(tmp_path: Path, trial: Trial, name: str) -> None:
     place = tmp_path / name
     SAMPLES[name](place)
-    content = bytearray(place.read_bytes())
-    for tag in tag_places(bytes(content)):
-        (number,) = struct.unpack_from(f"{tag.order}H", content, tag.at)
-        if number in (256, 257):
-            struct.pack_into(f"{tag.order}HII", content, tag.at + 2, 4, 1, 2_000_000)
-    place.write_bytes(content)
+    place.write_bytes(with_sides(place.read_bytes(), 2_000_000))
     cause = said(trial, place)
     # The raw decoder refuses such sides by itself, and does not say more than that.
     assert "4000000 megapixels" in cause or "damaged" in cause or "does not know" in cause
@@ -159,6 +154,29 @@ def test_a_jpeg_of_very_many_scans(tmp_path: Path, trial: Trial) -> None:
     scan = content[at:-2]
     place.write_bytes(content[:-2] + scan * 3000 + content[-2:])
     assert "more than 100 scans" in said(trial, place)
+
+
+def with_sides(content: bytes, side_px: int) -> bytes:
+    """Return a TIFF or DNG that claims to be square and so many pixels wide."""
+    forged = bytearray(content)
+    for tag in tag_places(content):
+        (number,) = struct.unpack_from(f"{tag.order}H", content, tag.at)
+        if number in (256, 257):
+            struct.pack_into(f"{tag.order}HII", forged, tag.at + 2, 4, 1, side_px)
+    return bytes(forged)
+
+
+def test_a_raw_with_all_colours_at_each_pixel(tmp_path: Path, trial: Trial) -> None:
+    """The decoder holds eight bytes a pixel of these: 2 GB. Of one colour a pixel they are read."""
+    place = tmp_path / "linear.dng"
+    SAMPLES["linear.dng"](place)
+    place.write_bytes(with_sides(place.read_bytes(), 15_800))
+    assert "249 megapixels" in said(trial, place)
+    SAMPLES["mono.dng"](place)
+    place.write_bytes(with_sides(place.read_bytes(), 15_800))
+    answer = trial.judge(place)
+    assert answer.complaints("json") == []
+    assert "megapixels" not in answer.stdout
 
 
 @pytest.mark.parametrize(
