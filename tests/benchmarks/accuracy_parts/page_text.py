@@ -1,13 +1,14 @@
 """The words of the accuracy page; its figures are filled in by `page`."""
 
 HEAD = """
-<!-- Written by tests/benchmarks/accuracy.py; change the words there and run it again. -->
 # How well it finds dust
 
 A verdict is worth what its errors are known to be. These are measured: test frames are drawn
 with dust that is known to the pixel, written to files, read back like any other file, and
 every report is held against the truth. Nothing here is estimated by eye, and no figure was left
 out because it was bad.
+
+<!-- Written by tests/benchmarks/accuracy.py; change the words there and run it again. -->
 
 What is drawn: shadows by wave optics (see [the shadow model](shadow.md)) of specks with
 irregular outlines whose number falls with size, fibres, drops, smears, and dust on the lens;
