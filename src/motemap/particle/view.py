@@ -60,8 +60,8 @@ def size_range(size_um: float, spread: float) -> tuple[float, float]:
 
 
 def diameter_um(area_um2: float) -> float:
-    """Return the diameter of the disc of an area [um]."""
-    return math.sqrt(4 * area_um2 / math.pi)
+    """Return the diameter of the disc of an area [um]; 0 where light was gained, not lost."""
+    return math.sqrt(4 * max(area_um2, 0.0) / math.pi)
 
 
 def disc_um2(diameter: float) -> float:
