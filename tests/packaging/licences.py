@@ -55,9 +55,12 @@ def licence_kinds(package: Distribution) -> frozenset[str]:
     """Return what a package's metadata names: identifier, classifiers, a short name, a text."""
     said = package.metadata
     classifiers = [each for each in said.get_all("Classifier") or [] if each.startswith("License")]
-    short = said["License"] if len(said["License"] or "") < LONGEST_NAME else ""
-    for text in (said["License-Expression"], " ".join(classifiers), short, _text_of(package)):
-        kinds = kinds_in(text or "")
+    # Asked for as lists: some readers of metadata raise where a field is missing.
+    name = "".join(said.get_all("License") or [])
+    expression = "".join(said.get_all("License-Expression") or [])
+    short = name if len(name) < LONGEST_NAME else ""
+    for text in (expression, " ".join(classifiers), short, _text_of(package)):
+        kinds = kinds_in(text)
         if kinds:
             return kinds
     return frozenset()
