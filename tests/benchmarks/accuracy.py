@@ -101,7 +101,7 @@ def run(chosen: argparse.Namespace, rows: tuple[Row, ...], jobs: tuple[Job, ...]
     return Run(
         size=chosen.size,
         seeds=chosen.seeds,
-        command=" ".join(["python tests/benchmarks/accuracy.py", *_quoted(sys.argv[1:])]),
+        command=command_of(chosen),
         rows=rows,
         outcomes=outcomes,
         contest=contest,
@@ -129,8 +129,16 @@ def redraw(job: Job, folder: Path) -> None:
     print(path)
 
 
-def _quoted(words: list[str]) -> list[str]:
-    return [f'"{word}"' if " " in word else word for word in words]
+def command_of(chosen: argparse.Namespace) -> str:
+    """Return the command that brings the same figures; where they go is left out."""
+    words = ["python tests/benchmarks/accuracy.py", f"--size {chosen.size}"]
+    if chosen.seeds != SEEDS[chosen.size]:
+        words.append(f"--seeds {','.join(map(str, chosen.seeds))}")
+    if chosen.rows:
+        words.append(f'--rows "{chosen.rows}"')
+    parts = ("others", "limit", "rough", "all", "page")
+    words.extend(f"--{part}" for part in parts if getattr(chosen, part))
+    return " ".join(words)
 
 
 if __name__ == "__main__":
