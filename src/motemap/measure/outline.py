@@ -109,6 +109,9 @@ def ribbon(area: float, perimeter: float) -> tuple[float, float]:
 def ellipse(mask: NDArray[np.bool_], area: float) -> tuple[float, float]:
     """Return the axes of the ellipse with this area and the second moments of the mask."""
     rows, cols = np.nonzero(mask)
+    if len(rows) <= 1:  # no spread to speak of
+        diameter = 2 * math.sqrt(area / math.pi)
+        return diameter, diameter
     spread = np.cov(np.stack([rows, cols])) + np.eye(2) / 12
     low, high = np.linalg.eigvalsh(spread)
     ratio = math.sqrt(max(float(high / max(low, 1e-9)), 1.0))

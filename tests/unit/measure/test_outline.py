@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fields import bell, disc
-from motemap.measure.outline import crofton_perimeter, extent, ribbon, trace_outline
+from motemap.measure.outline import crofton_perimeter, ellipse, extent, ribbon, trace_outline
 
 SHAPE = (90, 130)
 ALL = np.ones(SHAPE, bool)
@@ -79,3 +79,9 @@ def test_cells_outside_do_not_count() -> None:
 def test_without_any_cell_below_half_an_outline_is_one_cell() -> None:
     outline = trace_outline(np.zeros(SHAPE, np.float32), ALL, 0.5)
     assert (outline.width_cell, outline.length_cell, outline.area_cell2) == (1, 1, 1)
+
+
+def test_an_ellipse_of_one_cell_is_round() -> None:
+    mask = np.zeros(SHAPE, bool)
+    mask[7, 9] = True
+    assert ellipse(mask, math.pi) == (2.0, 2.0)
