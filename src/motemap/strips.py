@@ -1,0 +1,86 @@
+"""A picture worked on strip by strip, several strips at once.
+
+A strip fits the processor's cache and its scratch arrays are used again, where whole planes
+would each be fetched anew from the system: on pictures of tens of megapixels that costs more
+than the arithmetic. NumPy lets go of the interpreter while it works, so threads are enough.
+The outcome never depends on their number.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Final, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+MOST_THREADS: Final = 4
+"""More gain little: the memory, not the processor, is then what is waited for."""
+
+Item = TypeVar("Item")
+Outcome = TypeVar("Outcome")
+
+
+class _Limit(threading.local):
+    """How many threads the work begun in this thread may use; 0 leaves it to the machine."""
+
+    n_threads: int = 0
+
+
+_LIMIT: Final = _Limit()
+
+
+def row_strips(n_rows: int, strip_rows: int) -> tuple[slice, ...]:
+    """Return slices that cut rows into strips of `strip_rows`; the last may be shorter."""
+    return tuple(
+        slice(first, min(first + strip_rows, n_rows)) for first in range(0, n_rows, strip_rows)
+    )
+
+
+def n_threads() -> int:
+    """Return how many threads work begun in this thread uses."""
+    return _LIMIT.n_threads or max(1, min(MOST_THREADS, os.cpu_count() or 1))
+
+
+@contextmanager
+def limited_threads(most: int) -> Iterator[None]:
+    """Let work begun in this thread use at most so many threads, itself included.
+
+    Who judges several frames at once gives each of them one.
+    """
+    before = _LIMIT.n_threads
+    _LIMIT.n_threads = most
+    try:
+        yield
+    finally:
+        _LIMIT.n_threads = before
+
+
+def for_each(task: Callable[[Item], Outcome], items: Iterable[Item]) -> list[Outcome]:
+    """Do a task for each item, several at a time; return what it gives, in order.
+
+    Parameters
+    ----------
+    task : callable
+        Must not depend on what it does for other items.
+    items : iterable
+
+    Raises
+    ------
+    Exception
+        What the first failing item raised.
+    """
+    waiting = list(items)
+    n_workers = min(n_threads(), len(waiting))
+    if n_workers <= 1:
+        return [task(item) for item in waiting]
+
+    def alone(item: Item) -> Outcome:
+        with limited_threads(1):
+            return task(item)
+
+    with ThreadPoolExecutor(n_workers, thread_name_prefix="motemap-strip") as workers:
+        return list(workers.map(alone, waiting))

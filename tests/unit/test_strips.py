@@ -1,0 +1,50 @@
+"""Strips cover a picture once, and what is done to them does not depend on threads."""
+
+from __future__ import annotations
+
+import threading
+
+import numpy as np
+import pytest
+
+from motemap.strips import for_each, limited_threads, n_threads, row_strips
+
+
+def test_strips_cover_every_row_once() -> None:
+    rows = np.zeros(23, int)
+    for strip in row_strips(23, 5):
+        rows[strip] += 1
+    assert rows.tolist() == [1] * 23
+    assert [strip.stop - strip.start for strip in row_strips(23, 5)] == [5, 5, 5, 5, 3]
+    assert row_strips(0, 5) == ()
+
+
+@pytest.mark.parametrize("most", [1, 2, 3])
+def test_outcomes_come_in_order_for_any_number_of_threads(most: int) -> None:
+    with limited_threads(most):
+        assert for_each(lambda value: value * value, range(40)) == [n * n for n in range(40)]
+
+
+def test_one_thread_works_in_the_thread_that_asked() -> None:
+    with limited_threads(1):
+        assert set(for_each(lambda _: threading.get_ident(), range(5))) == {threading.get_ident()}
+
+
+def test_work_within_work_does_not_start_threads_of_its_own() -> None:
+    with limited_threads(2):
+        assert for_each(lambda _: n_threads(), range(3)) == [1, 1, 1]
+
+
+def test_the_limit_ends_with_its_block() -> None:
+    before = n_threads()
+    with limited_threads(7):
+        assert n_threads() == 7
+    assert n_threads() == before >= 1
+
+
+def test_a_fault_in_one_strip_is_raised() -> None:
+    def task(value: int) -> float:
+        return 1 / value
+
+    with limited_threads(2), pytest.raises(ZeroDivisionError):
+        for_each(task, [3, 2, 1, 0])
