@@ -8,12 +8,18 @@ from typing import TYPE_CHECKING, Final, TypeVar, cast
 import numpy as np
 from scipy import ndimage
 
+from motemap.strips import for_each, row_strips
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from motemap.records import Windows
 
 BORDER_MODE: Final = "reflect"
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
+STRIP_CELLS = 100_000
+"""Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 
 
 Box = tuple[slice, slice]
@@ -40,6 +46,74 @@ def smooth(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]
     )
 
 
+BINOMIAL_REACH = 2
+"""Cells that the binomial of sigma 1 reaches to each side."""
+_BINOMIAL_ADDS = 2 * BINOMIAL_REACH
+_BINOMIAL_SUM = np.float32(4.0**_BINOMIAL_ADDS)
+
+
+def smooth_unit(padded: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Blur with the binomial 1-4-6-4-1 along both axes, whose sigma is exactly one cell.
+
+    By adding neighbours four times each way: several times as fast as a sum of products.
+
+    Parameters
+    ----------
+    padded : (H + 4, W + 4) float32
+        With two cells of context on every side; it is used up.
+
+    Returns
+    -------
+    (H, W) float32
+    """
+    here, there = padded, np.empty_like(padded)
+    for _ in range(_BINOMIAL_ADDS):
+        there = np.add(here[:-1], here[1:], out=there[: len(here) - 1])
+        here, there = there, here
+    for _ in range(_BINOMIAL_ADDS):
+        n_cols = here.shape[1] - 1
+        there = np.add(here[:, :-1], here[:, 1:], out=there[: len(here), :n_cols])
+        here, there = there, here
+    here *= 1 / _BINOMIAL_SUM
+    return here
+
+
+def padded_strip(
+    plane: Windows, rows: slice, pad: int, extra: tuple[int, int] = (0, 0)
+) -> NDArray[np.float32]:
+    """Return whole rows with `pad` cells of context all round, mirrored beyond the borders.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+    rows : slice
+    pad : int
+        At most half of the plane's sides.
+    extra : (int, int)
+        Further mirrored cells below and to the right.
+
+    Returns
+    -------
+    (n + 2 pad + extra[0], W + 2 pad + extra[1]) float32
+    """
+    height = plane.shape[0]
+    first, last = max(rows.start - pad, 0), min(rows.stop + pad + extra[0], height)
+    missing = (first - (rows.start - pad), rows.stop + pad + extra[0] - last)
+    sides = (missing, (pad, pad + extra[1]))
+    return np.pad(plane[first:last, :], sides, mode="symmetric")
+
+
+def smooth_fine(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Blur a whole plane with the binomial of sigma 1, strip by strip."""
+    blurred = np.empty_like(plane)
+
+    def fill(rows: slice) -> None:
+        blurred[rows] = smooth_unit(padded_strip(plane, rows, BINOMIAL_REACH))
+
+    for_each(fill, row_strips(len(plane), max(1, STRIP_CELLS // plane.shape[1])))
+    return blurred
+
+
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
     """Blur with a wide Gaussian, made of three running means (central limit theorem)."""
     side = max(3, 2 * round((math.sqrt(4 * sigma_cell**2 + 1) - 1) / 2) + 1)
@@ -54,11 +128,29 @@ def pool(plane: NDArray[np.float32]) -> NDArray[np.float32]:
     height, width = plane.shape
     if height % 2 or width % 2:
         plane = np.pad(plane, ((0, height % 2), (0, width % 2)), mode="edge")
-    total = plane[::2, ::2] + plane[1::2, ::2]
-    total += plane[::2, 1::2]
-    total += plane[1::2, 1::2]
+    # Rows first: whole rows are added several times as fast as every second cell of them.
+    rows = plane[::2] + plane[1::2]
+    total = rows[:, ::2] + rows[:, 1::2]
     total *= np.float32(0.25)
     return total
+
+
+def pool_windows(plane: Windows, n_times: int) -> NDArray[np.float32]:
+    """Average squares of 2**n x 2**n cells; lines missing at the end are repeated; see `pool`."""
+    height = plane.shape[0]
+    step = 2**n_times
+    shape = [-(-side // step) for side in plane.shape]
+    pooled = np.empty(shape, np.float32)
+
+    def fill(rows: slice) -> None:
+        strip = plane[rows, :]
+        for _ in range(n_times):
+            strip = pool(strip)
+        pooled[rows.start // step : -(-rows.stop // step)] = strip
+
+    strip_rows = step * max(1, STRIP_CELLS // plane.shape[1] // step)
+    for_each(fill, row_strips(height, strip_rows))
+    return pooled
 
 
 Value = TypeVar("Value", bound=np.generic)

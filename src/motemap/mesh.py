@@ -13,13 +13,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.strips import for_each
+from motemap.windows import Surface
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
+    from motemap.records import Windows
+
 MIN_BOXES = 2
 CUBIC_BOXES = 4
+LARGEST_STRIDE, THINNED_FROM_CELLS = 4, 16
+"""Larger boxes than this lose nothing by being looked at every fourth cell."""
 SIGMA_PER_MAD = 1.4826
 """Normal distribution: standard deviation over median absolute deviation."""
 
@@ -28,18 +35,19 @@ def box_starts(n_cells: int, box_cells: int) -> tuple[NDArray[np.intp], int]:
     """Return where boxes start along one axis, and their side, both in cells."""
     n_boxes = max(MIN_BOXES, round(n_cells / box_cells))
     side = max(1, n_cells // n_boxes)
-    # Odd, so that every second cell of a box has the box's own centre: half a cell of shift
-    # costs half a cell of slope, 0.2 % under strong vignetting.
-    side = max(1, side - 1 + side % 2)
+    # So that every second or fourth cell of a box has the box's own centre: half a cell of
+    # shift costs half a cell of slope, 0.2 % under strong vignetting.
+    side = max(1, side - (side - 1) % (LARGEST_STRIDE if side > THINNED_FROM_CELLS else 2))
     return np.linspace(0, n_cells - side, n_boxes).round().astype(np.intp), side
 
 
 def box_statistic(
-    plane: NDArray[np.float32],
+    plane: Windows,
     box_cells: int,
     statistic: Callable[[NDArray[np.float32]], NDArray[np.float32]],
     *,
     stride: int = 1,
+    valid: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.float32]:
     """Apply a statistic to every box of a mesh.
 
@@ -53,6 +61,8 @@ def box_statistic(
         Maps (n_boxes, n_values) to (n_boxes,).
     stride : int
         Only every so many-th cell along both axes is looked at.
+    valid : (H, W) bool, optional
+        Cells that count; all of them when left out.
 
     Returns
     -------
@@ -61,12 +71,24 @@ def box_statistic(
     row_starts, box_height = box_starts(plane.shape[0], box_cells)
     col_starts, box_width = box_starts(plane.shape[1], box_cells)
     cols = (col_starts[:, None] + np.arange(0, box_width, stride)).ravel()
-    mesh = np.empty((row_starts.size, col_starts.size), np.float32)
-    for index, row in enumerate(row_starts):
-        strip = plane[row : row + box_height : stride][:, cols]
+
+    def statistics_in(first: int) -> NDArray[np.float32]:
+        rows = slice(first, first + box_height, stride)
+        strip = plane[rows, :][:, cols]
+        if valid is not None:
+            strip = np.where(valid[rows][:, cols], strip, np.float32(np.nan))
         boxes = strip.reshape(strip.shape[0], col_starts.size, -1).transpose(1, 0, 2)
-        mesh[index] = statistic(boxes.reshape(col_starts.size, -1))
-    return mesh
+        return statistic(boxes.reshape(col_starts.size, -1))
+
+    return np.array(for_each(statistics_in, row_starts.tolist()), dtype=np.float32)
+
+
+def stride_for(box_cells: int, n_values: int) -> int:
+    """Return the stride at which a box of this side still shows about so many values: 1, 2 or 4."""
+    stride = 1
+    while stride < LARGEST_STRIDE and (box_cells / (2 * stride)) ** 2 >= n_values:
+        stride *= 2
+    return stride
 
 
 def median_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -153,13 +175,15 @@ def _cubic_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float
     return inner
 
 
-def spread_mesh(
-    mesh: NDArray[np.float32], shape: tuple[int, int], box_cells: int
-) -> NDArray[np.float32]:
-    """Carry mesh values to every cell of a plane of `shape`, smoothly."""
-    rows = spline_matrix(shape[0], box_cells)
-    cols = spline_matrix(shape[1], box_cells)
-    return np.asarray((rows @ mesh.astype(np.float32)) @ cols.T, dtype=np.float32)
+def surface_of_mesh(
+    mesh: NDArray[np.float32], shape: tuple[int, int], box_cells: int, degree: int = 3
+) -> Surface:
+    """Return the surface that carries mesh values to every cell of a plane; see `spline_matrix`."""
+    return Surface(
+        down=spline_matrix(shape[0], box_cells, degree),
+        core=mesh.astype(np.float32),
+        across=spline_matrix(shape[1], box_cells, degree),
+    )
 
 
 def fill_gaps(mesh: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -9,7 +9,7 @@ arrays are read-only. In every mask True means *usable*.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Protocol
 
 if TYPE_CHECKING:
     import numpy as np
@@ -176,14 +176,30 @@ class Frame:
     plane: Plane
 
 
+class Windows(Protocol):
+    """A plane of numbers that is looked at through windows; an array is one, too."""
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Rows and columns."""
+        ...
+
+    def __getitem__(self, window: tuple[slice, slice], /) -> NDArray[np.float32]:
+        """Return the values in a window of rows and columns."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FlatFrame:
     """A test shot with the background divided out.
 
+    Planes other than `valid` are to be looked at through windows, ``contrast[rows, cols]``
+    with two slices: they may be worked out when they are asked for.
+
     Parameters
     ----------
     contrast : (H, W) float32
-        Light over local background minus 1; negative where darker.
+        Light over local background minus 1; negative where darker, 0 where not valid.
     background : (H, W) float32
         The background that was divided out, linear light.
     noise_frac : (H, W) float32
@@ -201,13 +217,13 @@ class FlatFrame:
         Robust standard deviation of the row or column levels taken out, the larger.
     """
 
-    contrast: NDArray[np.float32]
-    background: NDArray[np.float32]
-    noise_frac: NDArray[np.float32]
+    contrast: Windows
+    background: Windows
+    noise_frac: Windows
     valid: NDArray[np.bool_]
     bin_px: int
-    floor_frac: NDArray[np.float32] | None = None
-    step_frac: NDArray[np.float32] | None = None
+    floor_frac: Windows | None = None
+    step_frac: Windows | None = None
     stripe_frac: float = 0.0
 
 

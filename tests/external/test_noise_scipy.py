@@ -11,8 +11,9 @@ import pytest
 from scipy import stats
 
 from fields import noisy
-from motemap.flatten import noise_map
+from motemap.flatten import noise_surface
 from motemap.mesh import SIGMA_PER_MAD, box_starts, box_statistic, scatter_of_rows
+from motemap.windows import Contrast
 
 pytestmark = pytest.mark.external
 
@@ -54,6 +55,6 @@ def test_boxes_of_the_noise_map() -> None:
 def test_the_map_is_that_of_the_boxes() -> None:
     contrast = noisy(SHAPE, 0.004, 4)
     wanted = stats.median_abs_deviation(contrast, axis=None, scale="normal")
-    noise = noise_map(contrast, np.ones(SHAPE, bool), 40)
+    noise = noise_surface(Contrast.of(contrast), np.ones(SHAPE, bool), 40)[:, :]
     # Twelve boxes of some 360 looked-at cells, each known to 1.17 / sqrt(360) = 6 %.
     assert float(np.median(noise)) == pytest.approx(float(wanted), rel=0.06)

@@ -42,7 +42,7 @@ def test_centres_agree_with_a_fitted_bell() -> None:
 
 def test_lost_light_agrees_with_an_exact_aperture() -> None:
     drawn = drawn_field(NOISE_FRAC)
-    peaks = -drawn.flat.contrast.astype(float)
+    peaks = -drawn.flat.contrast[:, :].astype(float)
     for spot in drawn.spots:
         at = (spot.centre.col_px, spot.centre.row_px)
         table: Any = aperture_photometry(peaks, CircularAperture(at, 1.5 * spot.length_px + 6))

@@ -21,8 +21,8 @@ NOISE_FRAC = 0.003
 
 def extract(drawn: Drawn) -> tuple[np.ndarray[Any, Any], Any]:
     """Return the plane with marks as peaks, and sep's list of objects in it."""
-    peaks = np.ascontiguousarray(-drawn.flat.contrast.astype(np.float64))
-    noise_frac = float(drawn.flat.noise_frac[0, 0])
+    peaks = np.ascontiguousarray(-drawn.flat.contrast[:, :].astype(np.float64))
+    noise_frac = float(drawn.flat.noise_frac[:1, :1].item())
     return peaks, sep.extract(peaks, 3.0, err=noise_frac, minarea=5, deblend_cont=0.01)
 
 

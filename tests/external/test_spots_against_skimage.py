@@ -57,7 +57,7 @@ def test_elongations_agree() -> None:
 
 def test_a_blob_finder_sees_the_same_marks() -> None:
     drawn = drawn_field(NOISE_FRAC)
-    peaks = np.clip(-drawn.flat.contrast.astype(float), 0, 1)
+    peaks = np.clip(-drawn.flat.contrast[:, :].astype(float), 0, 1)
     blobs = FEATURE.blob_log(peaks, min_sigma=1.2, max_sigma=5, num_sigma=8, threshold=0.03)
     assert len(blobs) == len(drawn.spots)
     for row, col, _sigma in blobs:

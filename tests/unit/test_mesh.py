@@ -14,7 +14,7 @@ from motemap.mesh import (
     median_of_rows,
     scatter_of_rows,
     spline_matrix,
-    spread_mesh,
+    surface_of_mesh,
 )
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def test_straight_slopes_go_on_to_the_borders() -> None:
     mesh = box_statistic(plane, box, lambda values: values.mean(axis=1))
     # Clamping to the outermost box centres would be wrong by 4.5 cells of slope, 0.009. Boxes
     # begin at whole cells and so lie unevenly by up to a cell, a tenth of which comes through.
-    assert np.abs(spread_mesh(mesh, shape, box) - plane).max() < 3e-4
+    assert np.abs(surface_of_mesh(mesh, shape, box)[:, :] - plane).max() < 3e-4
 
 
 def test_parabolas_are_followed_between_even_boxes() -> None:
@@ -103,12 +103,12 @@ def test_parabolas_are_followed_between_even_boxes() -> None:
     plane = (1e-4 * (rows - 30) ** 2 - 5e-5 * (cols - 40) ** 2).astype(np.float32)
     middles = plane[4::9, 4::9]
     inner = np.s_[13:50, 13:86]  # one box in from the rim, where both neighbours are known
-    assert spread_mesh(middles, shape, box)[inner] == pytest.approx(plane[inner], abs=1e-6)
+    assert surface_of_mesh(middles, shape, box)[inner] == pytest.approx(plane[inner], abs=1e-6)
 
 
 def test_box_values_are_met_at_box_centres() -> None:
     values = np.random.default_rng(1).normal(size=(7, 11)).astype(np.float32)
-    assert spread_mesh(values, (63, 99), 9)[4::9, 4::9] == pytest.approx(values, abs=1e-5)
+    assert surface_of_mesh(values, (63, 99), 9)[4::9, 4::9] == pytest.approx(values, abs=1e-5)
 
 
 def test_straight_lines_never_leave_the_range_of_the_boxes() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from motemap.burst.odd import odd_places
 from motemap.errors import GeometryError
 from motemap.records import FlatFrame
+from motemap.windows import Contrast, Steps, to_codes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.burst.light import LightFlat
+    from motemap.records import Windows
 
 STRIP_ROWS = 160
 """Rows worked on at a time, so that memory does not grow with the frames' size."""
@@ -25,9 +27,11 @@ HALO_ROWS = 48
 
 MAD_TO_SIGMA = 1.4826
 LOOK_EVERY = 3
+FLOOR_STEP = 8
+"""Cells that share one floor of coarse codes: the background hardly changes over so few."""
 
 
-def combine_flats(flats: Sequence[LightFlat], background: NDArray[np.float32]) -> FlatFrame:
+def combine_flats(flats: Sequence[LightFlat], background: Windows) -> FlatFrame:
     """Average flattened frames of one state.
 
     Parameters
@@ -54,11 +58,12 @@ def combine_flats(flats: Sequence[LightFlat], background: NDArray[np.float32]) -
             "The frames of the burst differ in size.",
             repair="Combine frames of one body, one image size and one kind of file.",
         )
-    contrast = np.empty(first.shape, dtype=np.float32)
+    codes = np.empty(first.shape, dtype=np.int16)
     valid = np.empty(first.shape, dtype=np.bool_)
     for rows, outer, inner in _strips(first.shape[0]):
         mean, is_usable = _robust_mean(flats, outer)
-        contrast[rows], valid[rows] = mean[inner], is_usable[inner]
+        codes[rows], valid[rows] = to_codes(mean[inner]), is_usable[inner]
+    contrast = Contrast(codes=codes)
     return FlatFrame(
         contrast=contrast,
         background=background,
@@ -70,7 +75,7 @@ def combine_flats(flats: Sequence[LightFlat], background: NDArray[np.float32]) -
     )
 
 
-def noise_factor(contrast: NDArray[np.float32], flats: Sequence[LightFlat]) -> float:
+def noise_factor(contrast: Windows, flats: Sequence[LightFlat]) -> float:
     """Return the noise of the mean over that of one frame, at most 1.
 
     Both are taken from differences of neighbouring cells, so that it is the noise that is
@@ -114,18 +119,15 @@ def _mean_noise(flats: Sequence[LightFlat]) -> NDArray[np.float32]:
     return noise
 
 
-def _mean_floor(flats: Sequence[LightFlat]) -> NDArray[np.float32] | None:
+def _mean_floor(flats: Sequence[LightFlat]) -> Steps | None:
     """Average the floors only: rings of coarse codes lie where the light is alike."""
     floors = [flat.floor_frac for flat in flats if flat.floor_frac is not None]
     if not floors:
         return None
-    total: NDArray[np.float32] = floors[0].astype(np.float32)
-    for floor in floors[1:]:
-        total += floor
-    total /= np.float32(len(floors))
-    return total
+    total = np.mean([floor[::FLOOR_STEP, ::FLOOR_STEP] for floor in floors], axis=0)
+    return Steps(values=total.astype(np.float32), side=FLOOR_STEP, shape=flats[0].shape)
 
 
-def _neighbour_noise(contrast: NDArray[np.floating]) -> float:
-    rows = contrast[::LOOK_EVERY].astype(np.float32)
+def _neighbour_noise(contrast: Windows) -> float:
+    rows = contrast[::LOOK_EVERY, :]
     return MAD_TO_SIGMA * float(np.median(np.abs(rows[:, 1:] - rows[:, :-1])))

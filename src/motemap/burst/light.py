@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.windows import Contrast
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Windows
 
 NOISE_STEP = 16
 """Every so manieth cell of the noise is kept: it changes over a hundred cells and more."""
@@ -20,24 +22,23 @@ NOISE_STEP = 16
 class LightFlat:
     """What a burst needs of a flattened frame; see `FlatFrame` for the meaning.
 
-    Half precision keeps contrast to a two-thousandth of itself, far below any noise. The
-    background is left out: that of one frame stands for all.
+    The background is left out: that of one frame stands for all.
 
     Parameters
     ----------
-    contrast : (H, W) float16
+    contrast : (H, W) Contrast
     noise_mesh : (H / 16, W / 16) float32
         Noise of every sixteenth cell in both directions, the first included.
     packed_valid : (H, W / 8) uint8
         Eight cells of the mask a byte.
-    floor_frac : (H, W) float16 or None
+    floor_frac : (H, W) float32 or None
     """
 
-    contrast: NDArray[np.float16]
+    contrast: Windows
     noise_mesh: NDArray[np.float32]
     packed_valid: NDArray[np.uint8]
     bin_px: int
-    floor_frac: NDArray[np.float16] | None
+    floor_frac: Windows | None
     stripe_frac: float
 
     @property
@@ -48,7 +49,7 @@ class LightFlat:
 
     def light(self, rows: slice) -> NDArray[np.float32]:
         """Return some rows of the contrast."""
-        return self.contrast[rows].astype(np.float32)
+        return self.contrast[rows, :]
 
     def noise(self, rows: slice, cols: slice | None = None) -> NDArray[np.float32]:
         """Return some rows of the noise, and of these some columns."""
@@ -65,12 +66,13 @@ class LightFlat:
 
 def lighten(flat: FlatFrame) -> LightFlat:
     """Keep of a flattened frame what its burst needs."""
-    floor = None if flat.floor_frac is None else flat.floor_frac.astype(np.float16)
     return LightFlat(
-        contrast=flat.contrast.astype(np.float16),
-        noise_mesh=flat.noise_frac[::NOISE_STEP, ::NOISE_STEP].copy(),
+        contrast=flat.contrast
+        if isinstance(flat.contrast, Contrast)
+        else Contrast.of(flat.contrast[:, :]),
+        noise_mesh=np.array(flat.noise_frac[::NOISE_STEP, ::NOISE_STEP]),
         packed_valid=np.packbits(flat.valid, axis=1),
         bin_px=flat.bin_px,
-        floor_frac=floor,
+        floor_frac=flat.floor_frac,
         stripe_frac=flat.stripe_frac,
     )

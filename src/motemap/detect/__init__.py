@@ -9,12 +9,15 @@ import numpy as np
 from scipy import ndimage
 
 from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps, pieces_by_level
+from motemap.detect.fine import SQUARE
 from motemap.detect.levels import LEVEL_SIGMA, Search, search_levels
 from motemap.detect.surroundings import look_around
-from motemap.filters import label_pieces, piece_boxes
+from motemap.filters import Box, enlarge, label_pieces, piece_boxes
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from motemap.records import FlatFrame
@@ -60,17 +63,26 @@ def detect(
     widest_cells = max(NARROWEST_CELLS, widest_px / flat.bin_px)
     n_levels = min(N_LEVELS_MAX, math.ceil(math.log2(widest_cells / NARROWEST_CELLS)) + 1)
     search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
-    label = label_pieces(search.label > 0)
     clumps = [
         look_into(flat, search, box, piece)
-        for index, box in enumerate(piece_boxes(label))
-        if box is not None
-        for piece in pieces_by_level(flat, search, box, label[box] == index + 1)
+        for box, inside in _pieces(search)
+        for piece in pieces_by_level(flat, search, box, inside)
     ]
     regions: list[Region] = []
     for clump, shares in zip(clumps, part_clumps(flat, clumps), strict=True):
         regions.extend(_regions_in(flat, search, clump, shares, settings))
     return Detection(regions=tuple(regions), scale_noise=search.scale_noise)
+
+
+def _pieces(search: Search) -> Iterator[tuple[Box, NDArray[np.bool_]]]:
+    """Yield the box of each connected piece in the flattened plane, and its cells there."""
+    label = label_pieces(search.label > 0)
+    for index, squares in enumerate(piece_boxes(label)):
+        if squares is None:
+            continue
+        box = search.box_of(squares)
+        height, width = (side.stop - side.start for side in box)
+        yield box, enlarge(label[squares] == index + 1, SQUARE)[:height, :width]
 
 
 def _regions_in(
@@ -83,11 +95,12 @@ def _regions_in(
     """Keep what is a mark of the parts of a clump."""
     found = []
     top, left = clump.box[0].start, clump.box[1].start
+    snr_near = search.snr_in(clump.box)
     for number, piece_box in enumerate(piece_boxes(shares)):
         if piece_box is None:
             continue
         mask = shares[piece_box] == number + 1
-        snr = float(search.snr[clump.box][piece_box][mask].max())
+        snr = float(snr_near[piece_box][mask].max())
         if snr < settings.snr_min:
             continue
         region = Region(
@@ -117,7 +130,7 @@ def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: floa
     mask[inner] = region.mask
     # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.
     level = round(math.log2(region.scale_cell / LEVEL_SIGMA)) + 1
-    near = search.label[crop]
+    near = search.label_in(crop)
     usable = ((near == 0) | (near > level)) & ~mask & flat.valid[crop]
     around = look_around(flat.contrast[crop], mask, usable, gap, ring, depth_frac)
     if around.n_sectors < FEWEST_SECTORS:

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
 from motemap.detect.levels import LEVEL_SIGMA
 from motemap.detect.rims import Votes, rim_centres, rim_votes
 from motemap.detect.split import part_marks, share_by_distance
-from motemap.filters import Box, label_pieces, smooth
+from motemap.filters import BORDER_MODE, Box, label_pieces, smooth
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 MARGIN_MIN = 4
+NEARBY_CELLS = 9
+"""Side of the square round a cell that holds the middle of any mark it may be the rim of, where
+the finest level alone finds it."""
 HALF = 0.5
 TELLING_SNR = 10.0
 TELLING_CLUMPS = 6
@@ -33,7 +37,7 @@ CROWDED_OF_PEAK = 0.125
 """Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
 THICK_RADII = 0.75
 """A clump thinner than so many usual radii is a fibre, which has no rims to find."""
-COARSE_AREAS, FINE_DEPTHS = 8.0, 1.8
+COARSE_AREAS, FINE_DEPTHS = 5.0, 2.0
 """A wide shadow is so many times as large as the specks on it, and they so many times as deep."""
 ALIKE_OF_RADIUS = 0.15
 """Marks within this share of the usual radius tell how many votes a whole rim gathers."""
@@ -85,33 +89,55 @@ def pieces_by_level(
     list of (h, w) bool
         The whole as it is, or its parts.
     """
-    level = np.where(inside, search.label[box], 0)
+    level = np.where(inside, search.label_in(box), 0)
     coarse = level > int(level[inside].min())
-    fine = inside & ~coarse
-    if np.count_nonzero(coarse) <= COARSE_AREAS * np.count_nonzero(fine):
+    if not coarse.any():
         return [inside]
     contrast = flat.contrast[box]
-    if contrast[fine].mean() > FINE_DEPTHS * contrast[coarse].mean():
+    wide = float(contrast[coarse].mean())
+    pieces = label_pieces(inside & ~coarse)
+    marks = [pieces == number for number in range(1, int(pieces.max()) + 1)]
+    deep = [mark for mark in marks if _deeper_half(contrast[mark]) < FINE_DEPTHS * wide]
+    rest = inside & ~np.logical_or.reduce(deep) if deep else inside
+    if not deep or np.count_nonzero(rest) <= COARSE_AREAS * sum(map(np.count_nonzero, deep)):
         return [inside]
-    parts: list[NDArray[np.bool_]] = []
-    for cells in (fine, coarse):
-        label = label_pieces(cells)
-        parts.extend(label == number for number in range(1, int(label.max()) + 1))
-    return parts
+    pieces = label_pieces(rest)
+    return deep + [pieces == number for number in range(1, int(pieces.max()) + 1)]
+
+
+def _deeper_half(contrast: NDArray[np.float32]) -> float:
+    """Return the mean of the darker half of some cells."""
+    return float(np.sort(contrast)[: len(contrast) // 2 + 1].mean())
 
 
 def look_into(flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]) -> Clump:
-    """Gather what is needed to part a connected piece."""
-    level = int(search.label[box][inside].min()) - 1
+    """Gather what is needed to part a connected piece.
+
+    A piece that the finest level found is followed cell by cell, within the squares that it
+    lies in; those that turn out to hold none of it are given free.
+    """
+    level = int(search.label_in(box)[inside].min()) - 1
     sigma = LEVEL_SIGMA * 2**level
-    return Clump(
-        box=box,
-        inside=inside,
-        depth=smoothed_depth(flat, box, sigma),
-        sigma_cell=sigma,
-        scatter=float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma),
-        snr=float(search.snr[box][inside].max()),
-    )
+    depth = smoothed_depth(flat, box, sigma)
+    scatter = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
+    snr = float(search.snr_in(box)[inside].max())
+    if level == 0:
+        kept = _followed(depth, inside, scatter)
+        search.give_free(box, inside, kept)
+        inside = kept
+    return Clump(box=box, inside=inside, depth=depth, sigma_cell=sigma, scatter=scatter, snr=snr)
+
+
+def _followed(
+    depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: float
+) -> NDArray[np.bool_]:
+    """Return the cells of a piece down to which `grow` would follow it on the finest grid.
+
+    Held against the deepest place nearby, as a piece may hold a faint mark beside a deep one.
+    """
+    peak = ndimage.maximum_filter(np.where(inside, depth, 0), NEARBY_CELLS, mode=BORDER_MODE)
+    kept = inside & (depth > np.maximum(GROW_OF_PEAK * peak, GROW_SIGMAS * scatter))
+    return kept if kept.any() else inside
 
 
 def smoothed_depth(flat: FlatFrame, box: Box, sigma_cell: float) -> NDArray[np.float32]:

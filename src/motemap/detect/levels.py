@@ -7,19 +7,22 @@ speck does not come back as a wide faint one.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from motemap.detect.fine import SQUARE, Squares, pool_squares
+from motemap.detect.grow import GROW_SIGMAS, grow
 from motemap.detect.response import SURROUND_SIGMA, surround_of, wide_level_of
-from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter
-from motemap.filters import label_pieces, pool, smooth
+from motemap.detect.scatter import SAMPLE, STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
+from motemap.filters import Box, enlarge, pool, smooth_fine
 from motemap.records import ScaleNoise
+from motemap.windows import Blanked
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Windows
     from motemap.settings import DetectSettings
 
 LEVEL_SIGMA = 1.0
@@ -36,32 +39,71 @@ CODED_STRICTNESS = 1.05
 WIDE_STRICTNESS = 1.25
 BORDER_STRICTNESS = 1.4
 """How many times the usual significance is asked of wide dips, and of those along a border."""
-GROW_SIGMAS = 2.5
-"""A mark is followed to where its depth sinks below so many sigmas ..."""
-GROW_OF_PEAK = 0.18
-"""... or below this share of its deepest place."""
 KEEP_BRIGHT = 0.5
 """Light above the background is cut at this share of the bound for dark: it is never dust, and
 raises the surround."""
 
 
+Value = TypeVar("Value", bound=np.generic)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Search:
-    """What all levels together found, on the finest grid.
+    """What all levels together found, by squares of `SQUARE` cells a side.
 
     Parameters
     ----------
-    label : (H, W) int32
+    label : (h, w) int32
         0 where nothing was found; otherwise 1 + the index of the level that found it.
-    snr : (H, W) float32
+    snr : (h, w) float32
         Largest significance over the filters of all levels.
     scale_noise : tuple of ScaleNoise
-        Scatter of every filter, sigma in cells of the finest grid.
+        Scatter of every filter, sigma in cells of the flattened plane.
+    shape : (int, int)
+        Rows and columns of the flattened plane.
     """
 
     label: NDArray[np.int32]
     snr: NDArray[np.float32]
     scale_noise: tuple[ScaleNoise, ...]
+    shape: tuple[int, int]
+
+    def label_in(self, box: Box) -> NDArray[np.int32]:
+        """Return the label of every cell in a box of the flattened plane."""
+        return _cells_in(self.label, box)
+
+    def snr_in(self, box: Box) -> NDArray[np.float32]:
+        """Return the significance of every cell in a box of the flattened plane."""
+        return _cells_in(self.snr, box)
+
+    def give_free(self, box: Box, cells: NDArray[np.bool_], kept: NDArray[np.bool_]) -> None:
+        """Forget the squares of some cells in a box, itself cut at squares, of which none is kept."""
+        squares = tuple(slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
+        self.label[squares][_squares_with(cells) & ~_squares_with(kept)] = 0
+
+    def box_of(self, squares: Box) -> Box:
+        """Return the cells of a box of squares."""
+        rows, cols = (
+            slice(SQUARE * side.start, min(SQUARE * side.stop, n_cells))
+            for side, n_cells in zip(squares, self.shape, strict=True)
+        )
+        return rows, cols
+
+
+def _squares_with(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which squares hold any of some cells."""
+    rows = np.logical_or.reduceat(cells, np.arange(0, cells.shape[0], SQUARE), axis=0)
+    return np.logical_or.reduceat(rows, np.arange(0, cells.shape[1], SQUARE), axis=1)
+
+
+def _cells_in(squares: NDArray[Value], box: Box) -> NDArray[Value]:
+    outer = tuple(slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
+    cells = enlarge(squares[outer], SQUARE)
+    rows, cols = (
+        slice(side.start - SQUARE * whole.start, side.stop - SQUARE * whole.start)
+        for side, whole in zip(box, outer, strict=True)
+    )
+    return cells[rows, cols]
 
 
 def search_levels(
@@ -73,57 +115,84 @@ def search_levels(
     ----------
     flat : FlatFrame
     n_levels : int
-        Number of times that the plane is pooled, plus one.
+        Number of times that the plane is pooled, plus one; the first two are searched together.
     settings : DetectSettings
     usual_sigma_cell : float
         Filters wider than this [cells] look for what is rarely dust and often structure, so
         more is asked of their answers, and most along the borders.
     """
-    plane = np.where(flat.valid, flat.contrast, np.float32(0))
-    noise_frac, floor_frac = flat.noise_frac, flat.floor_frac
-    valid = None if flat.valid.all() else flat.valid
-    label = np.zeros(plane.shape, np.int32)
-    snr = np.zeros(plane.shape, np.float32)
+    has_blanks = not flat.valid.all()
+    squares = pool_squares(
+        Blanked(plane=flat.contrast, valid=flat.valid) if has_blanks else flat.contrast
+    )
+    layer = Layer.of_squares(flat, squares.mean)
+    valid = layer.valid
+    label = np.zeros(layer.plane.shape, np.int32)
+    snr = np.zeros(layer.plane.shape, np.float32)
     scale_noise: list[ScaleNoise] = []
-    for level in range(n_levels):
-        side = 2**level
-        layer = Layer(plane=plane, noise_frac=noise_frac, floor_frac=floor_frac, valid=valid)
-        found, best, scatter_frac = find_dips(layer, settings, usual_sigma_cell / side)
-        scale_noise.append(
-            ScaleNoise(
-                sigma_cell=LEVEL_SIGMA * side,
-                surround_cell=SURROUND_SIGMA * side,
-                scatter_frac=scatter_frac,
-            )
+    for level in range(1, max(n_levels, 2)):
+        side = SQUARE ** (level - 1)
+        dips = find_dips(
+            layer, settings, usual_sigma_cell / (SQUARE * side), squares if level == 1 else None
         )
-        _enter(label, snr, found, best, level)
+        if level == 1:
+            scale_noise.append(_scale_noise(0, 2 * SURROUND_SIGMA, dips.fine_scatter_frac))
+        scale_noise.append(_scale_noise(level, SURROUND_SIGMA, dips.scatter_frac))
+        _enter(label, snr, dips, level)
         if level + 1 < n_levels:
-            plane[_with_neighbours(found)] = 0
-            plane = pool(plane)
-            noise_frac = pool(noise_frac) * np.float32(0.5)
-            floor_frac = None if floor_frac is None else pool(floor_frac)
-            valid = None if valid is None else pool(valid.astype(np.float32)) >= 1
-    label[~flat.valid] = 0
-    return Search(label=label, snr=snr, scale_noise=tuple(scale_noise))
+            layer = layer.pooled(dips.found)
+    if valid is not None:
+        label[~valid] = 0
+    height, width = flat.contrast.shape
+    return Search(label, snr, tuple(scale_noise), (height, width))
 
 
-def _enter(
-    label: NDArray[np.int32],
-    snr: NDArray[np.float32],
-    found: NDArray[np.bool_],
-    best: NDArray[np.float32],
-    level: int,
-) -> None:
-    """Write what a level found into the maps of the finest grid; it is few cells of many."""
-    side = 2**level
-    rows, cols = np.nonzero(found)
-    scores = best[rows, cols]
+def _scale_noise(level: int, surround_sigma: float, scatter_frac: float) -> ScaleNoise:
+    side = SQUARE**level
+    return ScaleNoise(
+        sigma_cell=LEVEL_SIGMA * side,
+        surround_cell=surround_sigma * side,
+        scatter_frac=scatter_frac,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Dips:
+    """What one level found.
+
+    Parameters
+    ----------
+    found : (h, w) bool
+    is_fine : (h, w) bool or None
+        Where it was the finest filter that found it.
+    snr : (h, w) float32
+    scatter_frac : float
+        Scatter of the level's filter, median over the frame.
+    fine_scatter_frac : float
+        The same of the finest filter, where it took part.
+    """
+
+    found: NDArray[np.bool_]
+    is_fine: NDArray[np.bool_] | None
+    snr: NDArray[np.float32]
+    scatter_frac: float
+    fine_scatter_frac: float = 0.0
+
+
+def _enter(label: NDArray[np.int32], snr: NDArray[np.float32], dips: Dips, level: int) -> None:
+    """Write what a level found into the maps of all levels; it is few cells of many."""
+    side = SQUARE ** (level - 1)
+    rows, cols = np.nonzero(dips.found)
+    scores = dips.snr[rows, cols]
+    numbers = np.full(len(rows), level + 1, np.int32)
+    if dips.is_fine is not None:
+        numbers[dips.is_fine[rows, cols]] = level
     for down in range(side):
         for right in range(side):
             there = rows * side + down, cols * side + right
             inside = (there[0] < label.shape[0]) & (there[1] < label.shape[1])
             cells = there[0][inside], there[1][inside]
-            label[cells] = np.where(label[cells] == 0, level + 1, label[cells])
+            label[cells] = np.where(label[cells] == 0, numbers[inside], label[cells])
             snr[cells] = np.maximum(snr[cells], scores[inside])
 
 
@@ -157,37 +226,117 @@ class Layer:
     floor_frac: NDArray[np.float32] | None
     valid: NDArray[np.bool_] | None
 
+    def lowest(self, settings: DetectSettings) -> NDArray[np.float32] | np.float32:
+        """Return the smallest depth of an answer that is followed up."""
+        floor = np.float32(settings.depth_min_frac)
+        return floor if self.floor_frac is None else np.maximum(self.floor_frac, floor)
+
+    @classmethod
+    def of_squares(cls, flat: FlatFrame, mean: NDArray[np.float32]) -> Layer:
+        """Return what the squares of a frame show, from their mean contrast."""
+        return cls(
+            plane=mean,
+            noise_frac=_of_squares(flat.noise_frac) * np.float32(1 / SQUARE),
+            floor_frac=None if flat.floor_frac is None else _of_squares(flat.floor_frac),
+            valid=None if flat.valid.all() else _all_of_squares(flat.valid),
+        )
+
+    def pooled(self, found: NDArray[np.bool_]) -> Layer:
+        """Return the next coarser layer, with what was found filled in."""
+        plane = self.plane.copy()
+        plane[_with_neighbours(found)] = 0
+        return Layer(
+            plane=pool(plane),
+            noise_frac=pool(self.noise_frac) * np.float32(1 / SQUARE),
+            floor_frac=None if self.floor_frac is None else pool(self.floor_frac),
+            valid=None if self.valid is None else _all_of_squares(self.valid),
+        )
+
+
+def _of_squares(smooth_plane: Windows) -> NDArray[np.float32]:
+    """Return a smooth plane by squares: one of their cells tells all that it has to tell."""
+    return smooth_plane[::SQUARE, ::SQUARE]
+
+
+def _all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which squares count, those with all of their cells."""
+    height, width = valid.shape
+    even = np.pad(valid, ((0, height % 2), (0, width % 2)), mode="edge")
+    rows = even[::2] & even[1::2]
+    return np.asarray(rows[:, ::2] & rows[:, 1::2], dtype=np.bool_)
+
 
 def find_dips(
-    layer: Layer, settings: DetectSettings, usual_sigma_cell: float
-) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
-    """Return the cells of all dips at this level, their SNR, and the filter's scatter."""
-    plane, floor_frac, valid = layer.plane, layer.floor_frac, layer.valid
-    floor = np.float32(settings.depth_min_frac)
-    lowest = floor if floor_frac is None else np.maximum(floor_frac, floor)
+    layer: Layer, settings: DetectSettings, usual_sigma_cell: float, squares: Squares | None
+) -> Dips:
+    """Find all dips at one level, and with `squares` those of the finest as well."""
+    is_coded = layer.floor_frac is not None
+    lowest = layer.lowest(settings)
     bound = np.maximum(KEEP_SIGMAS * layer.noise_frac, KEEP_FLOORS * lowest)
-    calm = np.clip(plane, -bound, KEEP_BRIGHT * bound)
+    calm = np.clip(layer.plane, -bound, KEEP_BRIGHT * bound)
     surround = surround_of(calm)
-    soft = smooth(calm, LEVEL_SIGMA)
+    soft = smooth_fine(calm)
+    asked = Asked(
+        depth_frac=lowest,
+        snr=settings.snr_min * (CODED_STRICTNESS if is_coded else 1.0),
+        valid=layer.valid,
+    )
     score = surround - soft
-    scatter = measure_scatter(score, LEVEL_SIGMA, valid=valid, is_coded=floor_frac is not None)
-    seeds = score > lowest
-    score *= scatter.inverse
-    if usual_sigma_cell < LEVEL_SIGMA:
-        score *= np.float32(1 / WIDE_STRICTNESS)
-        _discount_borders(score, LEVEL_SIGMA)
-    needed = settings.snr_min if floor_frac is None else CODED_STRICTNESS * settings.snr_min
-    seeds &= score > needed
-    if valid is not None:
-        seeds &= valid
-    if seeds.any():
+    scatter = measure_scatter(score, LEVEL_SIGMA, valid=layer.valid, is_coded=is_coded)
+    is_wide = usual_sigma_cell < LEVEL_SIGMA
+    answers = asked.of(score, scatter, is_wide=is_wide)
+    fine = None
+    if squares is not None:
+        sample = squares.sample - surround[::SAMPLE, ::SAMPLE]
+        fine_scatter = scatter_of_sample(
+            sample, surround.shape, valid=layer.valid, is_coded=is_coded
+        )
+        fine = asked.of(surround - squares.darkest, fine_scatter)
+    found, is_fine = answers.seeds, None
+    if found.any() or (fine is not None and fine.seeds.any()):
         depth = wide_level_of(calm) - soft
-        scale = measure_scatter(depth, LEVEL_SIGMA, valid=valid)
+        scale = measure_scatter(depth, LEVEL_SIGMA, valid=layer.valid)
         # Where contrast was cut for the filter, the plane itself tells the depth.
-        cut = np.flatnonzero(plane < -bound)
-        depth.flat[cut] = np.maximum(depth.flat[cut], -plane.flat[cut])
-        seeds = _grow(seeds, score, depth, scale, settings)
-    return seeds, score, scatter.median_frac
+        cut = np.flatnonzero(layer.plane < -bound)
+        depth.flat[cut] = np.maximum(depth.flat[cut], -layer.plane.flat[cut])
+        low = (answers.snr > settings.snr_grow) | (depth * scale.inverse > GROW_SIGMAS)
+        found, is_fine = grow(answers.seeds, None if fine is None else fine.seeds, low, depth)
+    return Dips(
+        found=found,
+        is_fine=is_fine,
+        snr=answers.snr if fine is None else np.maximum(answers.snr, fine.snr),
+        scatter_frac=scatter.median_frac,
+        fine_scatter_frac=0.0 if fine is None else fine_scatter.median_frac,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Answers:
+    """How strongly a filter answered, in sigmas, and where that is enough for a mark."""
+
+    snr: NDArray[np.float32]
+    seeds: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Asked:
+    """What is asked of an answer: a depth, a significance, and a place that counts."""
+
+    depth_frac: NDArray[np.float32] | np.float32
+    snr: float
+    valid: NDArray[np.bool_] | None
+
+    def of(self, score: NDArray[np.float32], scatter: Scatter, *, is_wide: bool = False) -> Answers:
+        """Judge a filter's answers, which are used up; more is asked of wide ones."""
+        seeds = score > self.depth_frac
+        score *= scatter.inverse
+        if is_wide:
+            score *= np.float32(1 / WIDE_STRICTNESS)
+            _discount_borders(score, LEVEL_SIGMA)
+        seeds &= score > self.snr
+        if self.valid is not None:
+            seeds &= self.valid
+        return Answers(snr=score, seeds=seeds)
 
 
 def _discount_borders(score: NDArray[np.float32], sigma_cell: float) -> None:
@@ -198,35 +347,3 @@ def _discount_borders(score: NDArray[np.float32], sigma_cell: float) -> None:
     score[-depth:] *= share
     score[depth:-depth, :depth] *= share
     score[depth:-depth, -depth:] *= share
-
-
-def _grow(
-    seeds: NDArray[np.bool_],
-    best: NDArray[np.float32],
-    depth: NDArray[np.float32],
-    scatter: Scatter,
-    settings: DetectSettings,
-) -> NDArray[np.bool_]:
-    """Follow each seed to where its depth sinks into the scatter or to a share of its peak.
-
-    Depth is against a wide mean, not against the background: a mark inside a soft shadow must
-    not take the shadow with it. What is wider still comes back at the next level and joins.
-    """
-    low = best > settings.snr_grow
-    low |= depth * scatter.inverse > GROW_SIGMAS
-    low &= depth > 0
-    low |= seeds
-    label = label_pieces(low)
-    n_labels = int(label.max())
-    cells = np.flatnonzero(label)
-    owner = label.ravel()[cells]
-    depths = depth.ravel()[cells]
-    order = np.argsort(owner, kind="stable")
-    starts = np.searchsorted(owner[order], np.arange(1, n_labels + 1))
-    peak = np.maximum.reduceat(depths[order], starts)
-    is_seed = seeds.ravel()[cells]
-    has_seed = np.bincount(owner[is_seed], minlength=n_labels + 1)[1:] > 0
-    keep = has_seed[owner - 1] & ((depths > GROW_OF_PEAK * peak[owner - 1]) | is_seed)
-    grown = np.zeros(depth.size, bool)
-    grown[cells[keep]] = True
-    return grown.reshape(depth.shape)

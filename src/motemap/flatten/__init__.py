@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.filters import enlarge
 from motemap.flatten.background import estimate_background
 from motemap.flatten.codes import code_floor
-from motemap.flatten.stripes import remove_stripes
+from motemap.flatten.division import Division
+from motemap.flatten.stripes import measure_stripes
 from motemap.flatten.waves import remove_periodic
-from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, spline_matrix
+from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, stride_for, surface_of_mesh
 from motemap.records import FlatFrame
 
 if TYPE_CHECKING:
@@ -19,10 +21,16 @@ if TYPE_CHECKING:
 
     from motemap.records import Plane
     from motemap.settings import FlattenSettings
+    from motemap.windows import Contrast, Surface
 
 __all__ = ["flatten"]
 
-DARK_MARGIN_CELLS = 8
+DARK_STEP_CELLS = 8
+"""Dark corners are looked for at every so many-th cell, and kept away from by as much."""
+BRIGHTEST_PERCENT = 99.0
+NOISE_VALUES_IN_BOX = 1000
+NOISE_BOX_MIN_CELLS = 16
+SMALLEST_NOISE = 1e-6
 
 
 def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatFrame:
@@ -46,41 +54,37 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
     )
     box_cells = max(8, round(box_px / plane.bin_px))
     background = estimate_background(plane.light, plane.valid, box_cells, settings.median_boxes)
-    top = float(np.percentile(background[::8, ::8], 99))
-    lit = background > settings.dark_frac * top
-    safe = np.maximum(background, np.float32(settings.dark_frac * top), dtype=np.float32)
-    contrast = np.divide(plane.light, safe, dtype=np.float32)
-    contrast -= np.float32(1.0)
-    valid = plane.valid & _away_from_dark(lit)
-    contrast[~valid] = 0
-    contrast, stripe_frac = remove_stripes(contrast, valid)
-    noise = noise_map(contrast, valid, max(16, box_cells))
-    contrast = remove_periodic(contrast, valid, noise)
+    sparse = background[::DARK_STEP_CELLS, ::DARK_STEP_CELLS]
+    least = settings.dark_frac * float(np.percentile(sparse, BRIGHTEST_PERCENT))
+    valid = _without_dark(plane.valid, sparse <= least)
+    valid.setflags(write=False)
+    division = Division(light=plane.light, background=background, least=least, valid=valid)
+    stripes = measure_stripes(division, valid)
+    contrast = division.without(stripes)
+    noise = noise_surface(contrast, valid, max(NOISE_BOX_MIN_CELLS, box_cells))
     floor, step = code_floor(plane, background, noise) or (None, None)
-    for array in (contrast, background, noise, valid):
-        array.setflags(write=False)
     return FlatFrame(
-        contrast=contrast,
+        contrast=remove_periodic(contrast, valid, noise),
         background=background,
         noise_frac=noise,
         valid=valid,
         bin_px=plane.bin_px,
         floor_frac=floor,
         step_frac=step,
-        stripe_frac=stripe_frac,
+        stripe_frac=stripes.spread_frac,
     )
 
 
-def _away_from_dark(lit: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Leave out a margin round dark corners, where the light falls too steeply to judge."""
-    if lit.all():
-        return lit
-    return np.asarray(~ndimage.maximum_filter(~lit, 2 * DARK_MARGIN_CELLS + 1), dtype=np.bool_)
+def _without_dark(valid: NDArray[np.bool_], is_dark: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Leave out dark corners and a margin, where the light falls too steeply to judge."""
+    if not is_dark.any():
+        return valid
+    near = ndimage.maximum_filter(is_dark, 3)
+    height, width = valid.shape
+    return np.asarray(valid & ~enlarge(near, DARK_STEP_CELLS)[:height, :width], dtype=np.bool_)
 
 
-def noise_map(
-    contrast: NDArray[np.float32], valid: NDArray[np.bool_], box_cells: int
-) -> NDArray[np.float32]:
+def noise_surface(contrast: Contrast, valid: NDArray[np.bool_], box_cells: int) -> Surface:
     """Estimate the local standard deviation of one cell, untouched by marks.
 
     1.4826 times the median absolute deviation from the box median, carried to every cell by
@@ -88,17 +92,18 @@ def noise_map(
 
     Parameters
     ----------
-    contrast : (H, W) float32
+    contrast : (H, W) Contrast
     valid : (H, W) bool
     box_cells : int
 
     Returns
     -------
-    (H, W) float32
+    (H, W) Surface
     """
-    counted = contrast if valid.all() else np.where(valid, contrast, np.float32(np.nan))
-    mesh = fill_gaps(box_statistic(counted, box_cells, scatter_of_rows, stride=2))
-    mesh = np.nan_to_num(mesh, nan=1.0)
-    tiny = np.float32(1e-6)
-    rows, cols = (spline_matrix(n_cells, box_cells, 1) for n_cells in contrast.shape)
-    return np.asarray(np.exp(rows @ np.log(np.maximum(mesh, tiny)) @ cols.T), dtype=np.float32)
+    stride = stride_for(box_cells, NOISE_VALUES_IN_BOX)
+    counted = None if valid.all() else valid
+    mesh = fill_gaps(
+        box_statistic(contrast, box_cells, scatter_of_rows, stride=stride, valid=counted)
+    )
+    mesh = np.maximum(np.nan_to_num(mesh, nan=1.0), np.float32(SMALLEST_NOISE))
+    return surface_of_mesh(mesh, contrast.shape, box_cells, degree=1)

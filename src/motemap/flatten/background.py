@@ -14,8 +14,10 @@ from motemap.mesh import (
     box_statistic,
     fill_gaps,
     median_of_rows,
-    spread_mesh,
+    stride_for,
+    surface_of_mesh,
 )
+from motemap.windows import Surface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,8 +26,8 @@ POLYNOMIAL_ORDER = 8
 """Enough for vignetting to the eighth power of the field radius."""
 FIT_ROUNDS = 4
 OUTLIER_SIGMA = 3.0
-THINNED_FROM_CELLS = 16
-"""Boxes of this side hold cells enough that every other row and column tells the median."""
+VALUES_IN_BOX = 1000
+"""So many cells of a box tell its median to 4 % of the noise of one."""
 
 
 def estimate_background(
@@ -33,7 +35,7 @@ def estimate_background(
     valid: NDArray[np.bool_],
     box_cells: int,
     median_boxes: int = 3,
-) -> NDArray[np.float32]:
+) -> Surface:
     """Estimate the smooth background under all marks, right up to the borders.
 
     A polynomial over the whole frame takes the vignetting, so that what is left to the mesh
@@ -53,18 +55,19 @@ def estimate_background(
 
     Returns
     -------
-    (H, W) float32
+    Surface
     """
-    counted = light if valid.all() else np.where(valid, light, np.float32(np.nan))
-    stride = 2 if box_cells >= THINNED_FROM_CELLS else 1
-    mesh = fill_gaps(box_statistic(counted, box_cells, median_of_rows, stride=stride))
+    shape = (light.shape[0], light.shape[1])
+    counted = None if valid.all() else valid
+    stride = stride_for(box_cells, VALUES_IN_BOX)
+    mesh = fill_gaps(box_statistic(light, box_cells, median_of_rows, stride=stride, valid=counted))
     if np.isnan(mesh).any():
-        return np.ones_like(light)
+        return Surface.even(shape, 1.0)
     coefficients = _fit_polynomial(mesh, light.shape, box_cells)
-    smooth_mesh = _evaluate(coefficients, *_centres(light.shape, box_cells))
+    smooth_mesh = _polynomial(coefficients, *_centres(light.shape, box_cells))[:, :]
     rest = _median_of_boxes(mesh - smooth_mesh, median_boxes)
-    unit = (_unit(light.shape[0]), _unit(light.shape[1]))
-    return _evaluate(coefficients, *unit) + spread_mesh(rest, light.shape, box_cells)
+    wide = _polynomial(coefficients, _unit(shape[0]), _unit(shape[1]))
+    return wide + surface_of_mesh(rest, shape, box_cells)
 
 
 def _unit(n_cells: int) -> NDArray[np.float64]:
@@ -82,13 +85,15 @@ def _centres(
     return units[0], units[1]
 
 
-def _evaluate(
+def _polynomial(
     coefficients: NDArray[np.float64], rows: NDArray[np.float64], cols: NDArray[np.float64]
-) -> NDArray[np.float32]:
+) -> Surface:
     order = coefficients.shape[0] - 1
-    down = legendre.legvander(rows, order).astype(np.float32)
-    across = legendre.legvander(cols, order).astype(np.float32)
-    return np.asarray(down @ coefficients.astype(np.float32) @ across.T, dtype=np.float32)
+    return Surface(
+        down=legendre.legvander(rows, order).astype(np.float32),
+        core=coefficients.astype(np.float32),
+        across=legendre.legvander(cols, order).astype(np.float32),
+    )
 
 
 def _fit_polynomial(

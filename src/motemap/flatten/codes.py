@@ -9,30 +9,35 @@ B. Widrow and I. Kollar, "Quantization Noise", 2008, from memory).
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import pool
-from motemap.mesh import box_statistic, spread_mesh
+from motemap.mesh import box_statistic, surface_of_mesh
+from motemap.windows import Steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.records import Plane
+    from motemap.records import Plane, Windows
 
 STICKING_STEPS = 1.0
 """Largest false depth where the light sticks to codes, in code steps: half a step of the light
 itself and half a step of the background, which sticks as well."""
 SQUARE_PX = 4
+SQUARES_WANTED = 100_000
+"""So many squares are looked at, a few thousand a box."""
+STEP_CELLS = 8
+"""Cells that share one floor: the background hardly changes over so few."""
 N_BOXES_ALONG = 6
 UNSTUCK = 0.08
 """First harmonic that a few thousand squares show by chance and by slow slopes."""
 
 
 def code_floor(
-    plane: Plane, background: NDArray[np.float32], noise_frac: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
+    plane: Plane, background: Windows, noise_frac: Windows
+) -> tuple[Steps, Steps] | None:
     """Return the depth below which contrast may be made by the codes alone.
 
     Parameters
@@ -45,7 +50,7 @@ def code_floor(
 
     Returns
     -------
-    floor_frac, step_frac : (H, W) float32
+    floor_frac, step_frac : (H, W) Steps
         That depth, and the width of one code as a share of the light.
     None
         When the picture has fine codes, or noise enough to hide them.
@@ -54,23 +59,40 @@ def code_floor(
         return None
     edges = np.concatenate([[0.0], np.cumsum(plane.code_step, dtype=np.float64)])
     centres = ((edges[1:] + edges[:-1]) / 2).astype(np.float32)
-    squares, side = plane.light, plane.bin_px
-    while side < SQUARE_PX:
-        squares, side = pool(squares), 2 * side
+    squares, side = _some_squares(plane)
     codes = np.interp(squares, centres, np.arange(len(centres))).astype(np.float32)
     box = max(16, max(codes.shape) // N_BOXES_ALONG)
     mesh = np.clip((box_statistic(codes, box, first_harmonic) - UNSTUCK) / (1 - UNSTUCK), 0, 1)
     if mesh.max() <= 0:
         return None
-    sticking = np.clip(
-        spread_mesh(mesh, background.shape, max(2, box * side // plane.bin_px)), 0, 1
-    )
-    code = np.searchsorted(edges[1:], background).clip(0, len(centres) - 1)
-    step_frac = plane.code_step[code] / np.maximum(background, np.float32(1e-6))
-    noise_codes = noise_frac * plane.bin_px / np.maximum(step_frac, np.float32(1e-9))
+    shape = (background.shape[0], background.shape[1])
+    sticking = surface_of_mesh(mesh, shape, max(2, box * side // plane.bin_px))
+    rows, cols = (slice(min(STEP_CELLS // 2, n - 1), None, STEP_CELLS) for n in shape)
+    light = background[rows, cols]
+    code = np.searchsorted(edges[1:], light).clip(0, len(centres) - 1)
+    step = (plane.code_step[code] / np.maximum(light, np.float32(1e-6))).astype(np.float32)
+    noise_codes = noise_frac[rows, cols] * plane.bin_px / np.maximum(step, np.float32(1e-9))
     local = np.exp(-2 * np.pi**2 * np.minimum(noise_codes, 2) ** 2)
-    floor = STICKING_STEPS * step_frac * np.maximum(sticking, local)
-    return floor.astype(np.float32), step_frac.astype(np.float32)
+    floor = STICKING_STEPS * step * np.maximum(np.clip(sticking[rows, cols], 0, 1), local)
+    return (
+        Steps(values=floor.astype(np.float32), side=STEP_CELLS, shape=shape),
+        Steps(values=step, side=STEP_CELLS, shape=shape),
+    )
+
+
+def _some_squares(plane: Plane) -> tuple[NDArray[np.float32], int]:
+    """Return the mean light of squares all over the picture, and how far apart they lie [px]."""
+    n_cells = max(1, SQUARE_PX // plane.bin_px)
+    n_squares = plane.light.size / n_cells**2
+    apart = n_cells * max(1, math.isqrt(int(n_squares / SQUARES_WANTED)))
+    height, width = (n // apart * apart for n in plane.light.shape)
+    light = plane.light[:height, :width]
+    total = np.zeros((height // apart, width // apart), np.float32)
+    for down in range(n_cells):
+        for right in range(n_cells):
+            total += light[down::apart, right::apart]
+    total /= np.float32(n_cells**2)
+    return total, apart * plane.bin_px
 
 
 def first_harmonic(codes: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -2,58 +2,130 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.mesh import SIGMA_PER_MAD
+from motemap.strips import for_each, row_strips
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-LOOK_AT = 2048
-"""Cells of a row that are looked at: a median of so many is known to 3 % of the noise."""
+    from motemap.records import Windows
+
+LOOK_AT = 512
+"""Cells of a line that are looked at: a median of so many is known to 6 % of the noise."""
+MEDIAN_EXCESS = 1.2533
+"""Standard deviation of the median of normal values over that of their mean."""
+ODD_SIGMAS = 4.5
+"""A line that stands off by so many times the error of its level is taken as it is."""
+FEWEST_CELLS, FEWEST_SHARE = 16, 0.125
+"""A line with fewer cells that count, or a smaller share of them, is left alone."""
+STRIP_LINES = 64
+TINY = 1e-12
 
 
-def remove_stripes(
-    contrast: NDArray[np.float32], valid: NDArray[np.bool_]
-) -> tuple[NDArray[np.float32], float]:
-    """Take the median of every row, then of every column, out of the contrast.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stripes:
+    """What banding adds to each row and column.
 
-    A median over a whole row is blind to dust, and even to a long fibre along it.
+    Parameters
+    ----------
+    rows : (H,) float32
+    cols : (W,) float32
+    spread_frac : float
+        Robust standard deviation of the row or the column levels, the larger.
+    """
+
+    rows: NDArray[np.float32]
+    cols: NDArray[np.float32]
+    spread_frac: float
+
+    @property
+    def are_there(self) -> bool:
+        """Whether there is any banding."""
+        return bool(self.rows.any() or self.cols.any())
+
+
+def measure_stripes(contrast: Windows, valid: NDArray[np.bool_]) -> Stripes:
+    """Measure by how much each row, and then each column, is off.
+
+    By the median of a sample of its cells, which is blind to dust, and even to a long fibre
+    along it. What such levels scatter by chance is held back, or it would be added to every
+    frame without banding (shrinkage towards zero, after W. James and C. Stein, 1961).
 
     Parameters
     ----------
     contrast : (H, W) float32
     valid : (H, W) bool
-
-    Returns
-    -------
-    (H, W) float32
-        The contrast without stripes.
-    float
-        Standard deviation of the row or the column levels, the larger.
     """
-    row_level = line_levels(contrast, valid)
-    flat = contrast - row_level[:, None]
-    col_level = line_levels(flat.T, valid.T)
-    flat -= col_level[None, :]
-    return flat, max(_spread(row_level), _spread(col_level))
+    height, width = contrast.shape
+    across, down = max(1, width // LOOK_AT), max(1, height // LOOK_AT)
+
+    def row_levels(rows: slice) -> Levels:
+        sample = contrast[rows, ::across]
+        return line_levels(sample, valid[rows, ::across])
+
+    row_level, row_error = _joined(for_each(row_levels, row_strips(height, STRIP_LINES)))
+
+    def col_levels(cols: slice) -> Levels:
+        sample = contrast[::down, cols] - row_level[::down, None]
+        return line_levels(np.ascontiguousarray(sample.T), valid[::down, cols].T)
+
+    col_level, col_error = _joined(for_each(col_levels, row_strips(width, STRIP_LINES)))
+    # Along a row, banding of columns looks like noise; the columns were seen without the rows'.
+    calm = float(np.median(col_error)) * math.sqrt((height // down) / (width // across))
+    row_error *= np.float32(min(1.0, calm / max(float(np.median(row_error)), TINY)))
+    rows, row_spread_frac = _beyond_chance(row_level, row_error)
+    cols, col_spread_frac = _beyond_chance(col_level, col_error)
+    return Stripes(rows=rows, cols=cols, spread_frac=max(row_spread_frac, col_spread_frac))
 
 
-def line_levels(contrast: NDArray[np.float32], valid: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return the median of each row over its valid cells; 0 where there are too few."""
-    stride = max(1, contrast.shape[1] // LOOK_AT)
-    seen = np.ascontiguousarray(contrast[:, ::stride])
-    usable = valid[:, ::stride]
-    n_usable = usable.sum(axis=1)
-    half = seen.shape[1] // 2
-    if n_usable.min() == seen.shape[1]:
-        return np.asarray(np.partition(seen, half, axis=1)[:, half], dtype=np.float32)
-    ordered = np.sort(np.where(usable, seen, np.float32(np.inf)), axis=1)
-    level = ordered[np.arange(len(ordered)), np.maximum(n_usable - 1, 0) // 2]
-    enough = n_usable >= max(16, seen.shape[1] // 8)
-    return np.where(enough, level, 0).astype(np.float32)
+Levels = tuple["NDArray[np.float32]", "NDArray[np.float32]"]
+
+
+def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_]) -> Levels:
+    """Return the median of each row over its usable cells, and the standard error of it.
+
+    Where too few cells are usable the level is 0, and the error too.
+
+    Parameters
+    ----------
+    sample : (n, m) float32
+    usable : (n, m) bool
+    """
+    n_usable = np.count_nonzero(usable, axis=1)
+    n_cells = sample.shape[1]
+    if n_usable.min() < n_cells:
+        sample = np.where(usable, sample, np.float32(np.inf))
+    ordered = np.sort(sample, axis=1)
+    lines = np.arange(len(ordered))
+    last = np.maximum(n_usable - 1, 0)
+    low, level, high = (ordered[lines, last * part // 4] for part in (1, 2, 3))
+    enough = n_usable >= max(FEWEST_CELLS, round(FEWEST_SHARE * n_cells))
+    # The quartiles of normal values lie 1.349 standard deviations apart.
+    sigma = (np.where(enough, high, 0) - np.where(enough, low, 0)) * (SIGMA_PER_MAD / 2)
+    error = MEDIAN_EXCESS * sigma / np.sqrt(np.maximum(n_usable, 1))
+    return np.where(enough, level, 0).astype(np.float32), error.astype(np.float32)
+
+
+def _joined(parts: list[Levels]) -> Levels:
+    return np.concatenate([level for level, _ in parts]), np.concatenate([err for _, err in parts])
+
+
+def _beyond_chance(
+    level: NDArray[np.float32], error: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], float]:
+    """Return levels without what is no more than chance, and their spread."""
+    spread = _spread(level)
+    chance = float(np.median(error))
+    kept = max(0.0, 1 - (chance / spread) ** 2) if spread > 0 else 0.0
+    is_odd = np.abs(level - np.median(level)) > ODD_SIGMAS * error
+    held = np.where(is_odd, level, kept * level).astype(np.float32)
+    return held, spread * math.sqrt(kept)
 
 
 def _spread(levels: NDArray[np.float32]) -> float:

@@ -34,10 +34,7 @@ from motemap.records import FrameReport
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from motemap.records import FlatFrame, Frame, Metadata
+    from motemap.records import FlatFrame, Frame, Metadata, Windows
     from motemap.settings import Settings
 
 MOST_FRAMES: Final = 8
@@ -155,7 +152,7 @@ class _Ground:
     """What a mean is judged on: a frame of the burst, and its background."""
 
     frame: Frame
-    background: NDArray[np.float32]
+    background: Windows
 
 
 def _ground_of(look: Look) -> _Ground | None:

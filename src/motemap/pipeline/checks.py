@@ -43,7 +43,11 @@ def check_shot(
 ) -> tuple[tuple[ShotCheck, ...], Sensitivity]:
     """Ask everything and say how small a speck the frame could have shown."""
     view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    floor = 0.0 if flat.floor_frac is None else float(np.median(flat.floor_frac))
+    floor = (
+        0.0
+        if flat.floor_frac is None
+        else float(np.median(flat.floor_frac[::LOOK_EVERY, ::LOOK_EVERY]))
+    )
     depth_frac = smallest_depth(
         marks.detection,
         blur_cells=view.blur_px(stack.distance_mm or 0.0) / flat.bin_px,

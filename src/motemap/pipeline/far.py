@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect import detect
-from motemap.filters import pool
+from motemap.filters import pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure, owners
 from motemap.settings import DetectSettings, FlattenSettings
@@ -39,6 +39,7 @@ NARROWEST_PX = 30.0
 SMALLEST_COPY_CELLS = 48
 """Smaller copies hold fewer than six boxes a side, too few to tell disc from background."""
 BOX_CELLS = 8
+LOOK_EVERY = 8
 BACKGROUND_BOXES = 9
 """Boxes that the background is smoothed over: wider than any disc that is looked for."""
 
@@ -54,8 +55,8 @@ def find_far(
         The picture.
     flat : FlatFrame
         The same, flattened; its background fills the marks.
-    marked : (H, W) bool
-        Cells of marks on the filter stack.
+    marked : (H / 2, W / 2) bool
+        Squares of 2 x 2 cells with marks on the filter stack.
     view : View
 
     Returns
@@ -68,7 +69,11 @@ def find_far(
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
-    codes_frac = 0.0 if flat.floor_frac is None else float(np.median(flat.floor_frac))
+    codes_frac = (
+        0.0
+        if flat.floor_frac is None
+        else float(np.median(flat.floor_frac[::LOOK_EVERY, ::LOOK_EVERY]))
+    )
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
     regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
@@ -87,9 +92,9 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
 
 
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
-    light = np.where(marked | ~plane.valid, flat.background, plane.light)
-    valid = flat.valid.astype(np.float32)
-    side = plane.bin_px
+    light, side = pool_windows(plane.light, 1), 2 * plane.bin_px
+    valid = pool(flat.valid.astype(np.float32))
+    light = np.where(marked | (valid < 1), flat.background[::2, ::2], light)
     while 2 * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
         light, valid, side = pool(light), pool(valid), 2 * side
     return replace(plane, light=light, valid=valid > VALID_SHARE, bin_px=side, code_step=None)

@@ -15,10 +15,12 @@ from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from motemap.pipeline.view import View
-    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Stack
+    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Region, Stack
     from motemap.settings import Settings
 
 HALF_PX = 0.5
@@ -41,8 +43,8 @@ class Marks:
         Genuine marks.
     far : tuple of MeasuredSpot
         Wide soft shadows from the lens side.
-    marked : (H, W) bool
-        Cells of everything found, artefacts too.
+    marked : (H / 2, W / 2) bool
+        Squares of 2 x 2 cells with anything found, artefacts too.
     stack : Stack or None
         As measured from the marks themselves.
     detection : Detection
@@ -86,15 +88,26 @@ def find_marks(
     stack = _measured_stack(flat, first, view)
     spots, soft = _sort_out(flat, measured, known or stack, view)
     genuine = {id(spot) for spot in spots}
-    near = np.array([False, *(id(spot) in genuine for spot in measured)])
-    far = _far_marks(plane, flat, near[owner], (*spots, *soft), view)
+    pairs = zip(detection.regions, measured, strict=True)
+    near = marked_squares(flat, [region for region, spot in pairs if id(spot) in genuine])
+    far = _far_marks(plane, flat, near, (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
         far=far,
-        marked=owner > 0,
+        marked=marked_squares(flat, detection.regions),
         stack=stack,
         detection=detection,
     )
+
+
+def marked_squares(flat: FlatFrame, regions: Iterable[Region]) -> NDArray[np.bool_]:
+    """Return which squares of 2 x 2 cells hold a cell of any region, (H / 2, W / 2)."""
+    height, width = flat.contrast.shape
+    marked = np.zeros((-(-height // 2), -(-width // 2)), np.bool_)
+    for region in regions:
+        rows, cols = np.nonzero(region.mask)
+        marked[(rows + region.top_cell) // 2, (cols + region.left_cell) // 2] = True
+    return marked
 
 
 def _sort_out(
@@ -160,5 +173,6 @@ def floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
     height, width = flat.contrast.shape
     row = min(max(math.floor((spot.centre.row_px + HALF_PX) / flat.bin_px), 0), height - 1)
     col = min(max(math.floor((spot.centre.col_px + HALF_PX) / flat.bin_px), 0), width - 1)
-    step = float(flat.step_frac[row, col])
-    return step if spot.calm_frac < PLATEAU_STEPS * step else float(flat.floor_frac[row, col])
+    cell = slice(row, row + 1), slice(col, col + 1)
+    step = float(flat.step_frac[cell][0, 0])
+    return step if spot.calm_frac < PLATEAU_STEPS * step else float(flat.floor_frac[cell][0, 0])

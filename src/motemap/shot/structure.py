@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.filters import pool
+from motemap.filters import pool, pool_windows
 from motemap.mesh import box_statistic
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 BOX_POOLED = 16
-N_POOLINGS = 2
 LOOK_EVERY = 4
 ROUGH_FRAC = 0.02
 """Scatter within a box, pooled to 4 x 4 cells and free of marks, from which it is no blank."""
@@ -59,22 +58,22 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     Parameters
     ----------
     flat : FlatFrame
-    marked : (H, W) bool
-        Cells of marks, which are left out.
+    marked : (H / 2, W / 2) bool
+        Squares of 2 x 2 cells with marks, which are left out.
     """
-    pooled, taken = flat.contrast, (marked | ~flat.valid).astype(np.float32)
-    for _ in range(N_POOLINGS):
-        pooled, taken = pool(pooled), pool(taken)
+    squares = pool_windows(flat.contrast, 1)
+    valid = pool(flat.valid.astype(np.float32)) == 1
+    pooled, taken = pool(squares), pool((marked | ~valid).astype(np.float32))
     # A mark's skirt reaches beyond its cells.
     pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
-    bright = flat.contrast > BRIGHT_FRAC
-    bright[bright] = flat.contrast[bright] > BRIGHT_SIGMAS * flat.noise_frac[bright]
+    noise_frac = flat.noise_frac[::2, ::2] / np.float32(2)
+    bright = squares > np.maximum(np.float32(BRIGHT_FRAC), BRIGHT_SIGMAS * noise_frac)
     lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]
     low, high = np.percentile(lit, (1, 99)) if lit.size else (0.0, 1.0)
     return Structure(
         rough_share=float((scatter > ROUGH_FRAC).mean()),
-        bright_share=float((bright & flat.valid).mean()),
+        bright_share=float((bright & valid).mean()),
         marked_share=float(marked.mean()),
         texture_frac=float(np.median(scatter)),
         lit_share=float(flat.valid.mean()),

@@ -222,7 +222,7 @@ def test_the_frame_is_left_alone() -> None:
     contrast = noisy(SHAPE, NOISE, 24) + bell(SHAPE, 150, 210, 3.0, 0.1)
     before = contrast.copy()
     flat: FlatFrame = flat_frame(contrast, NOISE)
-    flat.contrast.setflags(write=False)
+    flat.contrast[:, :].setflags(write=False)
     detect(flat, widest_px=40.0, usual_px=24.0, settings=SETTINGS)
     assert np.array_equal(contrast, before)
 

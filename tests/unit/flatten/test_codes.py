@@ -49,15 +49,15 @@ def test_without_noise_a_whole_step_may_be_false() -> None:
     floor, step = found
     assert floor.shape == step.shape == SHAPE
     # One step of 0.01 on a light of 0.5 is 2 %.
-    assert float(np.median(step)) == pytest.approx(0.02, rel=0.02)
-    assert float(np.median(floor)) == pytest.approx(0.02, rel=0.02)
+    assert float(np.median(step[:, :])) == pytest.approx(0.02, rel=0.02)
+    assert float(np.median(floor[:, :])) == pytest.approx(0.02, rel=0.02)
 
 
 def test_noise_of_a_code_and_more_hides_the_steps() -> None:
     plane, slope = coded(1.5)
     found = code_floor(plane, slope, noise_of(1.5))
     # A twentieth of a step is left to chance: these boxes hold but a few hundred squares.
-    assert found is None or float(found[0].max()) < 0.02 / 20 * 1.5
+    assert found is None or float(found[0][:, :].max()) < 0.02 / 20 * 1.5
 
 
 def test_the_floor_sinks_as_the_noise_grows() -> None:
@@ -65,7 +65,7 @@ def test_the_floor_sinks_as_the_noise_grows() -> None:
     for noise_in_codes in (0.05, 0.25, 0.4):
         plane, slope = coded(noise_in_codes)
         found = code_floor(plane, slope, noise_of(noise_in_codes))
-        medians.append(0.0 if found is None else float(np.median(found[0])))
+        medians.append(0.0 if found is None else float(np.median(found[0][:, :])))
     assert medians == sorted(medians, reverse=True)
     assert medians[0] > 0.012
     assert medians[-1] < 0.01

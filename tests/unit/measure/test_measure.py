@@ -182,8 +182,8 @@ def test_nothing_is_changed() -> None:
     flat: FlatFrame = flat_frame(bell(SHAPE, 60, 80, 3.0, 0.2) + noisy(SHAPE, 0.001, 1), 0.001)
     regions = detect(flat, widest_px=60, usual_px=40, settings=DetectSettings()).regions
     owner = owners(flat, regions)
-    contrast, numbers, mask = flat.contrast.copy(), owner.copy(), regions[0].mask.copy()
+    contrast, numbers, mask = flat.contrast[:, :].copy(), owner.copy(), regions[0].mask.copy()
     measure(flat, regions[0], owner, 0)
-    assert np.array_equal(flat.contrast, contrast)
+    assert np.array_equal(flat.contrast[:, :], contrast)
     assert np.array_equal(owner, numbers)
     assert np.array_equal(regions[0].mask, mask)

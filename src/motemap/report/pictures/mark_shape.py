@@ -23,6 +23,9 @@ SMOOTH_CELLS: Final = 1.0
 SMOOTH_GAIN: Final = 0.28
 """Noise left after that smoothing: 1 / (2 sqrt(pi) sigma) for white noise."""
 
+NOISE_STEP: Final = 16
+"""Noise changes over a hundred cells and more."""
+
 REACH_CELLS: Final = 200
 """Farthest from a mark's middle that it is followed [cells]."""
 
@@ -39,7 +42,7 @@ def mark_shape(flat: FlatFrame, spot: Spot) -> NDArray[np.intp] | None:
     column = (spot.image_x_px + 0.5) / flat.bin_px - 0.5
     window, top, left = _window(flat, row, column)
     smooth = ndimage.gaussian_filter(window, SMOOTH_CELLS)
-    noise = float(np.median(flat.noise_frac)) * SMOOTH_GAIN
+    noise = float(np.median(flat.noise_frac[::NOISE_STEP, ::NOISE_STEP])) * SMOOTH_GAIN
     level = max(DEPTH_SHARE * spot.depth_frac, NOISE_SIGMAS * noise)
     labels, n_labels = ndimage.label(smooth <= -level, structure=np.ones((3, 3)))
     if n_labels == 0:
