@@ -251,6 +251,8 @@ def test_a_course_is_told(kept_course: BodyCourse) -> None:
         "  2031-05-02  f/22     2    2     -    -                          #############" in lines
     )
     assert "  2031-05-02  f/22     1    1     1    0  blower                  ######" in lines
+    heading = next(line for line in lines if "cleaned before" in line)
+    assert heading.index("show, as bars") == lines[lines.index(heading) + 1].index("##")
     assert any(line.startswith("# no 1   speck") and "seen 2 times" in line for line in lines)
     assert any("1.20 +/- 0.14 mm" in line for line in lines)
     assert lines[-1] == "It shows now at f/11."
