@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 BORDER_MODE: Final = "reflect"
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
+FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
+"""Full width at half height of a Gaussian, in sigmas."""
+CELL_VARIANCE: Final = 1 / 12
+"""What averaging over a cell adds to the variance of a profile, in squared cells."""
 
 
 Box = tuple[slice, slice]

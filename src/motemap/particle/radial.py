@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import px_to_cell
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -69,8 +71,7 @@ class Rings:
 
 def cell_place(spot: MeasuredSpot, bin_px: int) -> tuple[float, float]:
     """Return the row and column of a mark in the flattened plane [cells]."""
-    half = (bin_px - 1) / 2
-    return (spot.centre.row_px - half) / bin_px, (spot.centre.col_px - half) / bin_px
+    return px_to_cell(spot.centre.row_px, bin_px), px_to_cell(spot.centre.col_px, bin_px)
 
 
 def crop_around(

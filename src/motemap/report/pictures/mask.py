@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from PIL import Image
 
+from motemap.coords import cell_to_px
 from motemap.errors import OutputError
 from motemap.facts.orientation import orientations
 from motemap.optics.rays import blur_um
@@ -225,8 +226,8 @@ def _paint(
     reach_px = max(shadow.grown_px, 0.0) + spare_px + flat.bin_px / 2
     for cell_row, cell_column in shape:
         column, row = fit.point(
-            (cell_column + HALF_PX) * flat.bin_px - HALF_PX,
-            (cell_row + HALF_PX) * flat.bin_px - HALF_PX,
+            cell_to_px(cell_column, flat.bin_px),
+            cell_to_px(cell_row, flat.bin_px),
         )
         _paint_disc(mask, column, row, reach_px * fit.scale)
 
