@@ -37,6 +37,8 @@ PEAK_MARGIN = 1.0
 PROFILE_STEP = 0.12
 N_BLUR_STEPS = 60
 PROFILE_MARGIN = 2.0
+BLOCK_RADII = 32
+"""Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
 
 
@@ -78,7 +80,21 @@ def blurred(radii: NDArray[np.float64], blur: float, shape: Shape) -> Waves:
     else:
         weights = chord_kernel(radii, edges, blur)
         cross, power = table.strip_cross, table.strip_power
-    return Waves(cross=weights @ cross[:, :n_cells].T, power=weights @ power[:, :n_cells].T)
+    return Waves(
+        cross=_averaged(weights, cross[:, :n_cells].T),
+        power=_averaged(weights, power[:, :n_cells].T),
+    )
+
+
+def _averaged(weights: NDArray[np.float64], curves: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return ``weights @ curves``, left out what no disc of a block of neighbours covers."""
+    averaged = np.empty((weights.shape[0], curves.shape[1]))
+    for first in range(0, weights.shape[0], BLOCK_RADII):
+        block = weights[first : first + BLOCK_RADII]
+        covered = np.flatnonzero(block.any(axis=0))
+        used = slice(covered[0], covered[-1] + 1) if covered.size else slice(0)
+        np.matmul(block[:, used], curves[used], out=averaged[first : first + BLOCK_RADII])
+    return averaged
 
 
 def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
@@ -89,7 +105,7 @@ def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
     kernel = disc_kernel if shape == "speck" else chord_kernel
     weights = kernel((edges[1:] + edges[:-1]) / 2, edges, cell * CELL_TO_DISC)
     weights /= weights.sum(axis=1, keepdims=True)
-    return Waves(cross=weights @ waves.cross, power=weights @ waves.power)
+    return Waves(cross=_averaged(weights, waves.cross), power=_averaged(weights, waves.power))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
