@@ -75,7 +75,7 @@ def command(
     with console.progress(len(paths), label="Judging frames") as step:
         frames = load_states(states, settings, jobs=jobs, on_done=lambda _path: step())
     comparison = compare_all(frames, settings)
-    keep_comparison(comparison, settings, keeping, console)
+    comparison = keep_comparison(comparison, settings, keeping, console)
     report = _write(comparison, settings, output_format, hold=hold, is_for_screen=output is None)
     emit(report, output, is_utf8=output_format != "text")
     write_comparison(pictures, comparison, settings, hold)

@@ -16,7 +16,8 @@ from motemap.changes import Comparison, Registration
 from motemap.facts.stops import DEPTH_AT_LABELS
 from motemap.history import Store, export_document
 from motemap.pipeline.again import judge_again
-from motemap.pipeline.record import course, keep
+from motemap.pipeline.course import course
+from motemap.pipeline.record import keep
 from motemap.pipeline.states import compare_all
 from motemap.records import ErrorNote, FrameReport, ShotCheck, Spot
 from motemap.report import (
