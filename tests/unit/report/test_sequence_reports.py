@@ -245,6 +245,28 @@ def test_the_json_of_a_trip_fits_its_schema(trip: Trip) -> None:
     assert (rows[0]["minutes"], rows[0]["age_days"], rows[4]["found"]) == ("3.0", "12.4", "")
 
 
+def test_a_body_to_shoot_again_says_why_in_every_form(trip: Trip) -> None:
+    clipped = ShotCheck(
+        name="clipping",
+        value=0.74,
+        wanted="under 0.2 % of the frame",
+        outcome="fail",
+        advice="Expose less.",
+    )
+    banded = replace(clipped, name="banding", outcome="warn")
+    *_, again, missing = trip.bodies
+    assert again.report is not None
+    again = replace(again, report=replace(again.report, shot_checks=(banded, clipped)))
+    told = replace(trip, bodies=(again, missing))
+    fault = "clipping 74 %, wanted under 0.2 % of the frame. Expose less."
+    document = pretrip_json.to_dict(told, SETTINGS, expected=["K-9"], max_age_days=7.0)
+    validate("pretrip", document)
+    assert [body["faults"] for body in document["bodies"]] == [[fault], []]
+    rows = list(csv.DictReader(io.StringIO(pretrip_json.to_csv(told))))
+    assert [row["faults"] for row in rows] == [fault, ""]
+    assert lines_of(pretrip_text.render(told))[0].endswith("shoot again: clipping")
+
+
 def test_a_course_is_told(kept_course: BodyCourse) -> None:
     lines = lines_of(history_text.render_course(kept_course, WorkSettings()))
     assert lines[0] == "Halvern Q7 no. K-20418"
