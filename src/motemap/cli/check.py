@@ -91,15 +91,23 @@ def _judge(
     jobs: int | None,
     from_stdin: bool,
 ) -> tuple[FrameReport, ...]:
-    from motemap.pipeline.batch import analyse_many
+    from motemap.pipeline.batch import analyse_many, default_jobs
+    from motemap.strips import limited_threads
 
     console = options.console(ctx)
     with console.progress(len(found.paths), label="Judging frames") as step:
         frames = analyse_many(
-            found.paths, settings, jobs=jobs, analyse=easel.analyse, on_done=lambda _path: step()
+            found.paths,
+            settings,
+            jobs=jobs,
+            # What pictures are drawn from stays with who judged the frame.
+            executor="processes" if console.has_processes and not easel.keeps_planes else None,
+            analyse=easel.analyse,
+            on_done=lambda _path: step(),
         )
         if from_stdin:
-            piped = easel.analyse(Path(STANDARD_INPUT), settings, content=standard_input())
+            with limited_threads(jobs or default_jobs()):
+                piped = easel.analyse(Path(STANDARD_INPUT), settings, content=standard_input())
             frames = (piped, *frames)
     return (*found.troubles, *frames)
 
