@@ -68,9 +68,10 @@ def _limits(seen: Survey, even: EvenRows, strip: slice, width_px: int) -> NDArra
     sigma = seen.noise[number] * even.gain
     blocks = np.ceil(CANDIDATE_SIGMA * sigma).clip(1, _LARGEST).astype(np.uint16)
     n_blocks, period_px, _ = blocks.shape
-    n_repeats = -(-width_px // period_px)
-    repeats_in = np.minimum(np.arange(n_repeats) * period_px // seen.block_px, n_blocks - 1)
-    rows = blocks[repeats_in].transpose(1, 0, 2).reshape(period_px, -1)
+    n_repeats = np.full(n_blocks, seen.block_px // period_px)
+    n_repeats[-1] += -((n_blocks * seen.block_px - width_px) // period_px)
+    by_row = np.ascontiguousarray(blocks.transpose(1, 0, 2))
+    rows = np.repeat(by_row, n_repeats, axis=1).reshape(period_px, -1)
     return np.asarray(rows[:, :width_px])
 
 
