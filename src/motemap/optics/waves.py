@@ -66,10 +66,12 @@ def ring_middles(n_rings: int, step: float) -> NDArray[np.float64]:
     return (np.arange(n_rings, dtype=np.float64) + 0.5) * step
 
 
-def blurred(radii: NDArray[np.float64], blur: float, shape: Shape) -> Waves:
-    """Return what marks of all sizes take at some radii through a whole aperture.
+def blurred(
+    radii: NDArray[np.float64], blur: float, shape: Shape, n_sizes: int | None = None
+) -> Waves:
+    """Return what marks of all sizes, or the `n_sizes` smallest, take through a whole aperture.
 
-    All lengths, `blur` too, in units of ``sqrt(lambda0 tau)``.
+    At some radii; all lengths, `blur` too, in units of ``sqrt(lambda0 tau)``.
     """
     table = shadow_table()
     n_cells = reach_cells(table.edges, float(radii[-1]) + blur / 2)
@@ -81,8 +83,8 @@ def blurred(radii: NDArray[np.float64], blur: float, shape: Shape) -> Waves:
         weights = chord_kernel(radii, edges, blur)
         cross, power = table.strip_cross, table.strip_power
     return Waves(
-        cross=_averaged(weights, cross[:, :n_cells].T),
-        power=_averaged(weights, power[:, :n_cells].T),
+        cross=_averaged(weights, cross[:n_sizes, :n_cells].T),
+        power=_averaged(weights, power[:n_sizes, :n_cells].T),
     )
 
 

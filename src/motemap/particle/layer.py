@@ -9,7 +9,7 @@ from motemap.optics.waves import shadows
 from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
-    from motemap.particle.light import LostLight
+    from motemap.particle.record import LostLight
     from motemap.particle.view import View
     from motemap.records import Layer, MeasuredSpot
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
 from motemap.particle.forecast import forecast_stops
-from motemap.particle.light import LostLight, measure_light
+from motemap.particle.light import measure_light
 from motemap.particle.record import Particle
 from motemap.particle.speck import is_clear, size_speck
 from motemap.particle.view import View, diameter_um, size_range
@@ -15,6 +15,7 @@ from motemap.particle.view import View, diameter_um, size_range
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from motemap.particle.record import LostLight
     from motemap.records import FlatFrame, MeasuredSpot, Stack
 
 SHOW_DEPTH_FRAC = 0.02

@@ -15,7 +15,7 @@ from motemap.particle.record import Particle
 from motemap.particle.view import View, diameter_um, disc_um2, size_range
 
 if TYPE_CHECKING:
-    from motemap.particle.light import LostLight
+    from motemap.particle.record import LostLight
     from motemap.records import MeasuredSpot
 
 SIZE_SPREAD = 0.04
