@@ -26,6 +26,8 @@ from motemap.optics.table import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
 
 Shape = Literal["speck", "strip"]
@@ -37,7 +39,7 @@ PEAK_MARGIN = 1.0
 PROFILE_STEP = 0.12
 N_BLUR_STEPS = 60
 PROFILE_MARGIN = 2.0
-BLOCK_RADII = 32
+BLOCK_RADII = 40
 """Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
 
@@ -76,27 +78,17 @@ def blurred(
     table = shadow_table()
     n_cells = reach_cells(table.edges, float(radii[-1]) + blur / 2)
     edges = table.edges[: n_cells + 1]
-    if shape == "speck":
-        weights = disc_kernel(radii, edges, blur)
-        cross, power = table.speck_cross, table.speck_power
-    else:
-        weights = chord_kernel(radii, edges, blur)
-        cross, power = table.strip_cross, table.strip_power
-    return Waves(
-        cross=_averaged(weights, cross[:n_sizes, :n_cells].T),
-        power=_averaged(weights, power[:n_sizes, :n_cells].T),
+    cross, power = (
+        (table.speck_cross, table.speck_power)
+        if shape == "speck"
+        else (table.strip_cross, table.strip_power)
     )
-
-
-def _averaged(weights: NDArray[np.float64], curves: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return ``weights @ curves``, left out what no disc of a block of neighbours covers."""
-    averaged = np.empty((weights.shape[0], curves.shape[1]))
-    for first in range(0, weights.shape[0], BLOCK_RADII):
-        block = weights[first : first + BLOCK_RADII]
-        covered = np.flatnonzero(block.any(axis=0))
-        used = slice(covered[0], covered[-1] + 1) if covered.size else slice(0)
-        np.matmul(block[:, used], curves[used], out=averaged[first : first + BLOCK_RADII])
-    return averaged
+    curves = Waves(cross=cross[:n_sizes, :n_cells].T, power=power[:n_sizes, :n_cells].T)
+    laid = np.empty((2, radii.size, curves.cross.shape[1]))
+    for block, cells, weights in _blocks(radii, edges, blur, shape):
+        np.matmul(weights, curves.cross[cells], out=laid[0, block])
+        np.matmul(weights, curves.power[cells], out=laid[1, block])
+    return Waves(cross=laid[0], power=laid[1])
 
 
 def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
@@ -104,10 +96,31 @@ def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
     if cell <= 0:
         return waves
     edges = np.arange(waves.cross.shape[0] + 1) * step
+    laid = np.empty((2, *waves.cross.shape))
+    middles = (edges[1:] + edges[:-1]) / 2
+    for block, cells, weights in _blocks(middles, edges, cell * CELL_TO_DISC, shape):
+        np.divide(weights, weights.sum(axis=1, keepdims=True), out=weights)
+        np.matmul(weights, waves.cross[cells], out=laid[0, block])
+        np.matmul(weights, waves.power[cells], out=laid[1, block])
+    return Waves(cross=laid[0], power=laid[1])
+
+
+def _blocks(
+    radii: NDArray[np.float64], edges: NDArray[np.float64], diameter: float, shape: Shape
+) -> Iterator[tuple[slice, slice, NDArray[np.float64]]]:
+    """Yield the weights that average over a disc at rising radii, a block of neighbours each time.
+
+    Their rows, the cells that a disc of theirs can cover, and the weights of those.
+    """
     kernel = disc_kernel if shape == "speck" else chord_kernel
-    weights = kernel((edges[1:] + edges[:-1]) / 2, edges, cell * CELL_TO_DISC)
-    weights /= weights.sum(axis=1, keepdims=True)
-    return Waves(cross=_averaged(weights, waves.cross), power=_averaged(weights, waves.power))
+    for first in range(0, radii.size, BLOCK_RADII):
+        block = slice(first, min(first + BLOCK_RADII, radii.size))
+        inner, outer = radii[first] - diameter / 2, radii[block.stop - 1] + diameter / 2
+        cells = slice(
+            max(int(np.searchsorted(edges, inner)) - 1, 0),
+            min(int(np.searchsorted(edges, outer)) + 1, edges.size - 1),
+        )
+        yield block, cells, kernel(radii[block], edges[cells.start : cells.stop + 1], diameter)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
