@@ -61,8 +61,9 @@ def command(
     """List the spots in test shots and say whether to clean.
 
     PATH is a picture, or a folder that is searched with all below it; - reads one picture
-    from standard input. Ends with 0 when every frame is ready, 3 when one needs cleaning, 4
-    when one must be shot again, 1 when one could not be read.
+    from standard input. Pictures of several frames get the frame's name behind their own:
+    map-FRAME.svg. Ends with 0 when every frame is ready, 3 when one needs cleaning, 4 when one
+    must be shot again, 1 when one could not be read.
     """
     from motemap.pipeline.summary import RunSummary
     from motemap.pipeline.walk import find_frames
