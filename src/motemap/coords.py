@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 MM_PER_UM = 1e-3
 """Millimetres in a micrometre."""
+
+UM_PER_MM = 1e3
+"""Micrometres in a millimetre."""
 HALF_PX = 0.5
 """A pixel or cell reaches so far beyond its centre, where its whole number lies."""
 

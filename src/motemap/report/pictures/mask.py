@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from PIL import Image
 
-from motemap.coords import cell_to_px
+from motemap.coords import UM_PER_MM, cell_to_px
 from motemap.errors import OutputError
 from motemap.facts.orientation import orientations
 from motemap.optics.rays import blur_um
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 MaskForm = Literal["png", "tif"]
 
-UM_PER_MM: Final = 1000.0
 SPARE_FRAC: Final = 0.1
 SPARE_PX: Final = 2.0
 """How much farther than its forecast shadow a mark is masked, on each side: the soft rim."""
