@@ -178,9 +178,13 @@ def _lower_node(
 
 @lru_cache(maxsize=512)
 def depth_curve(
-    tau_um: float, f_number: float, cell_um: float = 0.0, shape: Shape = "speck"
+    tau_um: float,
+    f_number: float,
+    cell_um: float = 0.0,
+    shape: Shape = "speck",
+    n_sizes: int | None = None,
 ) -> DepthCurve:
-    """Return the depths of shadows of all sizes at one aperture.
+    """Return the depths of shadows of all sizes, or the smallest, at one aperture.
 
     Parameters
     ----------
@@ -192,15 +196,17 @@ def depth_curve(
         Side of the square that light is averaged over [um].
     shape : {"speck", "strip"}
         Round speck or long straight fibre.
+    n_sizes : int, optional
+        How many of the sizes, from `motemap.optics.table.sizes_up_to`; all when left out.
     """
     unit_um = wave_length_um(tau_um)
     blur = tau_um / f_number / unit_um
     step = (blur / 2 + PEAK_MARGIN) / N_PEAK_RADII
-    waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape)
+    waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape, n_sizes)
     waves = smoothed(waves, step, cell_um / unit_um, shape)
     depths = np.array([waves.loss(opacity).max(axis=0) for opacity in OPACITIES])
     return DepthCurve(
-        size_um=shadow_table().nodes * unit_um,
+        size_um=shadow_table().nodes[:n_sizes] * unit_um,
         depth_frac=np.clip(depths, 0.0, 1.0),
         power=2 if shape == "speck" else 1,
     )

@@ -37,6 +37,26 @@ class LostLight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A particle whose shadow is still as deep as the model has it, not as was measured.
+
+    Parameters
+    ----------
+    particle : Particle
+        All but its depths; without `depth_frac` unless that is the measured one.
+    shadow : Shadow or None
+        What is to be forecast, its factor 1; None when no forecast is possible.
+    factors : tuple of float or None
+        By how much the shadow may be scaled to agree with the depth in the test shot, at
+        least and at most; None if it fits by itself.
+    """
+
+    particle: Particle
+    shadow: Shadow | None = None
+    factors: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Particle:
     """Size, place in depth and forecast of one mark.
 
