@@ -114,7 +114,7 @@ def test_a_broken_exif_block_does_not_spoil_a_jpeg(tmp_path: Path) -> None:
 @pytest.mark.parametrize("n_blocks", [0, 1, 3])
 def test_exif_blocks_do_not_reach_the_decoder(tmp_path: Path, n_blocks: int) -> None:
     path, plain = tmp_path / "a.jpg", tmp_path / "plain.jpg"
-    write_jpeg(plain, ramp(), quality=95, tags=FileTags())
+    write_jpeg(plain, ramp(), quality=95, tags=TAGS)
     content = plain.read_bytes()
     remark = b"\xff\xfe\x00\x06left"
     block = b"\xff\xe1\x00\x10Exif\0\0II\xff\xff\xff\xff\xff\xff"

@@ -11,7 +11,8 @@ def test_the_same_memory_comes_back() -> None:
     scratch = Scratch()
     first = scratch.array("a", (5, 7), np.uint16)
     second = scratch.array("a", (7, 4), np.uint16)
-    assert (second.shape, second.dtype) == ((7, 4), np.uint16)
+    assert second.shape == (7, 4)
+    assert second.dtype == np.uint16
     assert np.shares_memory(first, second)
     assert not np.shares_memory(first, scratch.array("b", (5, 7), np.uint16))
 
