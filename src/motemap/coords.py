@@ -6,11 +6,41 @@ type checker refuses one where another is due. See ``docs/reference/coordinates.
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
 
 from motemap.errors import GeometryError
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 MM_PER_UM = 1e-3
 """Millimetres in a micrometre."""
+
+UM_PER_MM = 1e3
+"""Micrometres in a millimetre."""
+HALF_PX = 0.5
+"""A pixel or cell reaches so far beyond its centre, where its whole number lies."""
+
+Place = TypeVar("Place", float, "NDArray[np.float64]")
+
+
+def px_to_cell(place_px: Place, bin_px: int) -> Place:
+    """Return the row or column on a grid of cells, `bin_px` pixels a side, of one in pixels.
+
+    >>> px_to_cell(1.0, 3), px_to_cell(-0.5, 3)
+    (0.0, -0.5)
+    """
+    return (place_px + HALF_PX) / bin_px - HALF_PX
+
+
+def cell_to_px(place_cell: Place, bin_px: int) -> Place:
+    """Return the row or column in stored pixels of one on a grid of cells; undoes `px_to_cell`.
+
+    >>> cell_to_px(10.0, 4)
+    41.5
+    """
+    return (place_cell + HALF_PX) * bin_px - HALF_PX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

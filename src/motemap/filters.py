@@ -20,6 +20,10 @@ BORDER_MODE: Final = "reflect"
 TRUNCATE_SIGMA = 3.0
 STRIP_CELLS = 100_000
 """Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
+FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
+"""Full width at half height of a Gaussian, in sigmas."""
+CELL_VARIANCE: Final = 1 / 12
+"""What averaging over a cell adds to the variance of a profile, in squared cells."""
 
 
 Box = tuple[slice, slice]

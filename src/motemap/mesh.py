@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.planes import Surface
 from motemap.strips import for_each
-from motemap.windows import Surface
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -10,6 +10,8 @@ from motemap.errors import SettingsError
 
 NARROWEST_F = 64.0
 WIDEST_F = 0.7
+LARGEST_STACK_MM = 50.0
+"""Farther from the photosites lies no filter glass of any camera; more is a slip of the unit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +53,7 @@ class WorkSettings:
                 f"A depth of {self.show_depth_frac * 100:g} % is out of range.",
                 repair="Give a percentage above 0 and below 100.",
             )
-        if self.stack_mm is not None and not 0 < self.stack_mm <= 50:  # noqa: PLR2004
+        if self.stack_mm is not None and not 0 < self.stack_mm <= LARGEST_STACK_MM:
             raise SettingsError(
                 f"A stack distance of {self.stack_mm:g} mm is out of range.",
                 repair="Give the air-equivalent distance in mm, usually 0.3 to 3.",

@@ -209,6 +209,51 @@ def test_a_record_that_cannot_be_written_does_not_stop_the_check(
         assert word in stderr
 
 
+@pytest.mark.parametrize("command", ["check", "history"])
+def test_a_slip_in_the_name_of_the_record_makes_no_folder(
+    capsys: Captured, frames: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    what = [frames / "before.dng", "--record"] if command == "check" else []
+    place = tmp_path / "slip" / "x.db"
+    code, stdout, stderr = run(capsys, command, *what, "--db", place)
+    assert (code, stdout) == (2, "")
+    assert f"there is no folder '{place.parent}'" in stderr
+    monkeypatch.setenv("MOTEMAP_DB", str(place))
+    code, stdout, stderr = run(capsys, command, *what)
+    assert (code, stdout) == (2, "")
+    assert f"{place}: MOTEMAP_DB names a file in a folder that is not there." in stderr
+    assert not place.parent.exists()
+
+
+def test_the_usual_place_of_the_record_is_made(
+    capsys: Captured, frames: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("MOTEMAP_DB")
+    for variable in ("HOME", "XDG_DATA_HOME", "LOCALAPPDATA"):
+        monkeypatch.setenv(variable, str(tmp_path / "home"))
+    assert run(capsys, "check", frames / "before.dng", "--record")[0] == 3
+    assert len(list((tmp_path / "home").rglob("history.sqlite3"))) == 1
+
+
+@pytest.mark.parametrize("idle", [("--db", "x.db"), ("--body", "my old one")])
+@pytest.mark.parametrize("command", ["check", "compare"])
+def test_what_only_the_record_needs_wants_the_record(
+    capsys: Captured, frames: Path, command: str, idle: tuple[str, str]
+) -> None:
+    code, stdout, stderr = run(capsys, command, frames / "before.dng", frames / "after.dng", *idle)
+    assert (code, stdout) == (2, "")
+    assert f"{idle[0]} is of no use without the record: give --record as well." in stderr
+
+
+def test_a_name_that_was_not_needed_is_said(capsys: Captured, frames: Path) -> None:
+    asked = ("--record", "--body", "my old one")
+    assert (
+        "'my old one' of --body was not" in run(capsys, "check", frames / "before.dng", *asked)[1]
+    )
+    both = (frames / "before.dng", frames / "after.dng")
+    assert "'my old one' of --body was not" in run(capsys, "compare", *both, *asked)[1]
+
+
 def test_a_burst_is_one_frame_of_the_report(capsys: Captured, frames: Path) -> None:
     _, document = read(capsys, "check", "check", "--burst", frames / "burst")
     assert len(document["frames"]) == 1

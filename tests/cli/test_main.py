@@ -1,12 +1,14 @@
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import click
 import pytest
 
 from motemap import __version__
 from motemap.cli.main import COMMANDS, THREAD_VARIABLES, main, program
+from motemap.cli.pretrip import moment
 from motemap.errors import GeometryError, RecordError, SettingsError, UnreadableFile
 
 Captured = pytest.CaptureFixture[str]
@@ -22,6 +24,7 @@ def test_alone_it_helps(capsys: Captured) -> None:
     assert stdout.rstrip().endswith("motemap check trip/ --shoot-at 8")
     assert stderr == ""
     assert len(stdout.splitlines()) <= 30
+    assert "..." not in stdout.replace("[ARGS]...", "")  # no summary is cut
 
 
 def test_version(capsys: Captured) -> None:
@@ -37,6 +40,25 @@ def test_every_help_ends_in_an_example_and_fits(name: str, capsys: Captured) -> 
         assert max(map(len, lines)) <= 80
         assert lines[-1].startswith("    motemap ")
         assert "  Example:" in lines
+
+
+@pytest.mark.parametrize(
+    ("written", "stands_for"),
+    [
+        ("2024-05-12", datetime(2024, 5, 12)),
+        (" 2024-05-12T18:30 ", datetime(2024, 5, 12, 18, 30)),
+        ("2024-05-12T18:30:05Z", datetime(2024, 5, 12, 18, 30, 5, tzinfo=UTC)),
+    ],
+)
+def test_moments_as_people_write_them(written: str, stands_for: datetime) -> None:
+    assert moment(written) == stands_for
+
+
+def test_what_is_no_date_is_told_in_words(capsys: Captured) -> None:
+    assert main(["pretrip", "trip", "--as-of", "yesterday"]) == 2
+    told = capsys.readouterr().err
+    assert "'yesterday' is no date; write 2024-05-12" in told
+    assert "%" not in told
 
 
 @pytest.mark.parametrize("name", commands())

@@ -13,7 +13,7 @@ from scipy import stats
 from fields import noisy
 from motemap.flatten import noise_surface
 from motemap.mesh import SIGMA_PER_MAD, box_starts, box_statistic, scatter_of_rows
-from motemap.windows import Contrast
+from motemap.planes import Contrast
 
 pytestmark = pytest.mark.external
 

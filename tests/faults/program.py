@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
+import time
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
 LONGEST_S: Final = 120.0
 """For a machine on which much else is going on."""
@@ -48,3 +50,32 @@ def begin(*args: str | bytes | Path, **more: Any) -> subprocess.Popen[bytes]:
         "stderr": subprocess.PIPE,
     }
     return subprocess.Popen([*COMMAND, *args], **{**given, **more})
+
+
+def many_of(picture: Path, n_copies: int = 80) -> None:
+    """Lay copies of a picture beside it, so that judging them all takes a while."""
+    for number in range(n_copies):
+        shutil.copyfile(picture, picture.with_name(f"{number}{picture.suffix}"))
+
+
+def workers_of(process: subprocess.Popen[bytes]) -> list[int]:
+    """Return the numbers of the processes that a run has started."""
+    lists = Path(f"/proc/{process.pid}/task").glob("*/children")
+    return [int(number) for each in lists for number in each.read_text(encoding="ascii").split()]
+
+
+def wait_for_work(process: subprocess.Popen[bytes], n_workers: int = 2) -> None:
+    """Wait until the processes or threads that judge are there: before, there is no work."""
+    tasks = Path(f"/proc/{process.pid}/task")
+    while max(len(workers_of(process)), len(list(tasks.iterdir())) - 1) < n_workers:
+        assert process.poll() is None
+        time.sleep(0.01)
+
+
+def is_there(pid: int) -> bool:
+    """Return whether a process runs; one that has ended and waits to be seen off does not."""
+    try:
+        stat = Path(f"/proc/{pid}/stat").read_text(encoding="ascii")
+    except OSError:
+        return False
+    return stat.rpartition(")")[2].split()[0] not in {"Z", "X"}

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from drawn import dust, shoot
-from faults.program import begin, run
+from faults.program import begin, many_of, run, wait_for_work
 from faults.samples import WHOLE_SAMPLES
 from motemap.cli.main import main
 
@@ -132,9 +132,7 @@ def test_pictures_are_not_written_over(
 def test_ctrl_c_leaves_nothing_behind(
     tmp_path: Path, trip: Path, more: tuple[str, ...], delay_s: float
 ) -> None:
-    content = (trip / "a.dng").read_bytes()
-    for number in range(80):
-        (trip / f"{number}.dng").write_bytes(content)
+    many_of(trip / "a.dng")
     target = tmp_path / "report.json"
     target.write_bytes(BEFORE)
     with begin("check", "--jobs", "2", *more, "-o", target, trip) as process:
@@ -150,11 +148,3 @@ def test_ctrl_c_leaves_nothing_behind(
     assert took_s < 5
     assert target.read_bytes() == BEFORE
     assert sorted(tmp_path.iterdir()) == sorted([target, trip])
-
-
-def wait_for_work(process: subprocess.Popen[bytes]) -> None:
-    """Wait until the threads that judge are there: before, Python has not even begun."""
-    tasks = Path(f"/proc/{process.pid}/task")
-    while len(list(tasks.iterdir())) < 3:
-        assert process.poll() is None
-        time.sleep(0.01)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
 PAGES = (README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md")))
-GROUP = click.Context(program, info_name="motemap")
+GROUP = click.Context(program, info_name="motemap", **program.context_settings)
 COMMANDS = tuple(program.list_commands(GROUP))
 
 FENCE = re.compile(r"^(?:```|~~~)(\w*)\n(.*?)^(?:```|~~~)$", re.MULTILINE | re.DOTALL)

@@ -1,57 +1,75 @@
-"""Planes that are looked at through windows."""
+"""Windows cut from arrays, and from planes that reckon them on demand."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pytest
 
-from fields import noisy
-from motemap.filters import pool
-from motemap.windows import CONTRAST_STEP, Contrast, Steps, Surface
+from motemap.windows import CROWD, TILE_CELLS, Box, cell_values, cut_windows, tile_order
 
-SHAPE = (31, 46)
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
-
-def wavy() -> Surface:
-    rows = np.sin(np.outer(np.arange(31), [0.1, 0.23])).astype(np.float32)
-    cols = np.cos(np.outer(np.arange(46), [0.05, 0.11, 0.3])).astype(np.float32)
-    return Surface(down=rows, core=np.arange(6, dtype=np.float32).reshape(2, 3), across=cols)
+VALUES = np.arange(500 * 700, dtype=np.float32).reshape(500, 700)
 
 
-@pytest.mark.parametrize("window", [np.s_[:, :], np.s_[3:9, 40:46], np.s_[::8, ::5], np.s_[5:5, :]])
-def test_a_window_of_a_surface_is_that_part_of_the_whole(window: tuple[slice, slice]) -> None:
-    whole = wavy().down @ wavy().core @ wavy().across.T
-    assert wavy()[window] == pytest.approx(whole[window], abs=1e-5)
-    assert wavy().shape == SHAPE
+class Reckoned:
+    """A plane that counts how often it is asked, and for how many cells."""
+
+    def __init__(self) -> None:
+        self.asked: list[int] = []
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return VALUES.shape
+
+    def __getitem__(self, window: Box) -> NDArray[np.float32]:
+        cells = VALUES[window]
+        self.asked.append(cells.size)
+        return cells
 
 
-def test_surfaces_add() -> None:
-    both = wavy() + Surface.even(SHAPE, 2.5)
-    assert both[:, :] == pytest.approx(wavy()[:, :] + 2.5, abs=1e-5)
+def box(row: int, col: int, height: int = 7, width: int = 9) -> Box:
+    return slice(row, row + height), slice(col, col + width)
 
 
-def test_a_pooled_surface_is_the_pooled_plane() -> None:
-    assert wavy().pooled()[:, :] == pytest.approx(pool(wavy()[:, :]), abs=1e-5)
+CROWDED = [box(10 + 5 * i, 20 + 3 * i) for i in range(CROWD + 3)]
+LONELY = [box(300, 650), box(490, 0), box(250, 400)]
 
 
-def test_steps_hold_over_squares_to_the_last_cell() -> None:
-    steps = Steps(values=np.array([[1, 2, 3], [4, 5, 6]], np.float32), side=4, shape=(9, 11))
-    whole = steps[:, :]
-    assert whole.shape == (9, 11)
-    assert whole[3, 3] == 1
-    assert whole[4, 4] == 5
-    assert whole[8, 10] == 6  # beyond the last square: the nearest one
-    assert steps[7:9, 0:2].tolist() == [[4, 4], [4, 4]]
+def test_windows_are_those_of_the_array_in_the_order_given() -> None:
+    boxes = [CROWDED[0], *LONELY, *CROWDED[1:]]
+    for plane in (VALUES, Reckoned()):
+        windows = cut_windows(plane, boxes)
+        assert all(
+            np.array_equal(got, VALUES[one]) for got, one in zip(windows, boxes, strict=True)
+        )
 
 
-def test_contrast_comes_back_to_half_a_step() -> None:
-    wanted = noisy(SHAPE, 0.01, 3)
-    kept = Contrast.of(wanted)
-    assert np.abs(kept[:, :] - wanted).max() <= CONTRAST_STEP / 2
-    assert kept[2:5, 7:9].dtype == np.float32
-    assert kept.codes.nbytes == wanted.nbytes // 2
+def test_a_crowd_is_cut_from_one_piece_and_the_lonely_are_asked_for_alone() -> None:
+    plane = Reckoned()
+    cut_windows(plane, [*CROWDED, *LONELY])
+    assert sorted(plane.asked)[:3] == [7 * 9] * 2 + [7 * 9]
+    assert len(plane.asked) == 1 + len(LONELY)
 
 
-def test_contrast_beyond_its_range_is_cut() -> None:
-    kept = Contrast.of(np.array([[-1.5, -1.0, 0.0, 1.0, 7.0]]))[:, :]
-    assert kept == pytest.approx(np.array([[-1, -1, 0, 1, 1]]), abs=2 * float(CONTRAST_STEP))
+def test_values_of_single_cells() -> None:
+    rows, cols = np.array([-0.4, 3.6, 499.9, 12.0]), np.array([0.2, 8.4, 720.0, 699.0])
+    wanted = [VALUES[0, 0], VALUES[4, 8], VALUES[499, 699], VALUES[12, 699]]
+    assert cell_values(VALUES, rows, cols).tolist() == wanted
+    assert cell_values(Reckoned(), rows, cols).tolist() == wanted
+
+
+def test_places_of_one_tile_follow_each_other() -> None:
+    rows = np.array([1.0, TILE_CELLS + 5.0, 2.0, TILE_CELLS + 1.0])
+    cols = np.array([3.0, 3.0, TILE_CELLS + 9.0, 8.0])
+    tiles = [
+        (int(rows[i] // TILE_CELLS), int(cols[i] // TILE_CELLS)) for i in tile_order(rows, cols)
+    ]
+    assert tiles == [(0, 0), (0, 1), (1, 0), (1, 0)]
+
+
+def test_no_windows_are_no_fault() -> None:
+    assert cut_windows(Reckoned(), []) == []
+    assert cell_values(Reckoned(), np.zeros(0), np.zeros(0)).shape == (0,)

@@ -8,8 +8,8 @@ import numpy as np
 
 from motemap.burst.odd import odd_places
 from motemap.errors import GeometryError
+from motemap.planes import Contrast, Steps, to_codes
 from motemap.records import FlatFrame
-from motemap.windows import Contrast, Steps, to_codes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

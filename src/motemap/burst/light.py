@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.windows import Contrast
+from motemap.planes import Contrast
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

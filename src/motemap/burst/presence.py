@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import px_to_cell
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -65,8 +67,7 @@ def _is_same_shadow(one: Spot, two: Spot, frame: FrameReport) -> bool:
 
 def _count(flats: Sequence[LightFlat], spot: Spot, pitch_um: float | None) -> int:
     bin_px = flats[0].bin_px
-    row = (spot.image_y_px + 0.5) / bin_px - 0.5
-    col = (spot.image_x_px + 0.5) / bin_px - 0.5
+    row, col = px_to_cell(spot.image_y_px, bin_px), px_to_cell(spot.image_x_px, bin_px)
     width_px = spot.width_um / pitch_um if spot.width_um and pitch_um else 0.0
     reach = max(LEAST_HALF_CELLS, round(width_px / bin_px / 4.0))
     window = _window(flats[0].shape, row, col, reach)

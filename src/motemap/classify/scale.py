@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -13,7 +15,6 @@ if TYPE_CHECKING:
 STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
 """Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
 STACK_USUAL_MM = 0.7
-UM_PER_MM = 1000.0
 UNKNOWN_F = (11.0, 32.0)
 UNKNOWN_PITCH_UM = (3.0, 8.0)
 MEASURED_SPREAD = 0.12

@@ -61,8 +61,9 @@ def command(
     """List the spots in test shots and say whether to clean.
 
     PATH is a picture, or a folder that is searched with all below it; - reads one picture
-    from standard input. Ends with 0 when every frame is ready, 3 when one needs cleaning, 4
-    when one must be shot again, 1 when one could not be read.
+    from standard input. Pictures of several frames get the frame's name behind their own:
+    map-FRAME.svg. Ends with 0 when every frame is ready, 3 when one needs cleaning, 4 when one
+    must be shot again, 1 when one could not be read.
     """
     from motemap.pipeline.summary import RunSummary
     from motemap.pipeline.walk import find_frames
@@ -91,15 +92,23 @@ def _judge(
     jobs: int | None,
     from_stdin: bool,
 ) -> tuple[FrameReport, ...]:
-    from motemap.pipeline.batch import analyse_many
+    from motemap.pipeline.batch import analyse_many, default_jobs
+    from motemap.strips import limited_threads
 
     console = options.console(ctx)
     with console.progress(len(found.paths), label="Judging frames") as step:
         frames = analyse_many(
-            found.paths, settings, jobs=jobs, analyse=easel.analyse, on_done=lambda _path: step()
+            found.paths,
+            settings,
+            jobs=jobs,
+            # What pictures are drawn from stays with who judged the frame.
+            executor="processes" if console.has_processes and not easel.keeps_planes else None,
+            analyse=easel.analyse,
+            on_done=lambda _path: step(),
         )
         if from_stdin:
-            piped = easel.analyse(Path(STANDARD_INPUT), settings, content=standard_input())
+            with limited_threads(jobs or default_jobs()):
+                piped = easel.analyse(Path(STANDARD_INPUT), settings, content=standard_input())
             frames = (piped, *frames)
     return (*found.troubles, *frames)
 

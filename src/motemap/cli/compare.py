@@ -56,12 +56,13 @@ def command(
     jobs: int | None,
     **work: Any,
 ) -> None:
-    """Say what a cleaning did: which spots went, stayed, moved or came.
+    """Say what a cleaning did, and what to do next.
 
-    STATE is a picture, or a folder whose pictures are one burst of one state; give them in
-    order of cleaning. --done names what was used between them. Ends with 0 when the last
-    state is ready, 3 when it needs more cleaning, 4 when it must be shot again, 1 when a
-    state could not be read, 2 when the states cannot be compared.
+    Of every spot it says whether it went, stayed, grew weaker, moved or came. STATE is a
+    picture, or a folder whose pictures are one burst of one state; give them in order of
+    cleaning. --done names what was used between them. Ends with 0 when the last state is
+    ready, 3 when it needs more cleaning, 4 when it must be shot again, 1 when a state could
+    not be read, 2 when the states cannot be compared.
     """
     from motemap.pipeline.states import compare_all, load_states
     from motemap.pipeline.summary import RunSummary
@@ -74,7 +75,7 @@ def command(
     with console.progress(len(paths), label="Judging frames") as step:
         frames = load_states(states, settings, jobs=jobs, on_done=lambda _path: step())
     comparison = compare_all(frames, settings)
-    keep_comparison(comparison, settings, keeping, console)
+    comparison = keep_comparison(comparison, settings, keeping, console)
     report = _write(comparison, settings, output_format, hold=hold, is_for_screen=output is None)
     emit(report, output, is_utf8=output_format != "text")
     write_comparison(pictures, comparison, settings, hold)

@@ -23,8 +23,15 @@ LEVELS = (logging.WARNING, logging.INFO, logging.DEBUG)
 
 @dataclass(slots=True, kw_only=True)
 class Console:
-    """How much is said on standard error; filled in while the command line is parsed."""
+    """How much is said on standard error; filled in while the command line is parsed.
 
+    Parameters
+    ----------
+    is_program : bool
+        Whether this process is the program, and not one that calls it.
+    """
+
+    is_program: bool = False
     is_quiet: bool = False
     n_verbose: int = 0
     is_debug: bool = False
@@ -42,6 +49,15 @@ class Console:
     def shows_progress(self) -> bool:
         """Whether a progress bar would be seen by a person."""
         return not self.is_quiet and sys.stderr is not None and sys.stderr.isatty()
+
+    @property
+    def has_processes(self) -> bool:
+        """Whether frames may be judged in processes of their own.
+
+        Not when called by another program, which may run threads that cannot be copied or a
+        script that a new process would run again; and not where the trace of a fault is wanted.
+        """
+        return self.is_program and not self.is_debug
 
     def start_logging(self) -> None:
         """Send log messages of the package to standard error at the level asked for."""

@@ -46,6 +46,11 @@ class Easel:
         self._strips: dict[str, Strip] = {}
         self._masks: dict[str, bytes] = {}
 
+    @property
+    def keeps_planes(self) -> bool:
+        """Whether something is kept here of each frame, beside its report."""
+        return self._pictures.needs_plane
+
     def analyse(
         self, path: Path, settings: Settings, /, *, content: bytes | None = None
     ) -> FrameReport:

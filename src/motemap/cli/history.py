@@ -143,7 +143,7 @@ def _is_missing(place: Path) -> bool:
 
 def _courses(place: Path, body: str | None, settings: Settings) -> tuple[BodyCourse, ...]:
     from motemap.history import Store
-    from motemap.pipeline.record import course, courses, find_body
+    from motemap.pipeline.course import course, courses, find_body
 
     if body is None and _is_missing(place):
         return ()

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from motemap.errors import RecordError
+from motemap.errors import RecordError, SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,10 +26,28 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound="Callable[..., Any]")
 
+MAKE_FOLDER = "Make the folder first, or name another file."
+
+
+def _is_in_a_folder(place: Path) -> bool:
+    """Whether the file of a record could be made: a slip of the pen makes no folder."""
+    try:
+        return place.parent.exists()
+    except OSError:  # longer than a name can be: for whoever opens it to say
+        return True
+
+
+def _known_folder(_ctx: click.Context, _param: click.Parameter, value: Path | None) -> Path | None:
+    if value is not None and not _is_in_a_folder(value):
+        raise click.BadParameter(f"there is no folder '{value.parent}'. {MAKE_FOLDER}")
+    return value
+
+
 database = click.option(
     "--db",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
+    callback=_known_folder,
     help="File of the record; else MOTEMAP_DB, else one in your folder for data.",
 )
 """Passed as ``db``, a Path or None."""
@@ -73,6 +91,13 @@ def record(function: Function) -> Function:
     def with_keeping(*args: Any, **values: Any) -> Any:
         names = ("is_recorded", "db", "body")
         wanted = Keeping(**{name: values.pop(name) for name in names})
+        idle = "--db" if wanted.db is not None else "--body" if wanted.body is not None else None
+        if not wanted.is_recorded and idle is not None:
+            raise click.UsageError(
+                f"{idle} is of no use without the record: give --record as well."
+            )
+        if wanted.is_recorded:
+            place_of(wanted.db)  # refused before any work
         return function(*args, keeping=wanted, **values)
 
     undecorated: Any = with_keeping
@@ -81,10 +106,25 @@ def record(function: Function) -> Function:
 
 
 def place_of(db: Path | None) -> Path:
-    """Return the file of the record."""
-    from motemap.history import default_place
+    """Return the file of the record.
 
-    return db if db is not None else default_place(os.environ, Path.home())
+    Raises
+    ------
+    SettingsError
+        If the user named a file in a folder that is not there; only the usual one is made.
+    """
+    from motemap.history import VARIABLE, default_place
+
+    if db is not None:
+        return db
+    place = default_place(os.environ, Path.home())
+    if os.environ.get(VARIABLE) and not _is_in_a_folder(place):
+        raise SettingsError(
+            f"{VARIABLE} names a file in a folder that is not there.",
+            repair=MAKE_FOLDER,
+            path=str(place),
+        )
+    return place
 
 
 def with_record(
@@ -120,13 +160,20 @@ def with_record(
 
 def keep_comparison(
     comparison: Comparison, settings: Settings, keeping: Keeping, console: Console
-) -> None:
-    """Keep the states of a comparison if asked to; a bad record does not stop the report."""
+) -> Comparison:
+    """Keep the states of a comparison if asked to; a bad record does not stop the report.
+
+    Returns
+    -------
+    Comparison
+        With notes on what could not be kept.
+    """
     if not keeping.is_recorded:
-        return
+        return comparison
     from motemap.pipeline.record import keep_sequence
 
     try:
-        keep_sequence(comparison, place_of(keeping.db), settings, body=keeping.body)
+        return keep_sequence(comparison, place_of(keeping.db), settings, body=keeping.body)
     except RecordError as error:
         console.say(f"Warning: {error} Nothing was kept.")
+        return comparison

@@ -108,7 +108,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         0, 3, 4 for a judgement, 1 for a fault, 2 for wrong usage, 130 for Ctrl-C.
     """
-    console = Console()
+    console = Console(is_program=argv is None)
     # Sums shared out over threads differ in the last digit from machine to machine; frames
     # are what is done side by side here (--jobs).
     os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))
@@ -120,7 +120,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt) as stop:
         if isinstance(stop.__cause__, EOFError):  # click takes it for Ctrl-C
             return _own_up(stop.__cause__, console)
-        return _stop(is_process=argv is None)
+        return _stop(is_program=console.is_program)
     except BrokenPipeError:
         leave_stdout()
         return FAULT_CODE
@@ -143,9 +143,9 @@ def _run(argv: Sequence[str] | None, console: Console) -> int:
     return code if isinstance(code, int) else 0
 
 
-def _stop(*, is_process: bool) -> int:
+def _stop(*, is_program: bool) -> int:
     complain("Stopped.")
-    if is_process:
+    if is_program:
         # Leaving the ordinary way would wait for the frames that threads are judging.
         os._exit(STOPPED_CODE)
     return STOPPED_CODE

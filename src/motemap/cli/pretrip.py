@@ -26,6 +26,20 @@ def serials(text: str) -> tuple[str, ...]:
     return tuple(part.strip() for part in text.split(",") if part.strip())
 
 
+def moment(text: str) -> datetime:
+    """Read a day, or a day with a time, as ISO 8601 writes them.
+
+    >>> moment("2024-05-12")
+    datetime.datetime(2024, 5, 12, 0, 0)
+    """
+    try:
+        return datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise click.BadParameter(
+            f"{text!r} is no date; write 2024-05-12, or 2024-05-12T18:30 for an hour of that day."
+        ) from None
+
+
 @click.command(
     epilog=options.example(
         "motemap pretrip trip/ --shoot-at 8",
@@ -50,7 +64,7 @@ def serials(text: str) -> tuple[str, ...]:
 )
 @click.option(
     "--as-of",
-    type=click.DateTime(["%Y-%m-%d", "%Y-%m-%dT%H:%M:%S"]),
+    type=moment,
     metavar="DATE",
     help="Reckon the age from this date instead of now.",
 )

@@ -89,8 +89,8 @@ _WISHES = (
         "--f-number",
         type=options.f_number,
         metavar="F",
-        default="22",
-        show_default="f/22",
+        default="f/22",
+        show_default=True,
         help="Aperture of the shot.",
     ),
     click.option(

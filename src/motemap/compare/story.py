@@ -42,7 +42,8 @@ def tell_story(
     aperture = write_f(shoot_at_f)
     n_showing = len(last_showing)
     if not n_showing:
-        return f"{told}, none of which shows at {aperture}."
+        which = "which does not show" if len(states[-1].spots) == 1 else "none of which shows"
+        return f"{told}, {which} at {aperture}."
     if n_showing == len(states[-1].spots) == 1:
         return f"{told}, which shows at {aperture}{_where(last_showing)}."
     verb = "shows" if n_showing == 1 else "show"

@@ -16,8 +16,8 @@ from motemap.detect.grow import GROW_SIGMAS, grow
 from motemap.detect.response import SURROUND_SIGMA, surround_of, wide_level_of
 from motemap.detect.scatter import SAMPLE, STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
 from motemap.filters import Box, enlarge, pool, smooth_fine
+from motemap.planes import Blanked
 from motemap.records import ScaleNoise
-from motemap.windows import Blanked
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

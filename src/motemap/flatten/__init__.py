@@ -19,9 +19,9 @@ from motemap.records import FlatFrame
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motemap.planes import Contrast, Surface
     from motemap.records import Plane
     from motemap.settings import FlattenSettings
-    from motemap.windows import Contrast, Surface
 
 __all__ = ["flatten"]
 

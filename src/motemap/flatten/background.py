@@ -17,7 +17,7 @@ from motemap.mesh import (
     stride_for,
     surface_of_mesh,
 )
-from motemap.windows import Surface
+from motemap.planes import Surface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.mesh import box_statistic, surface_of_mesh
-from motemap.windows import Steps
+from motemap.planes import Steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.planes import Contrast, to_codes
 from motemap.strips import for_each, row_strips
-from motemap.windows import Contrast, to_codes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.flatten.stripes import Stripes
-    from motemap.windows import Surface, Window
+    from motemap.planes import Surface, Window
 
 STRIP_CELLS = 200_000
 """Cells of a strip: with its scratch arrays it stays in the processor's own memory."""

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft, ndimage
 
+from motemap.planes import Contrast
 from motemap.strips import for_each
-from motemap.windows import Contrast
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

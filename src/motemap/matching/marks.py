@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from motemap.coords import UM_PER_MM
 from motemap.records import FrameReport, Spot
 
 SIZE_ERROR_FRAC = 0.10
@@ -13,8 +14,6 @@ SIZE_ERROR_FRAC = 0.10
 
 LEAST_GATE_PX = 3.0
 """Marks nearer than this after registration may be one: physics.md, comparison rules."""
-
-UM_PER_MM = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.coords import FramePoint
-from motemap.filters import smooth
+from motemap.coords import FramePoint, cell_to_px
+from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA, smooth
 from motemap.measure.outline import trace_outline
 from motemap.records import MeasuredSpot
 
@@ -27,8 +27,6 @@ CENTRE_OF_PEAK = 0.3
 HALF = 0.5
 CORE_OF_WIDTH = 0.1
 BELL_SHARE = 1.0
-FWHM_PER_SIGMA = 2.3548
-CELL_VARIANCE = 1 / 12
 LOST_MOST = 0.5
 FEWEST_IN_RING = 8
 BRIGHT_SIGMAS = 3.0
@@ -121,9 +119,7 @@ def _box_round(region: Region, reach: int, shape: tuple[int, ...]) -> tuple[slic
 
 def _place(row_cell: float, col_cell: float, bin_px: int) -> FramePoint:
     """Return where a place on the grid of cells lies in the stored picture."""
-    return FramePoint(
-        row_px=(row_cell + 0.5) * bin_px - 0.5, col_px=(col_cell + 0.5) * bin_px - 0.5
-    )
+    return FramePoint(row_px=cell_to_px(row_cell, bin_px), col_px=cell_to_px(col_cell, bin_px))
 
 
 def _gain_ratio(soft: NDArray[np.float32], noise_frac: float) -> float:

@@ -85,17 +85,26 @@ def disc_overlap_area(
     apart, one, two = np.broadcast_arrays(
         *(np.asarray(part, dtype=np.float64) for part in (distance, first_radius, second_radius))
     )
-    smaller = np.minimum(one, two)
-    # Outside these limits the closed form does not hold; inside and outside are constant.
-    near = np.abs(one - two)
-    apart = np.clip(apart, near, one + two)
-    divisor_one = np.maximum(2 * apart * one, np.finfo(np.float64).tiny)
-    divisor_two = np.maximum(2 * apart * two, np.finfo(np.float64).tiny)
-    cos_one = np.clip((apart**2 + one**2 - two**2) / divisor_one, -1, 1)
-    cos_two = np.clip((apart**2 + two**2 - one**2) / divisor_two, -1, 1)
-    kite = np.maximum((one + two) ** 2 - apart**2, 0) * np.maximum(apart**2 - near**2, 0)
-    lens = one**2 * np.arccos(cos_one) + two**2 * np.arccos(cos_two) - 0.5 * np.sqrt(kite)
-    return np.where(apart <= near, np.pi * smaller**2, np.where(apart >= one + two, 0.0, lens))
+    near, far = np.abs(one - two), one + two
+    common = np.where(apart <= near, np.pi * np.minimum(one, two) ** 2, 0.0)
+    # Only where the rims cross does the closed form hold: as a rule at few of many places.
+    crossing = (apart > near) & (apart < far)
+    common[crossing] = _lens_area(apart[crossing], one[crossing], two[crossing])
+    return common
+
+
+def _lens_area(
+    apart: NDArray[np.float64], one: NDArray[np.float64], two: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the area common to two discs whose rims cross."""
+    apart2, one2, two2 = apart**2, one**2, two**2
+    cos_one = np.clip((apart2 + one2 - two2) / (2 * apart * one), -1, 1)
+    cos_two = np.clip((apart2 + two2 - one2) / (2 * apart * two), -1, 1)
+    kite = np.maximum(((one + two) ** 2 - apart2) * (apart2 - (one - two) ** 2), 0)
+    area: NDArray[np.float64] = (
+        one2 * np.arccos(cos_one) + two2 * np.arccos(cos_two) - 0.5 * np.sqrt(kite)
+    )
+    return area
 
 
 def speck_loss_frac(

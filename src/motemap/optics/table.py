@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 TABLE_NAME = "shadow_table.npz"
 WAVELENGTH_UM = 0.545
 """Reference wavelength: the middle of the spectrum the table was built with [um]."""
+SIZE_STEP = 24
 CELL_TO_DISC = 2 / math.sqrt(3)
 """Diameter of the disc with the same spread as a square cell, in sides of the cell."""
 
@@ -79,6 +80,16 @@ def wave_length_um(tau_um: float) -> float:
     27.0
     """
     return math.sqrt(WAVELENGTH_UM * tau_um)
+
+
+def sizes_up_to(size_um: float, tau_um: float) -> int:
+    """Return how many of the table's sizes hold all up to a size, with some to spare.
+
+    In steps, so that what was reckoned for one frame's marks serves others.
+    """
+    nodes = shadow_table().nodes
+    above = int(np.searchsorted(nodes, size_um / wave_length_um(tau_um))) + 1
+    return min(-(-above // SIZE_STEP) * SIZE_STEP, nodes.size)
 
 
 def disc_kernel(

@@ -26,6 +26,8 @@ from motemap.optics.table import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
 
 Shape = Literal["speck", "strip"]
@@ -37,6 +39,8 @@ PEAK_MARGIN = 1.0
 PROFILE_STEP = 0.12
 N_BLUR_STEPS = 60
 PROFILE_MARGIN = 2.0
+BLOCK_RADII = 40
+"""Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
 
 
@@ -64,21 +68,27 @@ def ring_middles(n_rings: int, step: float) -> NDArray[np.float64]:
     return (np.arange(n_rings, dtype=np.float64) + 0.5) * step
 
 
-def blurred(radii: NDArray[np.float64], blur: float, shape: Shape) -> Waves:
-    """Return what marks of all sizes take at some radii through a whole aperture.
+def blurred(
+    radii: NDArray[np.float64], blur: float, shape: Shape, n_sizes: int | None = None
+) -> Waves:
+    """Return what marks of all sizes, or the `n_sizes` smallest, take through a whole aperture.
 
-    All lengths, `blur` too, in units of ``sqrt(lambda0 tau)``.
+    At some radii; all lengths, `blur` too, in units of ``sqrt(lambda0 tau)``.
     """
     table = shadow_table()
     n_cells = reach_cells(table.edges, float(radii[-1]) + blur / 2)
     edges = table.edges[: n_cells + 1]
-    if shape == "speck":
-        weights = disc_kernel(radii, edges, blur)
-        cross, power = table.speck_cross, table.speck_power
-    else:
-        weights = chord_kernel(radii, edges, blur)
-        cross, power = table.strip_cross, table.strip_power
-    return Waves(cross=weights @ cross[:, :n_cells].T, power=weights @ power[:, :n_cells].T)
+    cross, power = (
+        (table.speck_cross, table.speck_power)
+        if shape == "speck"
+        else (table.strip_cross, table.strip_power)
+    )
+    curves = Waves(cross=cross[:n_sizes, :n_cells].T, power=power[:n_sizes, :n_cells].T)
+    laid = np.empty((2, radii.size, curves.cross.shape[1]))
+    for block, cells, weights in _blocks(radii, edges, blur, shape):
+        np.matmul(weights, curves.cross[cells], out=laid[0, block])
+        np.matmul(weights, curves.power[cells], out=laid[1, block])
+    return Waves(cross=laid[0], power=laid[1])
 
 
 def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
@@ -86,10 +96,31 @@ def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
     if cell <= 0:
         return waves
     edges = np.arange(waves.cross.shape[0] + 1) * step
+    laid = np.empty((2, *waves.cross.shape))
+    middles = (edges[1:] + edges[:-1]) / 2
+    for block, cells, weights in _blocks(middles, edges, cell * CELL_TO_DISC, shape):
+        np.divide(weights, weights.sum(axis=1, keepdims=True), out=weights)
+        np.matmul(weights, waves.cross[cells], out=laid[0, block])
+        np.matmul(weights, waves.power[cells], out=laid[1, block])
+    return Waves(cross=laid[0], power=laid[1])
+
+
+def _blocks(
+    radii: NDArray[np.float64], edges: NDArray[np.float64], diameter: float, shape: Shape
+) -> Iterator[tuple[slice, slice, NDArray[np.float64]]]:
+    """Yield the weights that average over a disc at rising radii, a block of neighbours each time.
+
+    Their rows, the cells that a disc of theirs can cover, and the weights of those.
+    """
     kernel = disc_kernel if shape == "speck" else chord_kernel
-    weights = kernel((edges[1:] + edges[:-1]) / 2, edges, cell * CELL_TO_DISC)
-    weights /= weights.sum(axis=1, keepdims=True)
-    return Waves(cross=weights @ waves.cross, power=weights @ waves.power)
+    for first in range(0, radii.size, BLOCK_RADII):
+        block = slice(first, min(first + BLOCK_RADII, radii.size))
+        inner, outer = radii[first] - diameter / 2, radii[block.stop - 1] + diameter / 2
+        cells = slice(
+            max(int(np.searchsorted(edges, inner)) - 1, 0),
+            min(int(np.searchsorted(edges, outer)) + 1, edges.size - 1),
+        )
+        yield block, cells, kernel(radii[block], edges[cells.start : cells.stop + 1], diameter)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,9 +178,13 @@ def _lower_node(
 
 @lru_cache(maxsize=512)
 def depth_curve(
-    tau_um: float, f_number: float, cell_um: float = 0.0, shape: Shape = "speck"
+    tau_um: float,
+    f_number: float,
+    cell_um: float = 0.0,
+    shape: Shape = "speck",
+    n_sizes: int | None = None,
 ) -> DepthCurve:
-    """Return the depths of shadows of all sizes at one aperture.
+    """Return the depths of shadows of all sizes, or the smallest, at one aperture.
 
     Parameters
     ----------
@@ -161,15 +196,17 @@ def depth_curve(
         Side of the square that light is averaged over [um].
     shape : {"speck", "strip"}
         Round speck or long straight fibre.
+    n_sizes : int, optional
+        How many of the sizes, from `motemap.optics.table.sizes_up_to`; all when left out.
     """
     unit_um = wave_length_um(tau_um)
     blur = tau_um / f_number / unit_um
     step = (blur / 2 + PEAK_MARGIN) / N_PEAK_RADII
-    waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape)
+    waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape, n_sizes)
     waves = smoothed(waves, step, cell_um / unit_um, shape)
     depths = np.array([waves.loss(opacity).max(axis=0) for opacity in OPACITIES])
     return DepthCurve(
-        size_um=shadow_table().nodes * unit_um,
+        size_um=shadow_table().nodes[:n_sizes] * unit_um,
         depth_frac=np.clip(depths, 0.0, 1.0),
         power=2 if shape == "speck" else 1,
     )

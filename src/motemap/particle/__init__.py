@@ -7,9 +7,9 @@ from motemap.particle.forecast import (
     particle_for_depth,
     shadow_depths,
 )
-from motemap.particle.light import LostLight, measure_light
+from motemap.particle.light import measure_light
 from motemap.particle.onlooker import Onlooker, seen_by, smallest_seen
-from motemap.particle.record import Particle
+from motemap.particle.record import LostLight, Particle
 from motemap.particle.size import size_particle, size_particles
 from motemap.particle.stack import choose_stack, fit_stack
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.optics.waves import OPACITIES, depth_curve, shadows
+from motemap.optics.widths import half_widths_um
 from motemap.particle.forecast import Shadow
-from motemap.particle.record import Particle
+from motemap.particle.record import Draft, Particle
 from motemap.particle.view import View, size_range
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ FILM_WIDTHS = 1.5
 FACTOR_RANGE = (0.3, 1.2)
 FAINTEST = 0.01
 """Least opacity reckoned with."""
-TINY = 1e-12
 
 
 def is_long(spot: MeasuredSpot) -> bool:
@@ -34,8 +33,8 @@ def is_long(spot: MeasuredSpot) -> bool:
     return spot.length_px >= FIBRE_ASPECT * spot.width_px
 
 
-def size_fibre(spot: MeasuredSpot, view: View) -> Particle:
-    """Return a fibre's width and length, opaque-equivalent, and what its forecast is made from.
+def size_fibre(spot: MeasuredSpot, view: View) -> Draft:
+    """Draft a fibre: its width and length, opaque-equivalent, and what its forecast is made from.
 
     Parameters
     ----------
@@ -46,9 +45,9 @@ def size_fibre(spot: MeasuredSpot, view: View) -> Particle:
     """
     length_um = spot.length_px * view.pitch_um
     width_um = _width_um(spot, view, length_um)
-    thin = shadows(view.tau_um, view.f_number, view.pitch_um, "strip")
     seen_um = spot.width_px * view.pitch_um
-    is_film = seen_um > FILM_WIDTHS * thin.half_width_um(width_um)
+    thin_um = half_widths_um(width_um, view.tau_um, view.f_number, view.pitch_um, "strip")
+    is_film = seen_um > FILM_WIDTHS * float(thin_um)
     opacity = _film_opacity(spot, width_um / seen_um) if is_film else _opacity(spot, width_um, view)
     shadow = Shadow(
         shape="strip",
@@ -59,18 +58,17 @@ def size_fibre(spot: MeasuredSpot, view: View) -> Particle:
         tau_um=view.tau_um,
         pitch_um=view.pitch_um,
     )
-    factor = spot.depth_frac / max(shadow.depth_frac(view.f_number), TINY)
     reason = "as wide as the shadow of a fibre on the filter stack"
-    return Particle(
+    particle = Particle(
         particle_um=width_um,
         particle_um_range=size_range(width_um, FIBRE_SPREAD),
         length_um=length_um,
         lost_area_um2=width_um * length_um,
         depth_frac=spot.depth_frac,
         layer="unsure" if is_film else "filter stack",
-        shadow=replace(shadow, factor=float(np.clip(factor, *FACTOR_RANGE))),
         reasons=("wider than the shadow of a fibre" if is_film else reason,),
     )
+    return Draft(particle=particle, shadow=shadow, factors=FACTOR_RANGE)
 
 
 def _width_um(spot: MeasuredSpot, view: View, length_um: float) -> float:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS, stop_name
+from motemap.optics.table import sizes_up_to
 from motemap.optics.waves import Shape, depth_curve
 from motemap.particle.view import UM_PER_MM
 
@@ -56,30 +57,52 @@ class Shadow:
 
 
 def shadow_depths(shadows: Sequence[Shadow], f_number: float) -> NDArray[np.float64]:
-    """Return the depths of many shadows at one aperture, (n,) (0-1).
+    """Return the depths of many shadows at one aperture, (n,) (0-1)."""
+    depths: NDArray[np.float64] = depth_series(shadows, (f_number,))[0]
+    return depths
+
+
+def depth_series(shadows: Sequence[Shadow], f_numbers: Sequence[float]) -> NDArray[np.float64]:
+    """Return the depths of n shadows at m apertures, (m, n) (0-1).
 
     Notes
     -----
     By wave optics from size and opacity, scaled by each shadow's `factor`; a fibre shorter
     than the blur disc fills only part of the disc's chord.
     """
-    depths = np.empty(len(shadows))
-    groups: dict[tuple[float, float, Shape], list[int]] = {}
+    depths = np.empty((len(f_numbers), len(shadows)))
+    for kind, members in alike(shadows).items():
+        depths[:, members] = _depths_alike(kind, [shadows[index] for index in members], f_numbers)
+    return np.clip(depths, 0.0, 1.0)
+
+
+Likeness = tuple[float, float, "Shape"]
+"""Distance and pitch [um] and shape: what shadows must share to be reckoned together."""
+
+
+def alike(shadows: Sequence[Shadow]) -> dict[Likeness, list[int]]:
+    """Return the places of the shadows that can be reckoned together."""
+    groups: dict[Likeness, list[int]] = {}
     for index, shadow in enumerate(shadows):
         groups.setdefault((shadow.tau_um, shadow.pitch_um, shadow.shape), []).append(index)
-    for (tau_um, pitch_um, shape), members in groups.items():
-        chosen = [shadows[index] for index in members]
-        curve = depth_curve(tau_um, f_number, pitch_um, shape)
-        depth = curve.depth(
-            np.array([shadow.size_um for shadow in chosen]),
-            np.array([shadow.opacity_frac for shadow in chosen]),
-        )
-        blur_um = tau_um / f_number
-        filled = np.array(
-            [1.0 if s.length_um is None else min(1.0, s.length_um / blur_um) for s in chosen]
-        )
-        depths[members] = depth * filled * np.array([shadow.factor for shadow in chosen])
-    return np.clip(depths, 0.0, 1.0)
+    return groups
+
+
+def _depths_alike(
+    kind: Likeness, shadows: Sequence[Shadow], f_numbers: Sequence[float]
+) -> NDArray[np.float64]:
+    tau_um, pitch_um, shape = kind
+    size_um = np.array([shadow.size_um for shadow in shadows])
+    opacity = np.array([shadow.opacity_frac for shadow in shadows])
+    factor = np.array([shadow.factor for shadow in shadows])
+    length_um = np.array([np.inf if s.length_um is None else s.length_um for s in shadows])
+    n_sizes = sizes_up_to(float(size_um.max()), tau_um)
+    depths = np.empty((len(f_numbers), len(shadows)))
+    for row, f_number in zip(depths, f_numbers, strict=True):
+        curve = depth_curve(tau_um, f_number, pitch_um, shape, n_sizes)
+        filled = np.minimum(length_um * (f_number / tau_um), 1.0)
+        row[:] = curve.depth(size_um, opacity) * filled * factor
+    return depths
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +131,7 @@ def forecast_stops(shadows: Sequence[Shadow], show_depth_frac: float) -> StopFor
     show_depth_frac : float
         Depth from which on a mark shows (0-1).
     """
-    depths = np.array([shadow_depths(shadows, f_number) for f_number in THIRD_STOPS])
+    depths = depth_series(shadows, THIRD_STOPS)
     columns = [THIRD_STOPS.index(f_number) for f_number in REPORTED_STOPS]
     names = [stop_name(f_number) for f_number in REPORTED_STOPS]
     depth_at, shows_from = [], []

@@ -10,8 +10,9 @@ import numpy as np
 
 from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.vision import visible_depth
-from motemap.optics.waves import depth_curve, shadows
-from motemap.particle.forecast import shadow_depths
+from motemap.optics.waves import depth_curve
+from motemap.optics.widths import half_widths_um
+from motemap.particle.forecast import alike, depth_series
 from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from motemap.optics.vision import Viewing
-    from motemap.optics.waves import Shape
     from motemap.particle.forecast import Shadow
     from motemap.particle.record import Particle
     from motemap.records import Stack
@@ -74,7 +74,7 @@ def seen_by(onlooker: Onlooker, particles: Sequence[Particle]) -> tuple[Particle
     known = [particle.shadow for particle in particles if particle.shadow is not None]
     if not known:
         return tuple(particles)
-    depths = np.array([shadow_depths(known, f_number) for f_number in THIRD_STOPS])
+    depths = depth_series(known, THIRD_STOPS)
     is_seen = depths >= onlooker.least_depth(_widths_px(known))
     first = iter(
         THIRD_STOPS[int(column.argmax())] if column.any() else None for column in is_seen.T
@@ -98,9 +98,9 @@ def smallest_seen(
     if stack.distance_mm is None:
         return None
     tau_um = stack.distance_mm * UM_PER_MM
-    size_um = shadows(tau_um, f_number, pitch_um).size_um
-    depths = depth_curve(tau_um, f_number, pitch_um).depth(size_um)
-    least = onlooker.least_depth(_node_widths_um(tau_um, f_number, pitch_um, "speck") / pitch_um)
+    curve = depth_curve(tau_um, f_number, pitch_um)
+    size_um, depths = curve.size_um, curve.depth(curve.size_um)
+    least = onlooker.least_depth(half_widths_um(size_um, tau_um, f_number, pitch_um) / pitch_um)
     seen = np.flatnonzero(depths >= least)
     if not seen.size:
         return None
@@ -114,24 +114,11 @@ def smallest_seen(
 
 def _widths_px(known: Sequence[Shadow]) -> NDArray[np.float64]:
     """Return full widths at half depth through the aperture series, (apertures, n) [px]."""
-    log_f, log_thirds = np.log(FULL_STOPS), np.log(THIRD_STOPS)
-    columns = []
-    for shadow in known:
-        widths_um = [_width_um(shadow, f_number) for f_number in FULL_STOPS]
-        columns.append(np.interp(log_thirds, log_f, np.log(widths_um)))
-    return np.exp(np.array(columns).T) / [shadow.pitch_um for shadow in known]
-
-
-def _width_um(shadow: Shadow, f_number: float) -> float:
-    sizes_um = shadows(shadow.tau_um, f_number, shadow.pitch_um, shadow.shape).size_um
-    widths_um = _node_widths_um(shadow.tau_um, f_number, shadow.pitch_um, shadow.shape)
-    return float(np.interp(shadow.size_um, sizes_um, widths_um))
-
-
-@lru_cache(maxsize=512)
-def _node_widths_um(
-    tau_um: float, f_number: float, pitch_um: float, shape: Shape
-) -> NDArray[np.float64]:
-    """Return the width of the shadow of each size of the table [um]."""
-    shadow = shadows(tau_um, f_number, pitch_um, shape)
-    return np.array([shadow.half_width_um(float(size)) for size in shadow.size_um])
+    full, thirds = np.log(FULL_STOPS), np.log(THIRD_STOPS)
+    between = np.array([np.interp(thirds, full, one) for one in np.eye(full.size)]).T
+    widths_px = np.empty((len(THIRD_STOPS), len(known)))
+    for (tau_um, pitch_um, shape), members in alike(known).items():
+        size_um = np.array([known[index].size_um for index in members])
+        widths_um = [half_widths_um(size_um, tau_um, f, pitch_um, shape) for f in FULL_STOPS]
+        widths_px[:, members] = np.exp(between @ np.log(widths_um)) / pitch_um
+    return widths_px

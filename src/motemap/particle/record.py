@@ -1,4 +1,4 @@
-"""What is said of one mark's particle."""
+"""What is said of one mark: the light it takes, and its particle."""
 
 from __future__ import annotations
 
@@ -8,6 +8,52 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from motemap.particle.forecast import Shadow
     from motemap.records import Layer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostLight:
+    """The light a mark takes, freed of noise and of what the shadow throws too wide.
+
+    Parameters
+    ----------
+    area_um2 : float
+        Light lost in all, as an area [um2].
+    error_frac : float
+        Standard error of `area_um2`, as a share of it.
+    opacity_frac : float
+        Share of the light the particle stops where it lies, as far as one aperture tells;
+        1 unless the shape of the shadow speaks against it.
+    depth_frac : float
+        Depth of the shadow at the pixel scale (0-1).
+    misfit : float
+        Mean squared residual in units of what is expected (about 1 and less).
+    """
+
+    area_um2: float
+    error_frac: float
+    opacity_frac: float
+    depth_frac: float
+    misfit: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A particle whose shadow is still as deep as the model has it, not as was measured.
+
+    Parameters
+    ----------
+    particle : Particle
+        All but its depths; without `depth_frac` unless that is the measured one.
+    shadow : Shadow or None
+        What is to be forecast, its factor 1; None when no forecast is possible.
+    factors : tuple of float or None
+        By how much the shadow may be scaled to agree with the depth in the test shot, at
+        least and at most; None if it fits by itself.
+    """
+
+    particle: Particle
+    shadow: Shadow | None = None
+    factors: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,18 +6,21 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
-from motemap.particle.forecast import forecast_stops
-from motemap.particle.light import LostLight, measure_light
-from motemap.particle.record import Particle
+from motemap.particle.forecast import forecast_stops, shadow_depths
+from motemap.particle.light import measure_light
+from motemap.particle.record import Draft, Particle
 from motemap.particle.speck import is_clear, size_speck
 from motemap.particle.view import View, diameter_um, size_range
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from motemap.particle.forecast import Shadow
+    from motemap.particle.record import LostLight
     from motemap.records import FlatFrame, MeasuredSpot, Stack
 
 SHOW_DEPTH_FRAC = 0.02
+TINY = 1e-12
 SENSOR_UNKNOWN = "without the sensor's size no size in um can be said"
 APERTURE_UNKNOWN = "without the f-number no layer and no forecast can be said"
 
@@ -57,8 +60,8 @@ def size_particles(
     if f_number is not None and pitch_um is not None:
         lights = measure_light(flat, spots, stack=stack, f_number=f_number, pitch_um=pitch_um)
     view = View.of(stack, f_number, pitch_um)
-    sized = [_size(spot, view, pitch_um, light) for spot, light in zip(spots, lights, strict=True)]
-    return _forecast(sized, show_depth_frac)
+    drafts = [_size(spot, view, pitch_um, light) for spot, light in zip(spots, lights, strict=True)]
+    return _finish(drafts, spots, f_number, show_depth_frac)
 
 
 def size_particle(
@@ -75,16 +78,17 @@ def size_particle(
     Parameters as there; `light` from `measure_light`, if at hand.
     """
     view = View.of(stack, f_number, pitch_um)
-    return _forecast([_size(spot, view, pitch_um, light)], show_depth_frac)[0]
+    draft = _size(spot, view, pitch_um, light)
+    return _finish([draft], [spot], f_number, show_depth_frac)[0]
 
 
 def _size(
     spot: MeasuredSpot, view: View | None, pitch_um: float | None, light: LostLight | None
-) -> Particle:
+) -> Draft:
     if pitch_um is None:
-        return Particle(reasons=(SENSOR_UNKNOWN,))
+        return Draft(particle=Particle(reasons=(SENSOR_UNKNOWN,)))
     if view is None:
-        return _size_alone(spot, pitch_um)
+        return Draft(particle=_size_alone(spot, pitch_um))
     if is_long(spot) and not is_clear(spot):
         return size_fibre(spot, view)
     return size_speck(spot, view, light)
@@ -105,18 +109,40 @@ def _size_alone(spot: MeasuredSpot, pitch_um: float) -> Particle:
     )
 
 
-def _forecast(particles: list[Particle], show_depth_frac: float) -> tuple[Particle, ...]:
-    """Fill in the depths at other apertures, all marks at once."""
-    shadows = [particle.shadow for particle in particles if particle.shadow is not None]
-    if not shadows:
+def _finish(
+    drafts: Sequence[Draft],
+    spots: Sequence[MeasuredSpot],
+    f_number: float | None,
+    show_depth_frac: float,
+) -> tuple[Particle, ...]:
+    """Match the shadows to the depths measured, and fill in those at other apertures."""
+    particles = [draft.particle for draft in drafts]
+    known = [index for index, draft in enumerate(drafts) if draft.shadow is not None]
+    shadows = [draft.shadow for draft in drafts if draft.shadow is not None]
+    if f_number is None or not shadows:
         return tuple(particles)
-    stops = forecast_stops(shadows, show_depth_frac)
-    series = iter(zip(stops.depth_at, stops.shows_from_f, strict=True))
-    forecast = []
-    for particle in particles:
-        if particle.shadow is None:
-            forecast.append(particle)
-            continue
-        depth_at, shows_from_f = next(series)
-        forecast.append(replace(particle, depth_at=depth_at, shows_from_f=shows_from_f))
-    return tuple(forecast)
+    depths = shadow_depths(shadows, f_number).tolist()
+    matched = [
+        _matched(shadow, depth, spots[index].depth_frac, drafts[index].factors)
+        for index, shadow, depth in zip(known, shadows, depths, strict=True)
+    ]
+    stops = forecast_stops(matched, show_depth_frac)
+    for index, shadow, depth, at, shows_from_f in zip(
+        known, matched, depths, stops.depth_at, stops.shows_from_f, strict=True
+    ):
+        one = particles[index]
+        own = min(depth * shadow.factor, 1.0) if one.depth_frac is None else one.depth_frac
+        particles[index] = replace(
+            one, depth_frac=own, shadow=shadow, depth_at=at, shows_from_f=shows_from_f
+        )
+    return tuple(particles)
+
+
+def _matched(
+    shadow: Shadow, depth_frac: float, seen_frac: float, factors: tuple[float, float] | None
+) -> Shadow:
+    """Scale a shadow so that it agrees with the depth in the test shot."""
+    if factors is None:
+        return shadow
+    least, most = factors
+    return replace(shadow, factor=min(max(seen_frac / max(depth_frac, TINY), least), most))

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.waves import OPACITIES, depth_curve, shadows
+from motemap.optics.widths import half_widths_um
 from motemap.particle.forecast import Shadow
 from motemap.particle.layer import judge_layer
-from motemap.particle.record import Particle
+from motemap.particle.record import Draft, Particle
 from motemap.particle.view import View, diameter_um, disc_um2, size_range
 
 if TYPE_CHECKING:
-    from motemap.particle.light import LostLight
+    from motemap.particle.record import LostLight
     from motemap.records import MeasuredSpot
 
 SIZE_SPREAD = 0.04
@@ -36,11 +37,10 @@ FAINTEST = 0.01
 """Least opacity reckoned with."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
-TINY = 1e-12
 
 
-def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Particle:
-    """Return a compact mark's size and layer, and what its forecast is made from.
+def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Draft:
+    """Draft a compact mark: its size and layer, and what its forecast is made from.
 
     Parameters
     ----------
@@ -58,27 +58,27 @@ def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Parti
     if is_clear(spot):
         return size_clear(spot, view, max(area_um2, 0.0))
     judged = judge_layer(spot, diameter_um(area_um2), light, view)
+    factors: tuple[float, float] | None = FACTOR_RANGE
     if judged.layer == "lens side":
         # A uniform disc: its own width and depth say more than a sum laid out for the stack.
         area_um2 = spot.depth_frac * disc_um2(spot.width_px * view.pitch_um)
-        shadow = _far_shadow(spot, view, area_um2)
+        shadow = _speck(area_um2, 1.0, view.f_number * spot.width_px * view.pitch_um, view)
     elif judged.layer == "inside":
-        shadow = _matched(_speck(area_um2, 1.0, INSIDE_SHARE * view.tau_um, view), spot, view)
+        shadow = _speck(area_um2, 1.0, INSIDE_SHARE * view.tau_um, view)
     elif light is not None and light.misfit <= TRUSTED_MISFIT and judged.layer == "filter stack":
-        shadow = _speck(area_um2, light.opacity_frac, view.tau_um, view)
+        shadow, factors = _speck(area_um2, light.opacity_frac, view.tau_um, view), None
     else:
         shadow = _guessed(spot, view, area_um2)
     particle_um = diameter_um(area_um2)
-    return Particle(
+    particle = Particle(
         particle_um=particle_um,
         particle_um_range=size_range(particle_um, spread),
         length_um=spot.length_px * view.pitch_um,
         lost_area_um2=area_um2,
-        depth_frac=shadow.depth_frac(view.f_number),
         layer=judged.layer,
-        shadow=shadow,
         reasons=(judged.reason,),
     )
+    return Draft(particle=particle, shadow=shadow, factors=factors)
 
 
 def is_clear(spot: MeasuredSpot) -> bool:
@@ -86,8 +86,8 @@ def is_clear(spot: MeasuredSpot) -> bool:
     return spot.gain_ratio >= CLEAR_GAIN
 
 
-def size_clear(spot: MeasuredSpot, view: View, area_um2: float) -> Particle:
-    """Forecast a clear drop by its dark part; no particle takes that light, so it has no size.
+def size_clear(spot: MeasuredSpot, view: View, area_um2: float) -> Draft:
+    """Draft a clear drop by its dark part; no particle takes that light, so it has no size.
 
     Parameters
     ----------
@@ -102,15 +102,13 @@ def size_clear(spot: MeasuredSpot, view: View, area_um2: float) -> Particle:
     shadow = _speck(disc_um2(width_um), 1.0, view.tau_um, view)
     if spot.length_px >= RIM_ASPECT * spot.width_px:
         shadow = replace(shadow, shape="strip", length_um=spot.length_px * view.pitch_um)
-    shadow = _matched(shadow, spot, view, factors=CLEAR_FACTORS)
-    return Particle(
+    particle = Particle(
         length_um=spot.length_px * view.pitch_um,
         lost_area_um2=area_um2,
-        depth_frac=shadow.depth_frac(view.f_number),
         layer="filter stack",
-        shadow=shadow,
         reasons=("it bends light more than it takes, so no size follows from its shadow",),
     )
+    return Draft(particle=particle, shadow=shadow, factors=CLEAR_FACTORS)
 
 
 def _unwindowed_um2(spot: MeasuredSpot, view: View) -> float:
@@ -137,24 +135,20 @@ def _speck(area_um2: float, opacity: float, tau_um: float, view: View) -> Shadow
     )
 
 
-def _far_shadow(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
-    tau_um = view.f_number * spot.width_px * view.pitch_um
-    return _matched(_speck(area_um2, 1.0, tau_um, view), spot, view)
-
-
 def _guessed(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
     """Find the opacity from width and depth where no fit of the whole shadow is to be had."""
     width_um = spot.width_px * view.pitch_um
-    seen = shadows(view.tau_um, view.f_number, view.pitch_um)
-    if width_um > FILM_WIDTHS * seen.half_width_um(diameter_um(area_um2)):
+    size_um = diameter_um(area_um2)
+    solid_um = float(half_widths_um(size_um, view.tau_um, view.f_number, view.pitch_um))
+    if width_um > FILM_WIDTHS * solid_um:
         share = max(area_um2 / disc_um2(width_um), spot.depth_frac)
         opacity = float(np.clip(share, FAINTEST, 1.0))
-        return _matched(_speck(area_um2, opacity, view.tau_um, view), spot, view)
+        return _speck(area_um2, opacity, view.tau_um, view)
     opacity = 1.0
     if view.stack.source != "assumed":
         # With an assumed distance too deep a model tells of the distance, not of the speck.
         opacity = _fitting_opacity(spot.depth_frac, area_um2, view)
-    return _matched(_speck(area_um2, opacity, view.tau_um, view), spot, view)
+    return _speck(area_um2, opacity, view.tau_um, view)
 
 
 def _fitting_opacity(depth_frac: float, area_um2: float, view: View) -> float:
@@ -163,14 +157,3 @@ def _fitting_opacity(depth_frac: float, area_um2: float, view: View) -> float:
     sizes_um = np.array([diameter_um(area_um2 / opacity) for opacity in OPACITIES])
     depths = np.maximum.accumulate(curve.depth(sizes_um, np.array(OPACITIES)))
     return float(np.interp(depth_frac, depths, OPACITIES))
-
-
-def _matched(
-    shadow: Shadow,
-    spot: MeasuredSpot,
-    view: View,
-    factors: tuple[float, float] = FACTOR_RANGE,
-) -> Shadow:
-    """Scale a shadow so that it agrees with the depth in the test shot."""
-    factor = spot.depth_frac / max(shadow.depth_frac(view.f_number), TINY)
-    return replace(shadow, factor=float(np.clip(factor, *factors)))

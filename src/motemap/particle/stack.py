@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import gaussian_filter1d, map_coordinates
 
-from motemap.particle.grid import N_TAU, Fit, ModelGrid, RingFitter, tau_step, tau_um
-from motemap.particle.radial import crop_around
+from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
+from motemap.particle.radial import crops_around
 from motemap.particle.view import UM_PER_MM
 from motemap.records import Stack
 
@@ -38,6 +38,8 @@ WINDOW_ROWS = 8
 FINE = 4
 """Steps into which a row is divided when likelihoods are added up."""
 N_WINDOWS = 3
+N_POINTS, ROUGH_POINTS = 96, 48
+"""Radii at which models are given, in the last fits and in the first rough ones."""
 MOST_MISFIT = 30.0
 """A mark that fits a distance this badly says no more against it: it may be no speck."""
 SHAPE_ERROR = 0.03
@@ -78,16 +80,16 @@ def fit_stack(
     the filter stack at all: dust elsewhere in the light path, drops and fibres disagree and
     lose their vote.
     """
-    crops = [
-        crop
-        for spot in choose_spots(spots)
-        if (crop := crop_around(flat, spot, _reach_cell(spot, flat.bin_px))) is not None
-    ]
-    if len(crops) < FEWEST_SPOTS:
+    chosen = choose_spots(spots)
+    reach_cell = np.array([_reach_cell(spot, flat.bin_px) for spot in chosen])
+    crops = crops_around(flat, chosen, reach_cell)
+    told = np.flatnonzero(crops.n_cells)
+    if told.size < len(chosen):
+        chosen = tuple(chosen[int(index)] for index in told)
+        crops = crops_around(flat, chosen, reach_cell[told])
+    if len(chosen) < FEWEST_SPOTS:
         return None
-    reach_cell = max(crop.reach_cell for crop in crops)
-    grid = ModelGrid(f_number=f_number, cell_um=pitch_um * flat.bin_px, reach_cell=reach_cell)
-    return _agree([RingFitter.of(crop, grid) for crop in crops], f_number)
+    return _agree(Voters(crops=crops, f_number=f_number, cell_um=pitch_um * flat.bin_px))
 
 
 def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
@@ -108,13 +110,13 @@ def _reach_cell(spot: MeasuredSpot, bin_px: int) -> float:
     return REACH_OF_WIDTH * spot.width_px / bin_px + REACH_MARGIN_CELL
 
 
-def _agree(fitters: list[RingFitter], f_number: float) -> Stack | None:
+def _agree(voters: Voters) -> Stack | None:
     """Let the specks vote on the distance; None when too few agree."""
-    middle = _rough_row(fitters)
+    middle = _rough_row(voters)
     for _ in range(N_WINDOWS):
         first = min(max(middle - WINDOW_ROWS, 0), N_TAU - 1 - 2 * WINDOW_ROWS)
         rows = range(first, first + 2 * WINDOW_ROWS + 1)
-        likelihoods = np.array([_likelihood(fitter, rows, f_number) for fitter in fitters])
+        likelihoods = _likelihoods(voters, rows)
         mixed = (1 - OUTLIER_SHARE) * likelihoods + OUTLIER_SHARE / likelihoods.shape[1]
         votes = np.log(mixed).sum(axis=0)
         best = int(votes.argmax())
@@ -125,32 +127,35 @@ def _agree(fitters: list[RingFitter], f_number: float) -> Stack | None:
     return None
 
 
-def _rough_row(fitters: list[RingFitter]) -> int:
+def _rough_row(voters: Voters) -> int:
     """Return the row, in wide steps, that most marks find least wrong."""
     rows = range(0, N_TAU, WIDE_STEP)
-    misfits = np.array([[fitter.at(row).misfit for row in rows] for fitter in fitters])
-    misfits -= misfits.min(axis=1, keepdims=True)
-    return rows[int(np.minimum(misfits, MOST_MISFIT).sum(axis=0).argmin())]
+    misfit = voters.fits(rows, ROUGH_POINTS).misfit
+    worse = misfit - misfit.min(axis=0)
+    return rows[int(np.minimum(worse, MOST_MISFIT).sum(axis=1).argmin())]
 
 
-def _likelihood(fitter: RingFitter, rows: range, f_number: float) -> NDArray[np.float64]:
-    """Return how likely each distance is after one mark; adds up to 1, or less at the ends."""
-    fits = [fitter.at(row) for row in rows]
-    misfit = np.array([fit.misfit for fit in fits])
-    strays = max(float(misfit.min()) / fitter.n_rings, 1.0)
-    best = fits[int(misfit.argmin())]
-    error = _error(best, tau_um(rows[int(misfit.argmin())]) / f_number)
+def _likelihoods(voters: Voters, rows: range) -> NDArray[np.float64]:
+    """Return how likely each distance is after each mark; rows add up to 1, or less at the ends."""
+    fits = voters.fits(rows, N_POINTS)
+    strays = np.maximum(fits.misfit.min(axis=0) / fits.n_rings, 1.0)
+    marks = np.arange(strays.size)
     places = np.arange(len(rows) * FINE - FINE + 1) / FINE
-    fine = map_coordinates(misfit, places[None, :], order=3, mode="mirror")
+    where = np.meshgrid(marks, places, indexing="ij")
+    fine = map_coordinates(fits.misfit.T, where, order=3, mode="mirror")
     # A misfit above what is expected widens the likelihood.
-    sharp = np.exp(-(fine - fine.min()) / 2 / strays)
-    soft = gaussian_filter1d(sharp, error / tau_step() * FINE)
-    return np.asarray(soft / sharp.sum())
+    sharp = np.exp(-(fine - fine.min(axis=1, keepdims=True)) / 2 / strays[:, None])
+    sharp /= sharp.sum(axis=1, keepdims=True)
+    best = fits.misfit.argmin(axis=0)
+    blur_um = np.array([tau_um(row) for row in rows])[best] / voters.f_number
+    widths = _errors(fits.particle_um[best, marks], blur_um) / tau_step() * FINE
+    pairs = zip(sharp, widths.tolist(), strict=True)
+    return np.array([gaussian_filter1d(one, width) for one, width in pairs])
 
 
-def _error(fit: Fit, blur_um: float) -> float:
-    """Return by how much one speck's distance may be wrong, in logarithm."""
-    return math.hypot(SHAPE_ERROR, SIZE_ERROR * (fit.particle_um / blur_um) ** 2)
+def _errors(particle_um: NDArray[np.float64], blur_um: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return by how much single specks' distances may be wrong, in logarithm."""
+    return np.hypot(SHAPE_ERROR, SIZE_ERROR * (particle_um / blur_um) ** 2)
 
 
 def _stack(votes: NDArray[np.float64], best: int, first_row: int) -> Stack:

@@ -6,12 +6,22 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from motemap.optics.table import wave_length_um
+from motemap.optics.waves import Waves, shadows
+
 if TYPE_CHECKING:
+    from motemap.optics.waves import Shadows
     from motemap.records import Stack
 
 NINE_IN_TEN = 1.645
 """Half width, in standard errors, of the range that holds nine in ten of a normal law."""
 UM_PER_MM = 1000.0
+LARGEST_SIZE = 14.0
+"""Largest diameter tried, in units of sqrt(lambda0 tau); a larger one has sharp edges."""
+MODEL_AREA_ERROR = 0.04
+"""Error of the light lost that the model itself brings, as a share of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +57,56 @@ class View:
     def blur_um(self) -> float:
         """Diameter of the blur disc [um]."""
         return self.tau_um / self.f_number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FrameOptics:
+    """Shadows as the cells of one frame show them.
+
+    Parameters
+    ----------
+    shadows : Shadows
+        Of all sizes.
+    models : Waves
+        Of the sizes worth trying.
+    blur_um : float
+        Diameter of the blur disc [um].
+    cell_um : float
+        Side of a cell [um].
+    tau_um : float
+        Air-equivalent distance of the dust [um].
+    f_number : float
+        Marked f-number of the shot.
+    pitch_um : float
+        Distance of stored pixels [um].
+    """
+
+    shadows: Shadows
+    models: Waves
+    blur_um: float
+    cell_um: float
+    tau_um: float
+    f_number: float
+    pitch_um: float
+
+    @classmethod
+    def of(cls, tau_um: float, f_number: float, pitch_um: float, bin_px: int) -> FrameOptics:
+        """Reckon the shadows of one frame."""
+        cell_um = pitch_um * bin_px
+        seen = shadows(tau_um, f_number, cell_um)
+        n_sizes = int(np.searchsorted(seen.size_um, LARGEST_SIZE * wave_length_um(tau_um)))
+        return cls(
+            shadows=seen,
+            models=Waves(
+                cross=np.ascontiguousarray(seen.waves.cross[:, :n_sizes]),
+                power=np.ascontiguousarray(seen.waves.power[:, :n_sizes]),
+            ),
+            blur_um=tau_um / f_number,
+            cell_um=cell_um,
+            tau_um=tau_um,
+            f_number=f_number,
+            pitch_um=pitch_um,
+        )
 
 
 WIDEST_SPREAD = 1.5

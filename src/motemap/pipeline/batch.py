@@ -9,20 +9,24 @@ from __future__ import annotations
 
 import logging
 import os
+from collections import deque
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ThreadPoolExecutor, wait
+from contextlib import closing
 from dataclasses import replace
-from itertools import islice
-from typing import TYPE_CHECKING, Final, Protocol
+from functools import partial
+from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 from motemap.errors import LoadError
 from motemap.load import read_metadata
+from motemap.pipeline import processes
 from motemap.pipeline.frame import analyse as analyse_frame
 from motemap.pipeline.shots import Shot, group_shots, is_same_time
 from motemap.pipeline.walk import canonical
 from motemap.records import ErrorNote, FrameReport
+from motemap.strips import limited_threads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Generator, Iterable, Sequence
     from concurrent.futures import Executor
     from pathlib import Path
 
@@ -37,6 +41,7 @@ WAITING_PER_JOB: Final = 2
 """Shots handed to an executor per worker: enough to keep it busy, few enough to stop soon."""
 
 Judged = tuple["Path", FrameReport]
+Done = tuple[Shot, tuple[Judged, ...]]
 
 
 class Analyse(Protocol):
@@ -57,7 +62,7 @@ def analyse_many(
     settings: Settings,
     *,
     jobs: int | None = None,
-    executor: Executor | None = None,
+    executor: Executor | Literal["processes"] | None = None,
     analyse: Analyse = analyse_frame,
     on_done: Callable[[Path], None] | None = None,
 ) -> tuple[FrameReport, ...]:
@@ -66,10 +71,13 @@ def analyse_many(
     Parameters
     ----------
     jobs : int, optional
-        Frames judged at the same time; as the machine allows when left out. With an
-        executor of your own, its number of workers.
-    executor : concurrent.futures.Executor, optional
-        Who does the work: threads of this process when left out. It is not shut down.
+        Frames judged at the same time; as the machine allows when left out. Where there are
+        fewer frames than that, several threads judge one. With an executor of your own, its
+        number of workers; each uses one thread.
+    executor : concurrent.futures.Executor or "processes", optional
+        Who does the work: threads of this process when left out; "processes" starts some,
+        which is faster, since Python itself runs in one thread of a process at a time. Call
+        it then from below ``if __name__ == "__main__":``. An executor is not shut down.
     analyse : callable
         Judges one file; for a process or another machine it must be picklable.
     on_done : callable, optional
@@ -83,53 +91,82 @@ def analyse_many(
     """
     shots = group_shots(paths)
     jobs = default_jobs() if jobs is None else jobs
+    work = partial(_judge_shot, settings=settings, analyse=analyse)
     judged: list[Judged] = []
-    for shot, reports in _carried_out(shots, settings, analyse, jobs=jobs, executor=executor):
-        judged += reports
-        if on_done is not None:
-            for path in (shot.path, *shot.twins):
-                on_done(path)
+    with closing(_carried_out(shots, work, jobs=jobs, executor=executor)) as carried_out:
+        for shot, reports in carried_out:
+            judged += reports
+            if on_done is not None:
+                for path in (shot.path, *shot.twins):
+                    on_done(path)
     return tuple(report for _, report in sorted(judged, key=lambda item: canonical(item[0])))
 
 
+class _Work(Protocol):
+    """Judges one shot with so many threads."""
+
+    def __call__(self, shot: Shot, n_threads: int, /) -> tuple[Judged, ...]: ...
+
+
+def _judge_shot(
+    shot: Shot, n_threads: int, *, settings: Settings, analyse: Analyse
+) -> tuple[Judged, ...]:
+    with limited_threads(n_threads):
+        return analyse_shot(shot, settings, analyse)
+
+
 def _carried_out(
-    shots: Iterable[Shot],
-    settings: Settings,
-    analyse: Analyse,
+    shots: Sequence[Shot],
+    work: _Work,
     *,
     jobs: int,
-    executor: Executor | None,
-) -> Iterator[tuple[Shot, tuple[Judged, ...]]]:
+    executor: Executor | Literal["processes"] | None,
+) -> Generator[Done, None, None]:
+    if executor == "processes":
+        if jobs > 1 and processes.are_worthwhile(len(shots)):
+            yield from _in_processes(shots, work, jobs=jobs)
+            return
+        executor = None
     if executor is not None:
-        yield from _handed_out(shots, settings, analyse, executor=executor, jobs=jobs)
-    elif jobs == 1:
+        yield from _handed_out(shots, work, executor=executor, n_workers=jobs, n_threads=1)
+    elif jobs == 1 or len(shots) == 1:
         for shot in shots:
-            yield shot, analyse_shot(shot, settings, analyse)
+            yield shot, work(shot, jobs)
     else:
         own = ThreadPoolExecutor(max_workers=jobs, thread_name_prefix="motemap")
         try:
-            yield from _handed_out(shots, settings, analyse, executor=own, jobs=jobs)
+            yield from _handed_out(shots, work, executor=own, n_workers=jobs, n_threads=jobs)
         finally:
             own.shutdown(wait=False, cancel_futures=True)
 
 
+def _in_processes(shots: Sequence[Shot], work: _Work, *, jobs: int) -> Generator[Done, None, None]:
+    start = processes.start_method()
+    with closing(processes.share_out(work, shots, jobs=jobs, start=start)) as shared_out:
+        for shot, outcome in shared_out:
+            if isinstance(outcome, processes.Lost):
+                yield shot, _lost(shot, outcome.why)
+            else:
+                yield shot, outcome
+
+
 def _handed_out(
-    shots: Iterable[Shot],
-    settings: Settings,
-    analyse: Analyse,
+    shots: Sequence[Shot],
+    work: _Work,
     *,
     executor: Executor,
-    jobs: int,
-) -> Iterator[tuple[Shot, tuple[Judged, ...]]]:
+    n_workers: int,
+    n_threads: int,
+) -> Generator[Done, None, None]:
+    """Keep the workers of an executor busy, who may use so many threads together or one each."""
     waiting: dict[Future[tuple[Judged, ...]], Shot] = {}
-    left = iter(shots)
+    left = deque(shots)
     try:
-        while True:
-            room = jobs * WAITING_PER_JOB - len(waiting)
-            for shot in islice(left, room):
-                waiting[_submitted(executor, shot, settings, analyse)] = shot
-            if not waiting:
-                return
+        while left or waiting:
+            while left and len(waiting) < n_workers * WAITING_PER_JOB:
+                share = max(1, n_threads // (len(waiting) + len(left)))
+                shot = left.popleft()
+                waiting[_submitted(executor, work, shot, share)] = shot
             for future in wait(waiting, return_when=FIRST_COMPLETED).done:
                 shot = waiting.pop(future)
                 yield shot, _outcome(future, shot)
@@ -139,10 +176,10 @@ def _handed_out(
 
 
 def _submitted(
-    executor: Executor, shot: Shot, settings: Settings, analyse: Analyse
+    executor: Executor, work: _Work, shot: Shot, n_threads: int
 ) -> Future[tuple[Judged, ...]]:
     try:
-        return executor.submit(analyse_shot, shot, settings, analyse)
+        return executor.submit(work, shot, n_threads)
     except BrokenExecutor as error:  # its workers are gone: what was judged so far still counts
         failed: Future[tuple[Judged, ...]] = Future()
         failed.set_exception(error)
@@ -155,13 +192,18 @@ def _outcome(future: Future[tuple[Judged, ...]], shot: Shot) -> tuple[Judged, ..
         return future.result()
     except Exception as error:
         LOGGER.debug("Lost while judging %s", shot.path, exc_info=True)
-        cause = f"The worker that judged this picture was lost ({_named(error)})."
-        repair = "Run it again; if it stays like this, judge this picture by itself."
-        note = ErrorNote(cause=cause, repair=repair)
-        files = (shot.path, *shot.twins)
-        return tuple(
-            (path, FrameReport(file=str(path), state="unreadable", error=note)) for path in files
-        )
+        return _lost(shot, _named(error))
+
+
+def _lost(shot: Shot, why: str) -> tuple[Judged, ...]:
+    note = ErrorNote(
+        cause=f"The worker that judged this picture was lost ({why}).",
+        repair="Run it again; if it stays like this, judge this picture by itself.",
+    )
+    return tuple(
+        (path, FrameReport(file=str(path), state="unreadable", error=note))
+        for path in (shot.path, *shot.twins)
+    )
 
 
 def _named(error: Exception) -> str:

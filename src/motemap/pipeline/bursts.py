@@ -30,6 +30,7 @@ from motemap.pipeline.frame import Look, judge_flat, look_at
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.walk import canonical
 from motemap.records import FrameReport
+from motemap.strips import limited_threads
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -100,7 +101,7 @@ def judge_burst(
     label : str, optional
         What the state is called; by default the first file's name.
     jobs : int, optional
-        Frames looked at at the same time.
+        Frames looked at at the same time, and threads of all of them together.
     on_done : callable, optional
         Called in this thread with each file as it is done.
 
@@ -111,13 +112,15 @@ def judge_burst(
         what was left out.
     """
     shots = [shot.path for shot in group_shots(paths)]
+    jobs = jobs or default_jobs()
     sights = _seen(shots, settings, jobs, on_done)
     usable = [sight for sight in sights if sight.report.state == "judged"]
     if not usable:
         return replace(sights[-1].report, file=label or sights[-1].report.file)
     chosen = _largest_alike(usable)
     notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
-    report = _combined(chosen[:MOST_FRAMES], settings)
+    with limited_threads(jobs):
+        report = _combined(chosen[:MOST_FRAMES], settings)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
 
@@ -164,11 +167,14 @@ def _ground_of(look: Look) -> _Ground | None:
 def _seen(
     paths: list[Path],
     settings: Settings,
-    jobs: int | None,
+    jobs: int,
     on_done: Callable[[Path], None] | None,
 ) -> list[_Sight]:
+    n_threads = max(1, jobs // len(paths))
+
     def see(number: int, path: Path) -> _Sight:
-        look = look_at(path, settings)
+        with limited_threads(n_threads):
+            look = look_at(path, settings)
         return _Sight(
             path=path,
             report=look.report,
@@ -177,7 +183,7 @@ def _seen(
         )
 
     sights = []
-    workers = ThreadPoolExecutor(max_workers=jobs or default_jobs())
+    workers = ThreadPoolExecutor(max_workers=jobs)
     try:
         waiting = [workers.submit(see, *numbered) for numbered in enumerate(paths)]
         for path, future in zip(paths, waiting, strict=True):

@@ -14,13 +14,13 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from motemap.bodies import BodyCourse, BodyKey, CourseStep, KeptState, Survivor, body_key
+from motemap.bodies import BodyKey, KeptState, body_key
 from motemap.compare import compare_states
 from motemap.errors import RecordError, SettingsError
 from motemap.facts.methods import known_methods
-from motemap.history import Entry, Store, comeback, mean_stack, new_methods, past_marks
+from motemap.history import Entry, Store, new_methods, past_marks
 from motemap.matching import refusal
-from motemap.pipeline.again import judge_again, showing
+from motemap.pipeline.again import judge_again
 from motemap.pipeline.states import past_passes
 from motemap.pipeline.walk import find_frames
 from motemap.report.frames import frame_from_dict, frame_to_dict
@@ -28,12 +28,15 @@ from motemap.report.frames import frame_from_dict, frame_to_dict
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from motemap.changes import Comparison, StateChange
+    from motemap.changes import Comparison
     from motemap.records import FrameReport, Method
-    from motemap.settings import Settings, WorkSettings
+    from motemap.settings import Settings
 
 NO_BODY: Final = (
     "Not kept: the picture says neither which body took it nor was one named with --body."
+)
+NAME_UNUSED: Final = (
+    "The name {name!r} of --body was not used: the picture names its body, {serial}."
 )
 
 
@@ -72,7 +75,6 @@ def keep(
     """
     frames = tuple(frames)
     methods = known_methods(settings.work.done if done is None else done)
-    noted = []
     with Store.open(place) as store:
         entries: list[Entry] = []
         seen: set[BodyKey] = set()
@@ -84,17 +86,34 @@ def keep(
             seen.add(key)
             entries.append(_entry(frame, key, settings, _news(store, frame, key, given)))
         store.put(entries)
-    for frame in frames:
-        is_nameless = not body_key(named(frame, body).camera).is_certain
-        is_lost = frame.state == "judged" and is_nameless
-        noted.append(replace(frame, notes=(*frame.notes, NO_BODY)) if is_lost else frame)
-    return tuple(noted)
+    return tuple(
+        replace(frame, notes=(*frame.notes, *_remarks(frame, body, frame.notes)))
+        for frame in frames
+    )
+
+
+def _remarks(frame: FrameReport, body: str | None, said: Sequence[str] = ()) -> tuple[str, ...]:
+    """Say what of the user's wishes could not be followed in keeping a frame."""
+    if frame.state != "judged":
+        return ()
+    remarks = []
+    own = body_key(frame.camera).serial
+    if body and own and own.casefold() != " ".join(body.split()).casefold():
+        remarks.append(NAME_UNUSED.format(name=body, serial=own))
+    if not body_key(named(frame, body).camera).is_certain:
+        remarks.append(NO_BODY)
+    return tuple(remark for remark in remarks if remark not in said)
 
 
 def keep_sequence(
     comparison: Comparison, place: Path, settings: Settings, *, body: str | None = None
-) -> None:
+) -> Comparison:
     """Keep every judged state of a comparison, each with what was done before it.
+
+    Returns
+    -------
+    Comparison
+        As given, with notes that say why a state could not be kept.
 
     Raises
     ------
@@ -109,6 +128,8 @@ def keep_sequence(
             if state.state == "judged" and key.is_certain:
                 entries.append(_entry(state, key, settings, done.get(state.file, ())))
         store.put(entries)
+    remarks = [remark for state in comparison.states for remark in _remarks(state, body)]
+    return replace(comparison, notes=(*comparison.notes, *dict.fromkeys(remarks)))
 
 
 def named(frame: FrameReport, body: str | None) -> FrameReport:
@@ -190,11 +211,12 @@ def _news(
     store: Store, frame: FrameReport, key: BodyKey, given: tuple[Method, ...]
 ) -> tuple[Method, ...]:
     """Say what was done since the state before, given what the user says was done."""
-    earlier = _before(_states(store, key), frame)
+    earlier = _before(states_of(store, key), frame)
     return new_methods(given, earlier[-1].done) if given and earlier else given
 
 
-def _states(store: Store, key: BodyKey) -> list[KeptState]:
+def states_of(store: Store, key: BodyKey) -> list[KeptState]:
+    """Return the kept states of a body, oldest first."""
     return [_kept(entry) for entry in store.entries(key)]
 
 
@@ -226,7 +248,7 @@ def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | No
     key = body_key(named(frame, body).camera)
     if frame.state != "judged" or not key.is_certain:
         return frame
-    states = _states(store, key)
+    states = states_of(store, key)
     earlier = [
         state
         for state in _before(states, frame)
@@ -246,85 +268,3 @@ def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | No
         if after.done and refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))
-
-
-def courses(store: Store, work: WorkSettings) -> tuple[BodyCourse, ...]:
-    """Return the course of every body in the record, by name."""
-    return tuple(course(store, kept.body, work) for kept in store.bodies())
-
-
-def course(store: Store, key: BodyKey, work: WorkSettings) -> BodyCourse:
-    """Return all that the record says of one body.
-
-    Parameters
-    ----------
-    work : WorkSettings
-        For what shows; the record's own aperture does not matter.
-    """
-    states = _states(store, key)
-    visible = [_showing_ids(state.report, work) for state in states]
-    steps = tuple(
-        CourseStep(
-            state=state,
-            n_found=len(state.report.spots),
-            n_showing=len(ids),
-            change=_change(states[index - 1], state) if index else None,
-        )
-        for index, (state, ids) in enumerate(zip(states, visible, strict=True))
-    )
-    return BodyCourse(
-        body=key,
-        steps=steps,
-        survivors=_survivors(states, visible[-1]) if states else (),
-        stack=mean_stack(states),
-        comeback=comeback(steps, visible),
-    )
-
-
-def _showing_ids(report: FrameReport, work: WorkSettings) -> frozenset[int]:
-    """Name the marks on the sensor that show at the photographer's aperture."""
-    pairs = zip(report.spots, showing(report, work), strict=True)
-    return frozenset(spot.id for spot, shows in pairs if shows and spot.layer != "lens side")
-
-
-def _change(before: KeptState, after: KeptState) -> StateChange | None:
-    if refusal(before.report, after.report) is not None:
-        return None
-    return compare_states(before.report, after.report, done=after.done)
-
-
-def _survivors(states: Sequence[KeptState], visible: frozenset[int]) -> tuple[Survivor, ...]:
-    latest = states[-1]
-    pasts = past_marks(latest.report, latest.done, states[:-1])
-    return tuple(
-        Survivor(
-            spot_id=spot.id,
-            kind=spot.kind,
-            place=spot.place,
-            particle_um=spot.particle_um,
-            is_showing=spot.id in visible,
-            times_seen=past.times_seen,
-            outlived=past.outlived,
-        )
-        for spot, past in zip(latest.report.spots, pasts, strict=True)
-        if past is not None and past.outlived
-    )
-
-
-def find_body(store: Store, wanted: str) -> BodyKey:
-    """Return the one body that a serial number, name or part of a title means.
-
-    Raises
-    ------
-    SettingsError
-        If none or several are meant.
-    """
-    keys = [kept.body for kept in store.bodies()]
-    text = wanted.casefold()
-    exact = [key for key in keys if key.serial.casefold() == text]
-    found = exact or [key for key in keys if text in key.title.casefold()]
-    if len(found) == 1:
-        return found[0]
-    names = ", ".join(key.title for key in found or keys) or "none"
-    cause = f"{wanted!r} means several bodies." if found else f"No body {wanted!r} is kept."
-    raise SettingsError(cause, repair=f"Give a serial number. Kept: {names}.")

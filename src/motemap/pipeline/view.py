@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
 from motemap.optics.vision import Viewing
 from motemap.particle import Onlooker
 
@@ -13,7 +14,6 @@ if TYPE_CHECKING:
     from motemap.settings import WorkSettings
 
 WIDEST_PARTICLE_UM = 150.0
-UM_PER_MM = 1000.0
 WIDE_STACK_MM = 3.0
 BACKGROUND_STACK_MM = 1.6
 """Stack distance that the size of the background's boxes is laid out for."""

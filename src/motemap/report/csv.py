@@ -92,6 +92,9 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 HARMLESS = "'"
 """Put before such a cell, it makes it text to every common spreadsheet."""
 
+STANDARD_INPUT = "-"
+"""What a picture that came on standard input is called."""
+
 
 def render(frames: Sequence[FrameReport]) -> str:
     """Return the report as CSV text with a header row, lines ending in a line feed.
@@ -134,10 +137,18 @@ def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
 
 def _cell(value: Any) -> Any:
     if isinstance(value, list):
-        return _harmless(LIST_SEPARATOR.join(value))
-    return _harmless(value) if isinstance(value, str) else value
+        return harmless(LIST_SEPARATOR.join(value))
+    return harmless(value) if isinstance(value, str) else value
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
+    """Return text as a cell that no spreadsheet takes for a formula.
+
+    A minus alone, the name of standard input, is none and stays what it is.
+
+    >>> harmless("=1+1.dng"), harmless("-")
+    ("'=1+1.dng", '-')
+    """
     shown = printable(text)
-    return f"{HARMLESS}{shown}" if text.startswith(FORMULA_STARTS) else shown
+    is_formula = text.startswith(FORMULA_STARTS) and text != STANDARD_INPUT
+    return f"{HARMLESS}{shown}" if is_formula else shown

@@ -26,6 +26,7 @@ DAYS_A_WEEK: Final = 7
 DAYS_A_MONTH: Final = 30.4
 MOST_DAYS_AHEAD: Final = 3650
 BAR_COLUMNS: Final = 13
+BAR_HEADING: Final = "show, as bars"
 
 
 def render_list(courses: Sequence[BodyCourse], work: WorkSettings) -> str:
@@ -60,7 +61,7 @@ def _steps(course: BodyCourse, work: WorkSettings) -> list[str]:
     lines = [
         f"Marks over time; show: at {write_f(work.shoot_at_f)}.",
         STEP_ROW.format(
-            "date", "at", "found", "show", "gone", "new", "cleaned before", ""
+            "date", "at", "found", "show", "gone", "new", "cleaned before", BAR_HEADING
         ).rstrip(),
     ]
     most = max((step.n_showing for step in course.steps), default=0)

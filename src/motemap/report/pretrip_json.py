@@ -9,11 +9,13 @@ from motemap.report.frames import frame_to_dict
 from motemap.report.plain import encodable
 from motemap.report.rounding import decimals
 from motemap.report.rows import write_rows
+from motemap.report.words import say_trouble
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from motemap.bodies import Trip, TripBody
+    from motemap.records import FrameReport
     from motemap.settings import Settings
 
 REPORT_NAME: Final = "motemap.pretrip"
@@ -33,6 +35,7 @@ COLUMNS: Final = (
     "frames",
     "taken_at",
     "age_days",
+    "faults",
     "notes",
 )
 
@@ -85,8 +88,18 @@ def _body(body: TripBody) -> dict[str, Any]:
         "frames": body.n_frames,
         "taken_at": report.exposure.taken_at if report else None,
         "age_days": None if body.age_days is None else decimals(body.age_days, AGE_DECIMALS),
+        "faults": [encodable(fault) for fault in _faults(report)],
         "notes": [encodable(note) for note in body.notes],
     }
+
+
+def _faults(report: FrameReport | None) -> list[str]:
+    """Say why a frame could not be judged by: the checks it failed, or that it was not read."""
+    if report is None:
+        return []
+    if report.error is not None:
+        return [report.error.cause]
+    return [say_trouble(check) for check in report.shot_checks if check.outcome == "fail"]
 
 
 def _frame(body: TripBody) -> dict[str, Any] | None:

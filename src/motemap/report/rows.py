@@ -6,8 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING, Any
 
-from motemap.report.csv import FORMULA_STARTS, HARMLESS, LIST_SEPARATOR
-from motemap.report.plain import printable
+from motemap.report.csv import LIST_SEPARATOR, harmless
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -34,7 +33,4 @@ def write_rows(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> str
 def _cell(value: Any) -> Any:
     if isinstance(value, list | tuple):
         value = LIST_SEPARATOR.join(str(each) for each in value)
-    if not isinstance(value, str):
-        return value
-    shown = printable(value)
-    return f"{HARMLESS}{shown}" if value.startswith(FORMULA_STARTS) else shown
+    return harmless(value) if isinstance(value, str) else value

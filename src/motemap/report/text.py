@@ -22,9 +22,9 @@ from motemap.report.words import (
     WIDTH_COLUMNS,
     count,
     paragraph,
-    say_check,
     say_exposure,
     say_percent,
+    say_trouble,
     say_um,
     shortened,
 )
@@ -159,11 +159,8 @@ def _shot_checks(checks: Iterable[ShotCheck]) -> list[str]:
         return _labelled("", f"all {count(len(checks), 'check')} of the shot passed")
     lines: list[str] = []
     for check in sorted(troubles, key=lambda each: each.outcome != "fail"):
-        found = "" if check.value is None else f" {say_check(check.name, check.value)}"
         word = "FAILED" if check.outcome == "fail" else "mind"
-        advice = f" {check.advice}" if check.advice else ""
-        said = f"{word}: {check.name}{found}, wanted {check.wanted}.{advice}"
-        lines += _labelled("", said)
+        lines += _labelled("", f"{word}: {say_trouble(check)}")
     return lines
 
 

@@ -12,7 +12,7 @@ from motemap.report.plain import printable
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from motemap.records import Exposure, Method
+    from motemap.records import Exposure, Method, ShotCheck
     from motemap.report.outcome import FrameOutcome
 
 WIDTH_COLUMNS: Final = 80
@@ -133,6 +133,13 @@ def say_check(name: str, value: float | str) -> str:
     if isinstance(value, str):
         return value
     return CHECK_WORDS.get(name, "{:.4g}".format)(value)
+
+
+def say_trouble(check: ShotCheck) -> str:
+    """Return what a check of the shot found amiss, what it wants, and what to do."""
+    found = "" if check.value is None else f" {say_check(check.name, check.value)}"
+    advice = f" {check.advice}" if check.advice else ""
+    return f"{check.name}{found}, wanted {check.wanted}.{advice}"
 
 
 def count(number: int, noun: str) -> str:

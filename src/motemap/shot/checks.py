@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 APERTURE_WANTED_F = 15.0
 """f/16 within the rounding of the marking."""
 ISO_WANTED = (50.0, 400.0)
+ISO_WORDS = "{:.0f} to {:.0f}".format(*ISO_WANTED)
 LEVEL_WANTED = (0.12, 0.92)
 LEVEL_BLACK = 0.004
 CLIPPED_WARN_FRAC, CLIPPED_FAIL_FRAC = 0.002, 0.35
@@ -64,7 +65,7 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
         speed = _check(
             "ISO",
             None,
-            "64 to 400",
+            ISO_WORDS,
             "warn",
             "The ISO is not in the file; use the camera's base ISO.",
         )
@@ -72,7 +73,7 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
         speed = _check(
             "ISO",
             iso,
-            "64 to 400",
+            ISO_WORDS,
             "ok" if ISO_WANTED[0] <= iso <= ISO_WANTED[1] else "warn",
             "Use the camera's base ISO: less noise shows smaller dust.",
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from motemap.facts.showing import showing_words
 from motemap.facts.stops import write_f
@@ -18,11 +18,15 @@ from motemap.verdict.wording import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from motemap.records import ShotCheck
     from motemap.settings import WorkSettings
     from motemap.verdict.marks import Mark, Marks
+
+
+WHOLE: Final = {1: "the one", 2: "both"}
+"""How all of a few are said."""
 
 
 def reasons_for_reshoot(shot_failed: tuple[ShotCheck, ...], n_found: int) -> tuple[str, ...]:
@@ -45,34 +49,53 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
     stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
     if not marks.quiet:
         head = f"No mark was found on the sensor: nothing would show at {aperture}."
-        return sentences(head, stop, _about_lens(len(marks.on_lens)))
-    found = count(len(marks.quiet), "mark was", "marks were")
-    head = f"{found} found on the sensor, none of which would show at {aperture}."
+        return sentences(head, stop, _about_lens(marks.on_lens))
+    head = f"{_found_and_quiet(len(marks.quiet), len(marks.on_lens))} at {aperture}."
     first = min((mark.spot.shows_from_f or math.inf for mark in marks.quiet), default=math.inf)
     when = f"The first would show at {write_f(first)}." if math.isfinite(first) else None
-    return sentences(head, when, stop, _about_lens(len(marks.on_lens)))
+    return sentences(head, when, stop, _about_lens(marks.on_lens))
 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
     condition = f"at {write_f(work.shoot_at_f)} ({showing_words(work)})"
-    head = f"{_found_and_showing(marks.n_showing + len(marks.quiet), marks.n_showing)} {condition}."
+    n_found = marks.n_showing + len(marks.quiet)
+    head = f"{_found_and_showing(n_found, marks.n_showing, len(marks.on_lens))} {condition}."
     worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
     return sentences(
         head,
         _about_worst(worst),
         _about_inside(len(marks.inside)),
-        _about_lens(len(marks.on_lens)),
+        _about_lens(marks.on_lens),
     )
 
 
-def _found_and_showing(n_found: int, n_showing: int) -> str:
-    """Return the two counts as the beginning of a sentence."""
+def _found(n_on_sensor: int, n_on_lens: int) -> str:
+    """Return how many marks were found; together they are the report's count."""
+    found = f"{count(n_on_sensor, 'mark was', 'marks were')} found on the sensor"
+    return f"{found}, and {n_on_lens} more from the lens side" if n_on_lens else found
+
+
+def _found_and_quiet(n_found: int, n_on_lens: int) -> str:
+    """Return that of the marks on the sensor none would show, as the beginning of a sentence."""
+    found = _found(n_found, n_on_lens)
     if n_found == 1:
-        return "1 mark was found on the sensor, and it would show"
+        return f"{found}; {'the one on the sensor' if n_on_lens else 'it'} would not show"
+    return (
+        f"{found}; none of the {n_found} would show"
+        if n_on_lens
+        else (f"{found}, none of which would show")
+    )
+
+
+def _found_and_showing(n_found: int, n_showing: int, n_on_lens: int) -> str:
+    """Return how many of the marks on the sensor show, as the beginning of a sentence."""
+    found = _found(n_found, n_on_lens)
+    if not n_on_lens and n_found == n_showing:
+        return f"{found}, {'and it' if n_found == 1 else 'all of which'} would show"
     if n_found == n_showing:
-        return f"{n_found} marks were found on the sensor, all of which would show"
-    return f"{n_found} marks were found on the sensor; {n_showing} would show"
+        return f"{found}; {WHOLE.get(n_found, f'all {n_found}')} on the sensor would show"
+    return f"{found}; {n_showing} of the {n_found} would show"
 
 
 def _worst(showing: Iterable[Mark], aperture: str) -> Mark:
@@ -127,12 +150,15 @@ def _about_inside(n_inside: int) -> str | None:
     )
 
 
-def _about_lens(n_on_lens: int) -> str | None:
+def _about_lens(on_lens: Sequence[Mark]) -> str | None:
     """Say what lies on the lens side, so that the sensor is not blamed for it."""
-    if not n_on_lens:
+    if not on_lens:
         return None
-    what = count(n_on_lens, "wide faint shadow comes", "wide faint shadows come")
+    what = count(len(on_lens), "wide faint shadow comes", "wide faint shadows come")
+    n_showing = sum(mark.is_showing for mark in on_lens)
+    which = "it" if len(on_lens) == 1 else f"{n_showing} of them"
+    showing = f", and {which} would show" if n_showing else ""
     return (
-        f"{what} from the lens side; the sensor is not to blame: look at the rear of the lens "
-        "and clean that."
+        f"{what} from the lens side{showing}; the sensor is not to blame: look at the rear of the "
+        "lens and clean that."
     )

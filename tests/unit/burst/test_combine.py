@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from motemap.burst import combine_flats, lighten, times_on_lens, times_present
 from motemap.errors import GeometryError
 from motemap.filters import smooth
+from motemap.planes import CONTRAST_STEP
 from motemap.records import FlatFrame, Spot
-from motemap.windows import CONTRAST_STEP
 from sequences import Shot, report_of
 
 HEIGHT, WIDTH = 420, 560
@@ -181,7 +181,8 @@ def test_the_frames_are_left_as_they_were() -> None:
     copies = [frame.contrast[:, :].copy() for frame in frames]
     mean_of(frames)
     assert all(
-        np.array_equal(frame.contrast[:, :], copy) for frame, copy in zip(frames, copies, strict=True)
+        np.array_equal(frame.contrast[:, :], copy)
+        for frame, copy in zip(frames, copies, strict=True)
     )
 
 

@@ -27,6 +27,7 @@ def test_the_story_is_told_as_a_person_tells_it() -> None:
     ("numbers", "n_showing", "end"),
     [
         ((5, 2), 0, "5 marks, then 2, none of which shows at f/8."),
+        ((5, 1), 0, "5 marks, then 1, which does not show at f/8."),
         ((5, 0), 0, "5 marks, then 0."),
         ((1, 1), 1, "1 mark, then 1, which shows at f/8 near the lower edge."),
         ((9, 4), 3, "9 marks, then 4, of which 3 show at f/8 near the lower edge."),

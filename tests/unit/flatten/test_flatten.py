@@ -10,8 +10,8 @@ import pytest
 
 from fields import FIELD, bell, noisy, plane_of, uneven_light
 from motemap.flatten import flatten, noise_surface
+from motemap.planes import CONTRAST_STEP, Contrast
 from motemap.settings import FlattenSettings
-from motemap.windows import CONTRAST_STEP, Contrast
 
 if TYPE_CHECKING:
     from motemap.records import FlatFrame, Plane

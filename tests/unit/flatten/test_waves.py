@@ -6,7 +6,7 @@ import numpy as np
 
 from fields import FIELD, bell, noisy
 from motemap.flatten.waves import has_lines, remove_periodic
-from motemap.windows import Contrast
+from motemap.planes import Contrast
 
 NOISE = np.full(FIELD, 0.003, np.float32)
 ALL = np.ones(FIELD, bool)

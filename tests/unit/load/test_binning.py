@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from motemap.load.reduction.binning import sum_cells, sum_repeat
+from motemap.load.reduction.binning import any_cells, sum_cells, sum_repeat
 
 
 @pytest.mark.parametrize("bin_px", [1, 2, 3, 5, 8])
@@ -28,6 +28,16 @@ def test_a_repeat_is_summed_as_if_it_were_tiled(bin_px: int) -> None:
     repeat = np.arange(36, dtype=np.float32).reshape(6, 6)
     tiled = np.tile(repeat, (4, 5)).astype(np.uint16)
 
-    cells = sum_repeat(repeat, bin_px, (24 // bin_px, 30 // bin_px))
+    cells = sum_repeat(repeat, bin_px)
 
-    np.testing.assert_array_equal(cells, sum_cells(tiled, bin_px, 35))
+    expected = sum_cells(tiled, bin_px, 35)
+    copies = [-(-side // len(cells)) for side in expected.shape]
+    whole = np.tile(cells, copies)[: expected.shape[0], : expected.shape[1]]
+    np.testing.assert_array_equal(whole, expected)
+
+
+@pytest.mark.parametrize("bin_px", [1, 2, 3, 5])
+def test_a_cell_holds_what_any_of_its_pixels_does(bin_px: int) -> None:
+    mask = np.random.default_rng(5).random((43, 61)) < 0.05
+    count = sum_cells(mask.astype(np.uint16), bin_px, 1)
+    np.testing.assert_array_equal(any_cells(mask, bin_px), count > 0)

@@ -9,7 +9,7 @@ import pytest
 from motemap.coords import FramePoint
 from motemap.optics.waves import shadows
 from motemap.particle.layer import judge_layer
-from motemap.particle.light import LostLight
+from motemap.particle.record import LostLight
 from motemap.particle.view import View
 from motemap.records import MeasuredSpot, Stack
 

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
 from fields import bell, disc, flat_frame
 from motemap.coords import FramePoint
-from motemap.particle.radial import cell_place, crop_around, ring_means, rings
+from motemap.particle.radial import cell_place, crops_around, ring_means, rings
 from motemap.records import MeasuredSpot
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.particle.radial import Crops
 
 SHAPE = (61, 83)
 SPOT = MeasuredSpot(
@@ -30,64 +38,98 @@ def test_middle_of_a_cell_of_several_pixels() -> None:
     assert cell_place(spot, 1) == (1.0, 4.0)
 
 
+def crop(
+    contrast: NDArray[np.float32],
+    reach_cell: float,
+    *,
+    spot: MeasuredSpot = SPOT,
+    valid: NDArray[np.bool_] | None = None,
+    near: Sequence[MeasuredSpot] = (),
+) -> Crops:
+    """Cut out one mark."""
+    flat = flat_frame(contrast, 0.001, valid=valid)
+    return crops_around(flat, [spot], np.array([reach_cell]), [near])
+
+
 def test_centre_is_found_again_to_a_tenth_of_a_cell() -> None:
-    contrast = bell(SHAPE, 30.6, 39.3, 3.0, 0.3)
-    crop = crop_around(flat_frame(contrast, 0.001), SPOT, 12.0)
-    assert crop is not None
+    found = crop(bell(SHAPE, 30.6, 39.3, 3.0, 0.3), 12.0)
     # The deepest cell is the nearest one.
-    nearest = float(crop.radius_cell[crop.loss.argmax()])
+    nearest = float(found.radius_cell[found.loss.argmax()])
     assert nearest == pytest.approx(np.hypot(31 - 30.6, 39 - 39.3), abs=0.1)
 
 
 def test_rings_hold_the_mean_of_their_cells() -> None:
-    contrast = disc(SHAPE, 30.0, 40.0, 6.0, 0.5)
-    crop = crop_around(flat_frame(contrast, 0.001), SPOT, 12.0)
-    assert crop is not None
-    around = rings(crop, 1.0)
-    assert around.loss[0] == pytest.approx(0.5)
-    assert around.loss[4] == pytest.approx(0.5, abs=0.01)
-    assert around.loss[8] == pytest.approx(0.0, abs=1e-6)
+    found = crop(disc(SHAPE, 30.0, 40.0, 6.0, 0.5), 12.0)
+    around = rings(found, np.array([1.0]))
+    assert around.loss[0, 0] == pytest.approx(0.5)
+    assert around.loss[0, 4] == pytest.approx(0.5, abs=0.01)
+    assert around.loss[0, 8] == pytest.approx(0.0, abs=1e-6)
     # Ring i holds the cells between i and i + 1: about pi (2 i + 1).
-    assert around.n_cells[8] == pytest.approx(np.pi * 17, rel=0.2)
-    assert around.n_cells.sum() == crop.loss.size
+    assert around.n_cells[0, 8] == pytest.approx(np.pi * 17, rel=0.2)
+    assert around.n_cells.sum() == found.loss.size
 
 
 def test_curves_become_ring_means() -> None:
-    crop = crop_around(flat_frame(bell(SHAPE, 30.0, 40.0, 3.0, 0.3), 0.001), SPOT, 10.0)
-    assert crop is not None
-    around = rings(crop, 1.0)
+    found = crop(bell(SHAPE, 30.0, 40.0, 3.0, 0.3), 10.0)
+    around = rings(found, np.array([1.0]))
     radii = (np.arange(40) + 0.5) * 0.25
-    matrix = ring_means(crop, around, 40, 0.25)
+    matrix = ring_means(found, around, 40, 0.25)[0]
     np.testing.assert_allclose(matrix.sum(axis=1), 1.0)
     # A curve that is linear in radius gives each ring's mean radius.
-    by_hand = [crop.radius_cell[around.ring_of_cell == ring].mean() for ring in range(1, 9)]
+    by_hand = [found.radius_cell[around.ring_of_cell == ring].mean() for ring in range(1, 9)]
     np.testing.assert_allclose((matrix @ radii)[1:9], by_hand, rtol=1e-6)
+
+
+def test_many_marks_at_once_are_those_one_by_one() -> None:
+    contrast = bell(SHAPE, 20.2, 25.7, 2.0, 0.2) + bell(SHAPE, 40.6, 60.1, 3.0, 0.4)
+    flat = flat_frame(contrast, 0.001)
+    one = replace(SPOT, centre=FramePoint(row_px=20.0, col_px=26.0))
+    two = replace(SPOT, centre=FramePoint(row_px=41.0, col_px=60.0))
+    reach = np.array([9.0, 14.0])
+    both = crops_around(flat, [one, two], reach)
+    around = rings(both, np.array([1.0, 1.5]))
+    means = ring_means(both, around, 30, 0.5)
+    for index, (spot, width) in enumerate([(one, 1.0), (two, 1.5)]):
+        alone = crops_around(flat, [spot], reach[index : index + 1])
+        assert np.array_equal(both.radius_cell[both.cells_of(index)], alone.radius_cell)
+        assert np.array_equal(both.loss[both.cells_of(index)], alone.loss)
+        its = rings(alone, np.array([width]))
+        n_rings = its.loss.shape[1]
+        assert np.array_equal(around.loss[index, :n_rings], its.loss[0])
+        np.testing.assert_allclose(means[index, :n_rings], ring_means(alone, its, 30, 0.5)[0])
 
 
 def test_neighbours_and_unusable_cells_are_left_out() -> None:
     contrast = disc(SHAPE, 30.0, 40.0, 3.0, 0.3)
     valid = np.ones(SHAPE, bool)
     valid[:, :36] = False
-    whole = crop_around(flat_frame(contrast, 0.001), SPOT, 12.0)
-    half = crop_around(flat_frame(contrast, 0.001, valid=valid), SPOT, 12.0)
+    whole, half = crop(contrast, 12.0), crop(contrast, 12.0, valid=valid)
     other = replace(SPOT, centre=FramePoint(row_px=30.0, col_px=50.0), width_px=4.0)
-    beside = crop_around(flat_frame(contrast, 0.001), SPOT, 12.0, [other])
-    assert whole is not None
-    assert half is not None
-    assert beside is not None
+    beside = crop(contrast, 12.0, near=[other])
     assert half.loss.size < 0.75 * whole.loss.size
     assert 30 < whole.loss.size - beside.loss.size < 60
 
 
+def test_light_that_is_no_number_is_left_out() -> None:
+    contrast = disc(SHAPE, 30.0, 40.0, 3.0, 0.3)
+    broken = contrast.copy()
+    broken[25:28, 44] = np.nan
+    whole, rest = crop(contrast, 12.0), crop(broken, 12.0)
+    assert whole.loss.size - rest.loss.size == 3
+    assert np.isfinite(rest.loss).all()
+
+
 def test_a_mark_at_the_corner_is_cut_not_lost() -> None:
     spot = replace(SPOT, centre=FramePoint(row_px=0.5, col_px=0.5))
-    crop = crop_around(flat_frame(disc(SHAPE, 0.5, 0.5, 4.0, 0.3), 0.001), spot, 10.0)
-    assert crop is not None
-    assert crop.radius_cell.max() <= 10.0
+    found = crop(disc(SHAPE, 0.5, 0.5, 4.0, 0.3), 10.0, spot=spot)
+    assert found.n_cells[0] > 0
+    assert found.radius_cell.max() <= 10.0
 
 
-def test_nothing_usable_is_none() -> None:
-    blank = flat_frame(np.zeros(SHAPE, np.float32), 0.001)
-    assert crop_around(blank, SPOT, 12.0) is None
-    dark = flat_frame(disc(SHAPE, 30.0, 40.0, 3.0, 0.3), 0.001, valid=np.zeros(SHAPE, bool))
-    assert crop_around(dark, SPOT, 12.0) is None
+def test_nothing_usable_leaves_no_cells() -> None:
+    assert crop(np.zeros(SHAPE, np.float32), 12.0).n_cells.tolist() == [0]
+    dark = crop(disc(SHAPE, 30.0, 40.0, 3.0, 0.3), 12.0, valid=np.zeros(SHAPE, bool))
+    assert dark.n_cells.tolist() == [0]
+    assert (
+        crops_around(flat_frame(np.zeros(SHAPE, np.float32), 0.001), [], np.zeros(0)).loss.size == 0
+    )

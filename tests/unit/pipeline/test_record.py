@@ -10,12 +10,10 @@ from motemap.bodies import BodyKey
 from motemap.errors import RecordError, SettingsError
 from motemap.history import Store
 from motemap.pipeline.again import judge_again
+from motemap.pipeline.course import course, courses, find_body
 from motemap.pipeline.record import (
     NO_BODY,
-    course,
-    courses,
     digest_of,
-    find_body,
     judge_with_record,
     keep,
     keep_sequence,
@@ -121,7 +119,13 @@ def test_a_body_without_serial_needs_a_name(tmp_path: Path) -> None:
 
 
 def test_the_serial_in_the_file_wins_over_a_name(tmp_path: Path) -> None:
-    keep([frame(1, STAYS)], tmp_path / "db", settings(), body="something else")
+    (noted,) = keep([frame(1, STAYS)], tmp_path / "db", settings(), body="something else")
+    assert "'something else' of --body was not used" in noted.notes[-1]
+    assert KEY.serial in noted.notes[-1]
+    (same,) = keep([noted], tmp_path / "db", settings(), body="something else")
+    assert same.notes == noted.notes
+    (named,) = keep([frame(1, STAYS)], tmp_path / "db", settings(), body=f" {KEY.serial.lower()} ")
+    assert named.notes == frame(1, STAYS).notes
     with Store.open(tmp_path / "db", can_write=False) as store:
         assert [each.body for each in store.bodies()] == [KEY]
 
@@ -158,6 +162,17 @@ def test_a_sequence_is_kept_with_what_was_done_between(tmp_path: Path) -> None:
     comparison = compare_all(states, settings("blower", "brush"))
     keep_sequence(comparison, place, settings())
     assert kept_done(place) == [(), ("blower",), ("brush",)]
+
+
+def test_a_sequence_says_what_could_not_be_kept(tmp_path: Path) -> None:
+    states = [frame(1, STAYS, GOES), frame(1, STAYS, hour=11)]
+    known = compare_all(states, settings())
+    assert keep_sequence(known, tmp_path / "db", settings()) == known
+    (note,) = keep_sequence(known, tmp_path / "db", settings(), body="my old one").notes
+    assert "'my old one'" in note
+    nameless = [replace(state, camera=replace(BODY, serial=None)) for state in states]
+    noted = keep_sequence(compare_all(nameless, settings()), tmp_path / "db", settings())
+    assert noted.notes == (NO_BODY,)
 
 
 def test_a_course_tells_all(tmp_path: Path) -> None:

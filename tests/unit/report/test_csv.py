@@ -47,6 +47,10 @@ def test_text_that_starts_like_a_formula_is_made_harmless(start: str) -> None:
     assert row["file"].endswith('HYPERLINK("http://example.invalid")')
 
 
+def test_standard_input_is_called_what_it_is() -> None:
+    assert rows_of(ready(file="-"))[0]["file"] == "-"
+
+
 def test_numbers_are_left_alone() -> None:
     row = rows_of(frame(spots=(spot(1, lost_area_um2=-12.5),)))[0]
     assert row["lost_area_um2"] == "-12.5"

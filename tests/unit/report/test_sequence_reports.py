@@ -16,7 +16,8 @@ from motemap.changes import Comparison, Registration
 from motemap.facts.stops import DEPTH_AT_LABELS
 from motemap.history import Store, export_document
 from motemap.pipeline.again import judge_again
-from motemap.pipeline.record import course, keep
+from motemap.pipeline.course import course
+from motemap.pipeline.record import keep
 from motemap.pipeline.states import compare_all
 from motemap.records import ErrorNote, FrameReport, ShotCheck, Spot
 from motemap.report import (
@@ -244,6 +245,28 @@ def test_the_json_of_a_trip_fits_its_schema(trip: Trip) -> None:
     assert (rows[0]["minutes"], rows[0]["age_days"], rows[4]["found"]) == ("3.0", "12.4", "")
 
 
+def test_a_body_to_shoot_again_says_why_in_every_form(trip: Trip) -> None:
+    clipped = ShotCheck(
+        name="clipping",
+        value=0.74,
+        wanted="under 0.2 % of the frame",
+        outcome="fail",
+        advice="Expose less.",
+    )
+    banded = replace(clipped, name="banding", outcome="warn")
+    *_, again, missing = trip.bodies
+    assert again.report is not None
+    again = replace(again, report=replace(again.report, shot_checks=(banded, clipped)))
+    told = replace(trip, bodies=(again, missing))
+    fault = "clipping 74 %, wanted under 0.2 % of the frame. Expose less."
+    document = pretrip_json.to_dict(told, SETTINGS, expected=["K-9"], max_age_days=7.0)
+    validate("pretrip", document)
+    assert [body["faults"] for body in document["bodies"]] == [[fault], []]
+    rows = list(csv.DictReader(io.StringIO(pretrip_json.to_csv(told))))
+    assert [row["faults"] for row in rows] == [fault, ""]
+    assert lines_of(pretrip_text.render(told))[0].endswith("shoot again: clipping")
+
+
 def test_a_course_is_told(kept_course: BodyCourse) -> None:
     lines = lines_of(history_text.render_course(kept_course, WorkSettings()))
     assert lines[0] == "Halvern Q7 no. K-20418"
@@ -251,6 +274,8 @@ def test_a_course_is_told(kept_course: BodyCourse) -> None:
         "  2031-05-02  f/22     2    2     -    -                          #############" in lines
     )
     assert "  2031-05-02  f/22     1    1     1    0  blower                  ######" in lines
+    heading = next(line for line in lines if "cleaned before" in line)
+    assert heading.index("show, as bars") == lines[lines.index(heading) + 1].index("##")
     assert any(line.startswith("# no 1   speck") and "seen 2 times" in line for line in lines)
     assert any("1.20 +/- 0.14 mm" in line for line in lines)
     assert lines[-1] == "It shows now at f/11."

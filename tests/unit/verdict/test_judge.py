@@ -107,8 +107,42 @@ def test_counts_hold_every_mark_and_every_one_that_shows() -> None:
     )
     assert counts == Counts(found=3, showing=2)
     assert verdict.reasons[0] == (
-        "2 marks were found on the sensor; 1 would show at f/11 (taking 2 % of the light or more)."
+        "2 marks were found on the sensor, and 1 more from the lens side; 1 of the 2 would show "
+        "at f/11 (taking 2 % of the light or more)."
     )
+    assert "1 wide faint shadow comes from the lens side, and it would show; the" in said(verdict)
+
+
+@pytest.mark.parametrize(
+    ("n_showing", "n_quiet", "said_then"),
+    [
+        (0, 1, "; the one on the sensor would not show at f/11."),
+        (0, 3, "; none of the 3 would show at f/11."),
+        (1, 0, "; the one on the sensor would show at f/11 ("),
+        (2, 0, "; both on the sensor would show at f/11 ("),
+        (3, 0, "; all 3 on the sensor would show at f/11 ("),
+        (2, 1, "; 2 of the 3 would show at f/11 ("),
+    ],
+)
+def test_the_text_adds_up_to_the_counts(n_showing: int, n_quiet: int, said_then: str) -> None:
+    layers: list[Layer] = ["lens side", "lens side"]
+    layers[:0] = ["filter stack"] * (n_showing + n_quiet)
+    spots = tuple(spot(number, layer=layer) for number, layer in enumerate(layers))
+    shows = (True,) * n_showing + (False,) * (n_quiet + 2)
+    counts, verdict = judge(spots, shows=shows, work=AT_F11, sensor=FULL_FRAME)
+    assert counts.found == n_showing + n_quiet + 2
+    found = "1 mark was" if len(layers) == 3 else f"{len(layers) - 2} marks were"
+    start = f"{found} found on the sensor, and 2 more from the lens side{said_then}"
+    assert verdict.reasons[0].startswith(start)
+    assert "2 wide faint shadows come from the lens side; the sensor" in said(verdict)
+    one_more = (*shows[:-1], True)
+    _, verdict = judge(spots, shows=one_more, work=AT_F11, sensor=FULL_FRAME)
+    assert "come from the lens side, and 1 of them would show; the sensor" in said(verdict)
+
+
+def test_a_single_mark_that_does_not_show_is_said_in_the_singular() -> None:
+    verdict = verdict_on(spot(), shows=(False,))
+    assert verdict.reasons[0] == "1 mark was found on the sensor; it would not show at f/11."
 
 
 @pytest.mark.parametrize(

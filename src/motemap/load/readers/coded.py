@@ -104,8 +104,10 @@ def coded_samples(read_codes: ReadCodes, shape: tuple[int, ...], light: Curve) -
 def _grey_reader(
     read_codes: ReadCodes, table: NDArray[np.uint16]
 ) -> Callable[[int, int], NDArray[np.uint16]]:
+    look_up = _look_up_in(table)
+
     def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
-        return np.asarray(np.take(table, read_codes(start, stop)), dtype=np.uint16)
+        return look_up(read_codes(start, stop))
 
     return read_rows
 
@@ -113,10 +115,36 @@ def _grey_reader(
 def _colour_reader(
     read_codes: ReadCodes, table: NDArray[np.uint16], clipped: NDArray[np.bool_]
 ) -> Callable[[int, int], NDArray[np.uint16]]:
+    look_up = _look_up_in(table)
+    first_clipped = int(np.argmax(clipped))
+
     def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
         codes = read_codes(start, stop)
-        light: NDArray[np.uint16] = np.take(table, codes).sum(axis=2, dtype=np.uint16)
-        light[np.take(clipped, codes).any(axis=2)] = _LARGEST
+        light = look_up(codes[..., 0])
+        for colour in range(1, codes.shape[2]):
+            light += look_up(codes[..., colour])
+        if int(codes.max()) >= first_clipped:  # most strips have nothing to look for
+            light[np.take(clipped, codes).any(axis=2)] = _LARGEST
         return light
 
     return read_rows
+
+
+def _look_up_in(table: NDArray[np.uint16]) -> Callable[[Codes], NDArray[np.uint16]]:
+    """Return a function that gives the light of codes; codes of one byte are taken in pairs."""
+    if len(table) > 1 << BYTE_BITS:
+        return lambda codes: np.asarray(np.take(table, codes))
+    both = np.arange(1 << 2 * BYTE_BITS, dtype=np.uint16).view(np.uint8)
+    pairs = table[both].view(np.uint32)
+
+    def look_up(codes: Codes) -> NDArray[np.uint16]:
+        line = np.ascontiguousarray(codes, dtype=np.uint8).reshape(-1)
+        light = np.empty(line.size, dtype=np.uint16)
+        n_paired = line.size // 2 * 2
+        as_pairs = line[:n_paired].view(np.uint16)
+        # The mode lets results be written in place; there is no code past the table.
+        np.take(pairs, as_pairs, out=light[:n_paired].view(np.uint32), mode="clip")
+        light[n_paired:] = table[line[n_paired:]]
+        return light.reshape(codes.shape)
+
+    return look_up

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PIL.JpegImagePlugin import JpegImageFile
 
@@ -20,6 +20,7 @@ from motemap.records import ImageInfo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from typing import BinaryIO
 
     from motemap.load.source import Source
     from motemap.records import Metadata
@@ -69,15 +70,10 @@ def open_jpeg(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
 def _opened(source: Source) -> JpegImageFile:
     """Open past Image.open: that one looks at a size limit which is global to the process."""
     with source.open() as stream:
-        content = stream.read(_MOST_FILE_BYTES + 1)
-    if len(content) > _MOST_FILE_BYTES:
-        raise UnsupportedFile(
-            f"The file holds more than {_MOST_FILE_BYTES // _BYTES_PER_MB} MB, as no JPEG "
-            "from a camera does.",
-            repair="Give the file from the camera.",
-        )
+        kept = _without_exif(cast("io.BufferedIOBase", stream))
+    content = kept.getvalue()  # the same memory, no copy
     refuse_many_scans(content)
-    picture = JpegImageFile(io.BytesIO(_without_exif(content)))
+    picture = JpegImageFile(kept)
     refuse_size(picture.height, picture.width, held_bytes(content, picture))
     if picture.mode == _FOUR_INKS:
         raise UnsupportedFile(
@@ -87,11 +83,33 @@ def _opened(source: Source) -> JpegImageFile:
     return picture
 
 
-def _without_exif(content: bytes) -> bytes:
-    """Leave out the Exif block: the decoder would warn about a broken one, and needs none."""
-    parts, kept_to = [], 0
-    for marker, at, n_bytes in jpeg_segments(io.BytesIO(content), 0):
+def _without_exif(stream: io.BufferedIOBase) -> io.BytesIO:
+    """Read all but the Exif blocks: the decoder would warn about a broken one, and needs none.
+
+    Straight to where the decoder reads it: whole files are not to be in memory twice.
+    """
+    n_bytes = stream.seek(0, io.SEEK_END)
+    if n_bytes > _MOST_FILE_BYTES:
+        raise UnsupportedFile(
+            f"The file holds more than {_MOST_FILE_BYTES // _BYTES_PER_MB} MB, as no JPEG "
+            "from a camera does.",
+            repair="Give the file from the camera.",
+        )
+    kept = io.BytesIO(bytes(n_bytes))
+    n_kept = 0
+    with kept.getbuffer() as room:
+        for start, stop in _pieces(stream, n_bytes):
+            stream.seek(start)
+            n_kept += stream.readinto(room[n_kept : n_kept + stop - start])
+    kept.truncate(n_kept)
+    return kept
+
+
+def _pieces(stream: io.BufferedIOBase, n_file_bytes: int) -> Iterator[tuple[int, int]]:
+    """Yield begin and end of what lies between the Exif blocks."""
+    kept_to = 0
+    for marker, at, n_bytes in list(jpeg_segments(cast("BinaryIO", stream), 0)):
         if marker == _APP1:
-            parts.append(content[kept_to : at - _HEAD_BYTES])
-            kept_to = at + max(n_bytes, 0)
-    return b"".join([*parts, content[kept_to:]]) if parts else content
+            yield kept_to, at - _HEAD_BYTES
+            kept_to = min(at + max(n_bytes, 0), n_file_bytes)
+    yield kept_to, n_file_bytes

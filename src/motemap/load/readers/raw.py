@@ -195,9 +195,15 @@ def _stack_samples(raw: Any) -> StoredSamples:
 
     def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
         rows = stack[start:stop]
-        mean = rows.sum(axis=2, dtype=np.uint32) // n_colours
-        mean[(rows >= clip).any(axis=2)] = _LARGEST
-        return np.asarray(mean, dtype=np.uint16)
+        total = rows[..., 0].astype(np.uint32)
+        highest: NDArray[np.uint16] = rows[..., 0]
+        for colour in range(1, n_colours):
+            total += rows[..., colour]
+            highest = np.maximum(highest, rows[..., colour])
+        total //= n_colours
+        mean: NDArray[np.uint16] = total.astype(np.uint16)
+        mean[highest >= clip] = _LARGEST
+        return mean
 
     return StoredSamples(
         read_rows=read_rows,

@@ -33,7 +33,7 @@ def lit_area(samples: StoredSamples, phase_level: NDArray[np.float32]) -> tuple[
     rows = _row_profile(samples, phase_level)
     cols = _column_profile(samples, phase_level)
     top, bottom = _masked_lines(rows[0]), _masked_lines(rows[1][::-1])
-    left, right = _masked_lines(cols), _masked_lines(cols[::-1])
+    left, right = _masked_lines(cols[0]), _masked_lines(cols[1][::-1])
     return slice(top, height_px - bottom), slice(left, width_px - right)
 
 
@@ -49,25 +49,34 @@ def _masked_lines(profile: NDArray[np.float32]) -> int:
 
 def _column_profile(
     samples: StoredSamples, phase_level: NDArray[np.float32]
-) -> NDArray[np.float32]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the light of the first and of the last columns."""
     rows = _spread(samples.height_px)
-    stored = np.concatenate([samples.read_rows(row, row + 1) for row in rows])
-    light = _light(stored, (rows, np.arange(samples.width_px)), samples, phase_level)
-    return np.median(light, axis=0).astype(np.float32)
+    first, last = _ends(samples.width_px)
+    cols = np.concatenate([first, last])
+    stored = np.concatenate([samples.read_rows(row, row + 1)[:, cols] for row in rows])
+    light = _light(stored, (rows, cols), samples, phase_level)
+    profile = np.median(light, axis=0).astype(np.float32)
+    return profile[: len(first)], profile[len(first) :]
 
 
 def _row_profile(
     samples: StoredSamples, phase_level: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    depth_px, height_px = _DEEPEST_PX + _INSIDE_PX, samples.height_px
+    """Return the light of the first and of the last rows."""
     cols = _spread(samples.width_px)
     profiles = []
-    for start in (0, height_px - depth_px):
-        rows = np.arange(start, start + depth_px)
-        stored = samples.read_rows(start, start + depth_px)[:, cols]
+    for rows in _ends(samples.height_px):
+        stored = samples.read_rows(int(rows[0]), int(rows[-1]) + 1)[:, cols]
         light = _light(stored, (rows, cols), samples, phase_level)
         profiles.append(np.median(light, axis=1).astype(np.float32))
     return profiles[0], profiles[1]
+
+
+def _ends(side_px: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the numbers of the first and of the last lines that are looked at."""
+    first = np.arange(_DEEPEST_PX + _INSIDE_PX)
+    return first, first + (side_px - len(first))
 
 
 def _spread(side_px: int) -> NDArray[np.intp]:

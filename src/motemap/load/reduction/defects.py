@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.load.reduction.scratch import Scratch
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -34,6 +36,7 @@ _SHARED_FRAC = 0.45
 _CROWD_FRAC = 0.01
 
 _NEAR_REACH, _FAR_REACH = 1, 2
+_HOT, _DEAD = 1, -1
 
 
 def _ring(reach: int, step_px: int) -> NDArray[np.intp]:
@@ -66,115 +69,161 @@ class Defects:
     repaired: NDArray[np.float32]
 
 
-def find_defects(padded: NDArray[np.uint16], threshold: NDArray[np.uint16]) -> Defects:
+def find_defects(
+    padded: NDArray[np.uint16], threshold: NDArray[np.uint16], scratch: Scratch | None = None
+) -> Defects:
     """Find hot and dead pixels in a strip whose colours are level or repeat every 2 px.
 
     Parameters
     ----------
     padded : (R + 12, W + 12) uint16
-        A strip with `MARGIN_PX` of context all round.
+        A strip with `MARGIN_PX` of context all round, contiguous.
     threshold : (p, W) uint16
         `CANDIDATE_SIGMA` sigmas of the noise, for each row of the mosaic's repeat.
+    scratch : Scratch, optional
+        Arrays to work in, when there are more strips than one.
     """
-    strip = _Strip(padded=padded, threshold=threshold.astype(np.int32))
-    flagged = np.zeros(padded.shape, dtype=bool)
-    for is_hot in (True, False):
-        found = _candidates(padded, threshold, is_hot=is_hot)
-        if 0 < len(found) <= _CROWD_FRAC * padded.size:
-            _flag_lone(strip, found, flagged, is_hot=is_hot)
-    at = _positions(flagged[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX])
-    repaired = _repaired(padded, flagged, at + MARGIN_PX)
-    return Defects(rows=at[:, 0], cols=at[:, 1], repaired=repaired)
+    scratch = Scratch() if scratch is None else scratch
+    strip = _Strip(padded=padded, values_in_line=padded.reshape(-1), threshold=threshold)
+    is_flagged = scratch.array("is_flagged", padded.shape, np.bool_)
+    is_flagged[...] = False
+    found, sign = _candidates(strip, scratch)
+    if len(found):
+        _flag_lone(strip, found, sign, is_flagged.reshape(-1))
+    inside = is_flagged[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
+    rows, cols = np.divmod(np.flatnonzero(inside), inside.shape[1])
+    at = (rows + MARGIN_PX) * padded.shape[1] + cols + MARGIN_PX
+    return Defects(rows=rows, cols=cols, repaired=_repaired(strip, at, is_flagged.reshape(-1)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Strip:
+    """A strip in which a pixel's position is one number, counted row after row."""
+
     padded: NDArray[np.uint16]
-    threshold: NDArray[np.int32]
+    values_in_line: NDArray[np.uint16]
+    threshold: NDArray[np.uint16]
 
     def values(self, at: Pixels) -> NDArray[np.int32]:
-        """Return the values at (..., 2) positions."""
-        return self.padded[at[..., 0], at[..., 1]].astype(np.int32)
+        """Return the values at positions."""
+        return self.values_in_line[at].astype(np.int32)
+
+    def around(self, at: Pixels, ring: NDArray[np.intp]) -> Pixels:
+        """Return (..., n) positions of a ring of (n, 2) steps round each position."""
+        return np.asarray(at[..., None] + (ring[:, 0] * self.padded.shape[1] + ring[:, 1]))
 
     def limits(self, at: Pixels) -> NDArray[np.int32]:
-        """Return the thresholds at (n, 2) positions; the margin has those of its edge."""
-        rows = (at[:, 0] - MARGIN_PX) % self.threshold.shape[0]
-        cols = np.clip(at[:, 1] - MARGIN_PX, 0, self.threshold.shape[1] - 1)
+        """Return the thresholds at positions; the margin has those of its edge."""
+        rows, cols = np.divmod(at, self.padded.shape[1])
+        rows = (rows - MARGIN_PX) % self.threshold.shape[0]
+        cols = np.clip(cols - MARGIN_PX, 0, self.threshold.shape[1] - 1)
         return np.asarray(self.threshold[rows, cols], dtype=np.int32)
 
 
-def _candidates(
-    padded: NDArray[np.uint16], threshold: NDArray[np.uint16], *, is_hot: bool
-) -> Pixels:
-    """Return (n, 2) positions beyond their neighbours, in the strip and one row above and below.
+def _candidates(strip: _Strip, scratch: Scratch) -> tuple[Pixels, NDArray[np.int32]]:
+    """Return positions beyond their neighbours, and whether above (1) or below (-1) them.
 
-    Works on whole rows of 16-bit numbers without a sign: the fastest form there is, and every
-    difference is taken so that it cannot be negative.
+    In the strip and one row above and below. Works on whole rows of 16-bit numbers without a
+    sign: the fastest form there is, and every difference is taken so that it cannot be
+    negative. What a pixel is too high and what it is too low are looked at as one sum, which
+    hardly a sound pixel has large, and told apart where it is.
     """
-    widest, nearest = (np.maximum, np.minimum) if is_hot else (np.minimum, np.maximum)
+    padded = strip.padded
     first, last = MARGIN_PX - _RIM_PX, padded.shape[0] - MARGIN_PX + _RIM_PX
     rows = padded[first - _STEP_PX : last + _STEP_PX, MARGIN_PX - _STEP_PX : _STEP_PX - MARGIN_PX]
-    centre = rows[_STEP_PX:-_STEP_PX, _STEP_PX:-_STEP_PX]
     middle, inner = rows[_STEP_PX:-_STEP_PX], rows[:, _STEP_PX:-_STEP_PX]
-    within = widest(middle[:, : -2 * _STEP_PX], middle[:, 2 * _STEP_PX :])
-    nearest(within, widest(inner[: -2 * _STEP_PX], inner[2 * _STEP_PX :]), out=within)
-    nearest(within, centre, out=within)
-    excess = centre - within if is_hot else within - centre
-    is_beyond = np.empty(excess.shape, dtype=bool)
+    beside = middle[:, : -2 * _STEP_PX], middle[:, 2 * _STEP_PX :]
+    across = inner[: -2 * _STEP_PX], inner[2 * _STEP_PX :]
+    centre = middle[:, _STEP_PX:-_STEP_PX]
+    other = scratch.array("other", centre.shape, np.uint16)
+    floor = scratch.array("floor", centre.shape, np.uint16)
+    np.maximum(*beside, out=floor)
+    np.maximum(*across, out=other)
+    np.minimum(floor, other, out=floor)
+    np.minimum(floor, centre, out=floor)
+    ceiling = scratch.array("ceiling", centre.shape, np.uint16)
+    np.minimum(*beside, out=ceiling)
+    np.minimum(*across, out=other)
+    np.maximum(ceiling, other, out=ceiling)
+    np.maximum(ceiling, centre, out=ceiling)
+    np.subtract(ceiling, floor, out=other)
+    at = np.flatnonzero(_is_beyond(other, strip.threshold, scratch))
+    in_rows, in_cols = np.divmod(at, centre.shape[1])
+    position = (in_rows + first) * padded.shape[1] + in_cols + MARGIN_PX
+    values, limits = strip.values(position), strip.limits(position)
+    hot = position[values - floor.reshape(-1)[at] > limits]
+    dead = position[ceiling.reshape(-1)[at] - values > limits]
+    return _uncrowded(hot, dead, padded.size)
+
+
+def _is_beyond(
+    excess: NDArray[np.uint16], threshold: NDArray[np.uint16], scratch: Scratch
+) -> NDArray[np.bool_]:
+    is_beyond = scratch.array("is_beyond", excess.shape, np.bool_)
     period_px = threshold.shape[0]
     for row in range(period_px):
         limit = threshold[(row - _RIM_PX) % period_px]
         np.greater(excess[row::period_px], limit, out=is_beyond[row::period_px])
-    return np.asarray(_positions(is_beyond) + np.array([first, MARGIN_PX]), dtype=np.intp)
+    return is_beyond
 
 
-def _positions(mask: NDArray[np.bool_]) -> Pixels:
-    """Return (n, 2) positions of what is True; much faster than asking by rows and columns."""
-    return np.stack(np.divmod(np.flatnonzero(mask), mask.shape[1]), axis=1)
+def _uncrowded(hot: Pixels, dead: Pixels, n_pixels: int) -> tuple[Pixels, NDArray[np.int32]]:
+    """Put both kinds together, without one so frequent that it is no defect but texture."""
+    most = _CROWD_FRAC * n_pixels
+    kept = [(at, sign) for at, sign in ((hot, _HOT), (dead, _DEAD)) if len(at) <= most]
+    signs = [np.full(len(at), sign, dtype=np.int32) for at, sign in kept]
+    if not kept:
+        return hot[:0], np.zeros(0, dtype=np.int32)
+    return np.concatenate([at for at, _ in kept]), np.concatenate(signs)
 
 
-def _flag_lone(strip: _Strip, found: Pixels, flagged: NDArray[np.bool_], *, is_hot: bool) -> None:
+def _flag_lone(
+    strip: _Strip, found: Pixels, sign: NDArray[np.int32], is_flagged: NDArray[np.bool_]
+) -> None:
     """Mark the candidates that no shadow could explain, and what clings to them."""
-    sign = 1 if is_hot else -1
-    around = np.median(strip.values(found[:, None] + _FAR), axis=1)
+    around = _median(strip.values(strip.around(found, _FAR)))
     limits = strip.limits(found)
     deviation = sign * (strip.values(found) - around)
     stands_out = deviation > limits
-    found, around, limits = found[stands_out], around[stands_out], limits[stands_out]
-    deviation = deviation[stands_out]
-    near = strip.values(found[:, None] + _NEAR)
-    shared = (sign * (near - around[:, None])).max(axis=1)
+    found, sign, limits = found[stands_out], sign[stands_out], limits[stands_out]
+    around, deviation = around[stands_out], deviation[stands_out]
+    near = strip.values(strip.around(found, _NEAR))
+    shared = (sign[:, None] * (near - around[:, None])).max(axis=1)
     is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
     seeds = found[is_lone]
-    flagged[seeds[:, 0], seeds[:, 1]] = True
-    clinging = (seeds[:, None] + _DIRECT).reshape(-1, 2)
-    ring = sign * strip.values(clinging[:, None] + _FAR)
+    is_flagged[seeds] = True
+    clinging = strip.around(seeds, _DIRECT).reshape(-1)
+    sign = np.repeat(sign[is_lone], len(_DIRECT))
+    ring = sign[:, None] * strip.values(strip.around(clinging, _FAR))
     is_beyond = sign * strip.values(clinging) - ring.max(axis=1) > strip.limits(clinging)
-    clinging = clinging[is_beyond]
-    flagged[clinging[:, 0], clinging[:, 1]] = True
+    is_flagged[clinging[is_beyond]] = True
+
+
+def _median(values: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Return medians of an even number of values; for few rows far cheaper than NumPy's own."""
+    half = values.shape[-1] // 2
+    return np.asarray(np.sort(values, axis=-1)[..., half - 1 : half + 1].mean(axis=-1))
 
 
 def _is_unshared(
     strip: _Strip, found: Pixels, relative_deviation: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Whether the four direct neighbours lie where they should, each by its own colour."""
-    beside = found[:, None] + _BESIDE
-    level = np.median(strip.values(beside[:, :, None] + _FAR), axis=2)
+    beside = strip.around(found, _BESIDE)
+    level = _median(strip.values(strip.around(beside, _FAR)))
     shares = (strip.values(beside) / np.maximum(level, 1) - 1) / relative_deviation[:, None]
     return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
 
 
-def _repaired(
-    padded: NDArray[np.uint16], flagged: NDArray[np.bool_], at: Pixels
-) -> NDArray[np.float32]:
+def _repaired(strip: _Strip, at: Pixels, is_flagged: NDArray[np.bool_]) -> NDArray[np.float32]:
     """Return the mean of the sound ones among the near neighbours, else among the far ones."""
     means = []
     for ring in (_NEAR, _FAR):
-        rows, cols = np.moveaxis(at[:, None] + ring, -1, 0)
-        weights = ~flagged[rows, cols]
-        total = np.sum(padded[rows, cols] * weights, axis=1)
+        around = strip.around(at, ring)
+        weights = ~is_flagged[around]
+        total = np.sum(strip.values(around) * weights, axis=1)
         means.append((total, weights.sum(axis=1)))
     (near, n_near), (far, n_far) = means
     mean = np.where(n_near > 0, near / np.maximum(n_near, 1), far / np.maximum(n_far, 1))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.load.reduction.samples import WIDE_MOSAIC_SIDE_PX
+from motemap.load.reduction.scratch import Scratch
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,11 +62,15 @@ def even_rows(samples: StoredSamples, phase_level: NDArray[np.float32]) -> EvenR
     n_repeats = -(-samples.width_px // period_px)
     gains = np.tile(gain, n_repeats)[:, : samples.width_px]
     blacks = np.tile(samples.black, n_repeats)[:, : samples.width_px]
+    scratch = Scratch()
 
     def read_rows(start: int, stop: int) -> NDArray[np.uint16]:
-        phases = np.arange(start, stop) % period_px
-        light = samples.read_rows(start, stop) - blacks[phases]
-        light *= gains[phases]
+        stored = samples.read_rows(start, stop)
+        light = scratch.array("light", stored.shape, np.float32)
+        for row in range(min(period_px, stop - start)):
+            phase, part = (start + row) % period_px, light[row::period_px]
+            np.subtract(stored[row::period_px], blacks[phase], out=part)
+            part *= gains[phase]
         np.clip(light, 0, _LARGEST, out=light)
         return light.astype(np.uint16)
 

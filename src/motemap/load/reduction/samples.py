@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.load.reduction.scratch import Scratch
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -28,7 +30,7 @@ class StoredSamples:
     ----------
     read_rows : callable
         ``read_rows(start, stop)`` gives a (stop - start, W) uint16 array that is not to be
-        written to.
+        written to, in any thread.
     height_px, width_px : int
         Stored size.
     black : (p, p) float32
@@ -105,20 +107,24 @@ def padded_rows(
     span: tuple[int, int],
     height_px: int,
     margin_px: int,
+    scratch: Scratch | None = None,
 ) -> NDArray[np.uint16]:
     """Return rows ``span`` with a margin all round; past the border the picture is mirrored.
 
     Even and odd lines are mirrored each on the last of their own: so the colours of a 2x2
-    mosaic stay in step, and no pixel is its own neighbour two lines away.
+    mosaic stay in step, and no pixel is its own neighbour two lines away. With `scratch`, the
+    next call overwrites what this one gives.
     """
+    scratch = Scratch() if scratch is None else scratch
     start, stop = span
     if 0 < start == stop - 1:  # one row is too few to mirror all of the margin on
-        return padded_rows(read_rows, (start - 1, stop), height_px, margin_px)[1:]
+        return padded_rows(read_rows, (start - 1, stop), height_px, margin_px, scratch)[1:]
     first, last = max(start - margin_px, 0), min(stop + margin_px, height_px)
     inner = read_rows(first, last)
     above, below = first - (start - margin_px), (stop + margin_px) - last
     width_px = inner.shape[1]
-    out = np.empty((stop - start + 2 * margin_px, width_px + 2 * margin_px), dtype=np.uint16)
+    shape = stop - start + 2 * margin_px, width_px + 2 * margin_px
+    out = scratch.array("padded", shape, np.uint16)
     body = out[above : above + inner.shape[0]]
     body[:, margin_px : margin_px + width_px] = inner
     beyond = np.array([step + 2 * (step % 2) for step in range(1, margin_px + 1)])

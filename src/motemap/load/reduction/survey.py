@@ -64,7 +64,7 @@ def survey(samples: StoredSamples, strip_px: int) -> Survey:
     starts = range(0, samples.height_px - period_px + 1, strip_px)
     bands = np.stack([samples.read_rows(row, row + period_px) for row in starts])
     parts = _by_phase(bands, period_px)
-    level = np.median(parts, axis=-1).astype(np.float32) - samples.black
+    level = _median(parts) - samples.black
     is_flat, sigma = _noise(parts, 2 if period_px == 1 else 1)
     black_frac = _black_frac(bands, samples.black)
     _refuse_damage(samples, is_flat=is_flat, level=level, black_frac=black_frac)
@@ -88,6 +88,17 @@ def _by_phase(bands: NDArray[np.uint16], period_px: int) -> NDArray[np.uint16]:
     return np.ascontiguousarray(split.transpose(0, 2, 1, 4, 3))
 
 
+def _median(values: NDArray[np.uint16]) -> NDArray[np.float32]:
+    """Return medians along the last axis.
+
+    NumPy's own asks for both middle values at once, which takes forty times as long as one.
+    """
+    half, is_odd = divmod(values.shape[-1], 2)
+    parted = np.partition(values, half, axis=-1)
+    upper = parted[..., half].astype(np.float32)
+    return upper if is_odd else (upper + parted[..., :half].max(axis=-1)) / 2
+
+
 def _noise(parts: NDArray[np.uint16], apart: int) -> tuple[NDArray[np.bool_], NDArray[np.float32]]:
     """Return where all values are equal, and the standard deviation of single values.
 
@@ -96,11 +107,13 @@ def _noise(parts: NDArray[np.uint16], apart: int) -> tuple[NDArray[np.bool_], ND
     tenths, so that dust and defects do not count either, and coarse codes do not jump as they
     would with a median. For a normal law that mean is 0.6573 sigma.
     """
-    wide = parts.astype(np.int32)
-    gaps = np.abs(wide[..., apart:] - wide[..., :-apart])
+    ones, others = parts[..., apart:], parts[..., :-apart]
+    gaps = np.maximum(ones, others)
+    gaps -= np.minimum(ones, others)
     n_kept = max(1, round(gaps.shape[-1] * _KEPT_FRAC))
     kept = np.partition(gaps, n_kept - 1, axis=-1)[..., :n_kept]
-    sigma = kept.mean(axis=-1) / (_KEPT_MEAN_PER_SIGMA * np.sqrt(2.0))
+    mean = kept.sum(axis=-1, dtype=np.uint32) / n_kept
+    sigma = mean / (_KEPT_MEAN_PER_SIGMA * np.sqrt(2.0))
     return gaps.max(axis=-1) == 0, sigma.astype(np.float32)
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy import ndimage
 
+from motemap.coords import px_to_cell
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -38,8 +40,8 @@ def mark_shape(flat: FlatFrame, spot: Spot) -> NDArray[np.intp] | None:
     flat : FlatFrame
         The frame that `spot` was found in.
     """
-    row = (spot.image_y_px + 0.5) / flat.bin_px - 0.5
-    column = (spot.image_x_px + 0.5) / flat.bin_px - 0.5
+    row = px_to_cell(spot.image_y_px, flat.bin_px)
+    column = px_to_cell(spot.image_x_px, flat.bin_px)
     window, top, left = _window(flat, row, column)
     smooth = ndimage.gaussian_filter(window, SMOOTH_CELLS)
     noise = float(np.median(flat.noise_frac[::NOISE_STEP, ::NOISE_STEP])) * SMOOTH_GAIN

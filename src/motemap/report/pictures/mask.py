@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from PIL import Image
 
+from motemap.coords import UM_PER_MM, cell_to_px
 from motemap.errors import OutputError
 from motemap.facts.orientation import orientations
 from motemap.optics.rays import blur_um
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 MaskForm = Literal["png", "tif"]
 
-UM_PER_MM: Final = 1000.0
 SPARE_FRAC: Final = 0.1
 SPARE_PX: Final = 2.0
 """How much farther than its forecast shadow a mark is masked, on each side: the soft rim."""
@@ -225,8 +225,8 @@ def _paint(
     reach_px = max(shadow.grown_px, 0.0) + spare_px + flat.bin_px / 2
     for cell_row, cell_column in shape:
         column, row = fit.point(
-            (cell_column + HALF_PX) * flat.bin_px - HALF_PX,
-            (cell_row + HALF_PX) * flat.bin_px - HALF_PX,
+            cell_to_px(cell_column, flat.bin_px),
+            cell_to_px(cell_row, flat.bin_px),
         )
         _paint_disc(mask, column, row, reach_px * fit.scale)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
 from motemap.errors import OutputError
 from motemap.report.pictures.view import View, view_of
 
@@ -13,7 +14,6 @@ if TYPE_CHECKING:
     from motemap.report.pictures.scene import Point
     from motemap.report.pictures.view import Hold
 
-UM_PER_MM = 1000.0
 UNITS_PER_SIDE = 100.0
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 import numpy as np
 from scipy import ndimage
 
+from motemap.coords import px_to_cell
 from motemap.report.pictures.marks import numbered_ids, worst_first
 from motemap.report.pictures.plate import Plate, plate_for
 from motemap.report.pictures.view import FACING
@@ -158,8 +159,8 @@ def _piece(
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Return contrast round a mark, as seen, and which of it lies in the frame."""
     steps = ((np.arange(TILE_PX) + 0.5) / TILE_PX - 0.5) * field_px
-    rows = (spot.image_y_px + 0.5 + steps) / flat.bin_px - 0.5
-    columns = (spot.image_x_px + 0.5 + steps) / flat.bin_px - 0.5
+    rows = px_to_cell(spot.image_y_px + steps, flat.bin_px)
+    columns = px_to_cell(spot.image_x_px + steps, flat.bin_px)
     n_rows, n_columns = flat.contrast.shape
     first_row, last_row = _window(rows, n_rows)
     first_column, last_column = _window(columns, n_columns)

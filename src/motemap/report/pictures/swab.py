@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
 from motemap.facts.methods import find_swab
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import Box, Paint, Trace, Words
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Point, Shape
 
-UM_PER_MM = 1000.0
 WIDEST_SWAB_MM = 24.0
 """Widest swab commonly sold (common practice, no source); larger sensors take two passes."""
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
 from motemap.facts.stops import write_f
 from motemap.report.plain import printable
 
 if TYPE_CHECKING:
     from motemap.records import Camera, FrameReport, Spot, Verdict
 
-UM_PER_MM = 1000.0
 UNKNOWN = "unknown"
 
 

@@ -1,0 +1,173 @@
+"""Planes that are kept small and looked at through windows.
+
+A plane of tens of megapixels in floating point costs more to fetch from memory than to reckon
+with. What is smooth is kept as a few numbers and two bases, what is faint as 16-bit numbers;
+a window of either is worked out when it is asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import Windows
+
+Window = tuple[slice, slice]
+"""Rows and columns of a part of a plane."""
+
+CONTRAST_STEP: Final = np.float32(2.0**-15)
+"""Step of stored contrast: a hundredth of the noise of the quietest frame, or less."""
+_LARGEST = np.float32(np.iinfo(np.int16).max)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surface:
+    """A smooth plane: ``down @ core @ across.T``.
+
+    Parameters
+    ----------
+    down : (H, m) float32
+        Basis along the rows.
+    core : (m, n) float32
+    across : (W, n) float32
+        Basis along the columns.
+    """
+
+    down: NDArray[np.float32]
+    core: NDArray[np.float32]
+    across: NDArray[np.float32]
+
+    @classmethod
+    def even(cls, shape: tuple[int, int], value: float) -> Surface:
+        """Return a surface that is the same everywhere."""
+        down, across = (np.ones((n_cells, 1), np.float32) for n_cells in shape)
+        return cls(down=down, core=np.full((1, 1), value, np.float32), across=across)
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.down.shape[0], self.across.shape[0]
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the values in a window."""
+        rows, cols = window
+        return np.asarray((self.down[rows] @ self.core) @ self.across[cols].T, dtype=np.float32)
+
+    def __add__(self, other: Surface) -> Surface:
+        """Return the sum of two surfaces of one shape."""
+        core = np.zeros(np.add(self.core.shape, other.core.shape), np.float32)
+        core[: self.core.shape[0], : self.core.shape[1]] = self.core
+        core[self.core.shape[0] :, self.core.shape[1] :] = other.core
+        return Surface(
+            down=np.hstack([self.down, other.down]),
+            core=core,
+            across=np.hstack([self.across, other.across]),
+        )
+
+    def pooled(self) -> Surface:
+        """Return the means over squares of 2 x 2 cells; an odd last row or column is repeated."""
+        return Surface(down=_halved(self.down), core=self.core, across=_halved(self.across))
+
+    def scaled(self, factor: float) -> Surface:
+        """Return the surface times a number."""
+        return Surface(down=self.down, core=self.core * np.float32(factor), across=self.across)
+
+
+def _halved(basis: NDArray[np.float32]) -> NDArray[np.float32]:
+    if len(basis) % 2:
+        basis = np.concatenate([basis, basis[-1:]])
+    return (basis[::2] + basis[1::2]) / np.float32(2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Steps:
+    """A plane that is the same over squares of cells.
+
+    Parameters
+    ----------
+    values : (h, w) float32
+        One a square; squares that are not there have the value of the nearest one.
+    side : int
+        Cells along the side of a square.
+    shape : (int, int)
+        Rows and columns of the plane.
+    """
+
+    values: NDArray[np.float32]
+    side: int
+    shape: tuple[int, int]
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the values in a window."""
+        places = (
+            np.minimum(np.arange(n_cells)[part] // self.side, n_squares - 1)
+            for n_cells, part, n_squares in zip(self.shape, window, self.values.shape, strict=True)
+        )
+        return self.values[np.ix_(*places)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contrast:
+    """Light over background minus 1, in steps of 2**-15; light above twice the background is cut.
+
+    Parameters
+    ----------
+    codes : (H, W) int16
+        Contrast over `CONTRAST_STEP`.
+    """
+
+    codes: NDArray[np.int16]
+
+    def __post_init__(self) -> None:
+        self.codes.setflags(write=False)
+
+    @classmethod
+    def of(cls, contrast: NDArray[np.floating]) -> Contrast:
+        """Keep a whole plane of contrast."""
+        return cls(codes=to_codes(contrast.astype(np.float32)))
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        height, width = self.codes.shape
+        return height, width
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the contrast in a window."""
+        return np.multiply(self.codes[window], CONTRAST_STEP, dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blanked:
+    """A plane that is 0 where it does not count.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+    valid : (H, W) bool
+    """
+
+    plane: Windows
+    valid: NDArray[np.bool_]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Rows and columns."""
+        return self.plane.shape
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the values in a window."""
+        return np.where(self.valid[window], self.plane[window], np.float32(0))
+
+
+def to_codes(contrast: NDArray[np.float32]) -> NDArray[np.int16]:
+    """Return contrast in steps of 2**-15, rounded, as `Contrast` keeps it; it is used up."""
+    contrast *= np.float32(1) / CONTRAST_STEP
+    np.rint(contrast, out=contrast)
+    np.clip(contrast, -_LARGEST, _LARGEST, out=contrast)
+    return contrast.astype(np.int16)

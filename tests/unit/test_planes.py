@@ -1,0 +1,57 @@
+"""Planes that are looked at through windows."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fields import noisy
+from motemap.filters import pool
+from motemap.planes import CONTRAST_STEP, Contrast, Steps, Surface
+
+SHAPE = (31, 46)
+
+
+def wavy() -> Surface:
+    rows = np.sin(np.outer(np.arange(31), [0.1, 0.23])).astype(np.float32)
+    cols = np.cos(np.outer(np.arange(46), [0.05, 0.11, 0.3])).astype(np.float32)
+    return Surface(down=rows, core=np.arange(6, dtype=np.float32).reshape(2, 3), across=cols)
+
+
+@pytest.mark.parametrize("window", [np.s_[:, :], np.s_[3:9, 40:46], np.s_[::8, ::5], np.s_[5:5, :]])
+def test_a_window_of_a_surface_is_that_part_of_the_whole(window: tuple[slice, slice]) -> None:
+    whole = wavy().down @ wavy().core @ wavy().across.T
+    assert wavy()[window] == pytest.approx(whole[window], abs=1e-5)
+    assert wavy().shape == SHAPE
+
+
+def test_surfaces_add() -> None:
+    both = wavy() + Surface.even(SHAPE, 2.5)
+    assert both[:, :] == pytest.approx(wavy()[:, :] + 2.5, abs=1e-5)
+
+
+def test_a_pooled_surface_is_the_pooled_plane() -> None:
+    assert wavy().pooled()[:, :] == pytest.approx(pool(wavy()[:, :]), abs=1e-5)
+
+
+def test_steps_hold_over_squares_to_the_last_cell() -> None:
+    steps = Steps(values=np.array([[1, 2, 3], [4, 5, 6]], np.float32), side=4, shape=(9, 11))
+    whole = steps[:, :]
+    assert whole.shape == (9, 11)
+    assert whole[3, 3] == 1
+    assert whole[4, 4] == 5
+    assert whole[8, 10] == 6  # beyond the last square: the nearest one
+    assert steps[7:9, 0:2].tolist() == [[4, 4], [4, 4]]
+
+
+def test_contrast_comes_back_to_half_a_step() -> None:
+    wanted = noisy(SHAPE, 0.01, 3)
+    kept = Contrast.of(wanted)
+    assert np.abs(kept[:, :] - wanted).max() <= CONTRAST_STEP / 2
+    assert kept[2:5, 7:9].dtype == np.float32
+    assert kept.codes.nbytes == wanted.nbytes // 2
+
+
+def test_contrast_beyond_its_range_is_cut() -> None:
+    kept = Contrast.of(np.array([[-1.5, -1.0, 0.0, 1.0, 7.0]]))[:, :]
+    assert kept == pytest.approx(np.array([[-1, -1, 0, 1, 1]]), abs=2 * float(CONTRAST_STEP))
