@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 ImageKind = Literal["raw", "jpeg", "tiff", "png"]
 SensorSource = Literal["given", "metadata", "assumed"]
-StackSource = Literal["measured", "given", "assumed"]
+StackSource = Literal["measured", "given", "history", "assumed"]
 Outcome = Literal["ok", "warn", "fail"]
 SpotKind = Literal["speck", "fibre", "droplet", "smear", "unsure"]
 Layer = Literal["filter stack", "lens side", "inside", "unsure"]

@@ -174,6 +174,28 @@ def test_the_record_changes_what_check_advises(
     assert plain["frames"][0]["verdict"]["method"] == "blower"
 
 
+def test_a_clean_frame_is_judged_by_the_distance_its_body_showed_before(
+    capsys: Captured, frames: Path, tmp_path: Path
+) -> None:
+    clean = shoot(tmp_path / "clean.dng", DIRTY[:2], taken_at="2031-05-03T10:00:00", seed=5)
+    _, alone = read(capsys, "check", "check", clean)
+    assert alone["frames"][0]["stack"]["source"] == "assumed"
+    _, before = read(capsys, "check", "check", frames / "before.dng", "--record")
+    measured = before["frames"][0]["stack"]
+    assert measured["source"] == "measured"
+    _, known = read(capsys, "check", "check", clean, "--record", "--strip", tmp_path / "s.png")
+    assert known["frames"][0]["stack"] == {**measured, "source": "history"}
+    assert not any("is assumed" in note for note in known["frames"][0]["notes"])
+    assert (tmp_path / "s.png").exists()
+    assert read(capsys, "check", "check", clean, "--record")[1] == known
+    _, given = read(capsys, "check", "check", clean, "--record", "--stack-mm", "0.9")
+    assert given["frames"][0]["stack"]["source"] == "given"
+    other = shoot(tmp_path / "other.dng", DIRTY[:2], serial="K-3", seed=5)
+    _, stranger = read(capsys, "check", "check", other, "--record")
+    assert stranger["frames"][0]["stack"]["source"] == "assumed"
+    assert "measured before" in run(capsys, "check", clean, "--record")[1]
+
+
 def test_judging_with_the_record_twice_says_the_same(capsys: Captured, frames: Path) -> None:
     first = run(capsys, "check", frames / "before.dng", frames / "after.dng", "--record")
     assert run(capsys, "check", frames / "before.dng", frames / "after.dng", "--record") == first

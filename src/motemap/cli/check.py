@@ -74,7 +74,8 @@ def command(
     easel = Easel(pictures, settings, hold)
     judge = _judge_bursts if is_burst else _judge
     frames = judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
-    frames = with_record(frames, settings, keeping, options.console(ctx))
+    again = None if is_burst else easel.look_again  # one file does not stand for its burst
+    frames = with_record(frames, settings, keeping, options.console(ctx), again=again)
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
     if output is None and output_format == "text":
         report += easel.terminal_maps(frames)

@@ -92,6 +92,12 @@ def _file(flag: str, name: str, endings: Sequence[str], words: str) -> Callable[
 
 
 _map = _file("--map", "map_to", DRAWINGS, "Draw where the spots lie, as SVG or PNG.")
+_map_of_step = _file(
+    "--map",
+    "map_to",
+    DRAWINGS,
+    "Draw what the last step did to every spot, as SVG or PNG; --page draws every step.",
+)
 _page = _file("--page", "page_to", PAGES, "Write the whole report as one HTML file.")
 _strip = _file("--strip", "strip_to", (".png",), "Draw the worst spots magnified, as PNG.")
 _mask = _file(
@@ -130,7 +136,9 @@ def check_pictures(function: Function) -> Function:
 
 def compare_pictures(function: Function) -> Function:
     """Add the options of what ``compare`` can draw."""
-    decorated: Function = _map(_page(_bundled(function, ComparePictures, ("map_to", "page_to"))))
+    decorated: Function = _map_of_step(
+        _page(_bundled(function, ComparePictures, ("map_to", "page_to")))
+    )
     return decorated
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from motemap.cli.source import STANDARD_INPUT
 from motemap.errors import SettingsError
 from motemap.report.plain import printable
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from motemap.changes import Comparison
     from motemap.cli.drawing import CheckPictures, ComparePictures
     from motemap.pipeline.frame import Look
-    from motemap.records import FrameReport
+    from motemap.records import FrameReport, Stack
     from motemap.report.pictures.strip import Strip
     from motemap.report.pictures.view import Hold
     from motemap.settings import Settings
@@ -41,7 +42,7 @@ class Easel:
         from motemap.place import find_hold
 
         self._pictures = pictures
-        self._work = settings.work
+        self._settings, self._work = settings, settings.work
         self._hold: Hold = find_hold(hold)
         self._strips: dict[str, Strip] = {}
         self._masks: dict[str, bytes] = {}
@@ -60,6 +61,18 @@ class Easel:
         if not self._pictures.needs_plane:
             return frame.analyse(path, settings, content=content)
         look = frame.look_at(path, settings, content=content)
+        self._keep(look)
+        return look.report
+
+    def look_again(self, report: FrameReport, known: Stack) -> FrameReport | None:
+        """Judge a frame anew by a known stack distance; None for what cannot be read again."""
+        from motemap.pipeline.again import look_again
+
+        if report.file == STANDARD_INPUT:
+            return None
+        look = look_again(report, known, self._settings)
+        if look is None:
+            return None
         self._keep(look)
         return look.report
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from motemap.changes import Comparison
     from motemap.cli.console import Console
+    from motemap.pipeline.record import LookAgain
     from motemap.records import FrameReport
     from motemap.settings import Settings
 
@@ -128,7 +129,12 @@ def place_of(db: Path | None) -> Path:
 
 
 def with_record(
-    frames: tuple[FrameReport, ...], settings: Settings, keeping: Keeping, console: Console
+    frames: tuple[FrameReport, ...],
+    settings: Settings,
+    keeping: Keeping,
+    console: Console,
+    *,
+    again: LookAgain | None = None,
 ) -> tuple[FrameReport, ...]:
     """Judge frames in the light of the record and keep them; a bad record stops neither.
 
@@ -141,6 +147,8 @@ def with_record(
         What is asked for; without ``--record`` the frames are returned as they are.
     console : Console
         Told of trouble with the record.
+    again : callable, optional
+        Judges a frame anew by the stack distance that the record knows of its body.
 
     Returns
     -------
@@ -152,7 +160,9 @@ def with_record(
     from motemap.pipeline.record import keep_and_judge
 
     try:
-        return keep_and_judge(frames, place_of(keeping.db), settings, body=keeping.body)
+        return keep_and_judge(
+            frames, place_of(keeping.db), settings, body=keeping.body, again=again
+        )
     except RecordError as error:
         console.say(f"Warning: {error} The frames were judged without it; nothing was kept.")
         return frames

@@ -1,18 +1,22 @@
-"""Judging a finished report once more: its spots are known, its verdict is not (any more)."""
+"""Judging once more: a finished report by its spots, or a picture by what its body's record knows."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from motemap.errors import LoadError
+from motemap.pipeline.frame import STACK_ASSUMED, judge_frame, load_frame
 from motemap.pipeline.tally import with_tallies
 from motemap.records import Sensor
 from motemap.report.spot_table import shows
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
-    from motemap.records import FrameReport, State
-    from motemap.settings import WorkSettings
+    from motemap.pipeline.frame import Look
+    from motemap.records import FrameReport, Stack, State
+    from motemap.settings import Settings, WorkSettings
     from motemap.verdict import PastPasses
 
 UNKNOWN_SENSOR = Sensor(format=None, width_mm=None, height_mm=None, pitch_um=None, source="assumed")
@@ -49,3 +53,28 @@ def judge_again(
     )
     state: State = "reshoot" if verdict.level == "reshoot" else "judged"
     return with_tallies(replace(report, state=state, counts=counts, verdict=verdict), work)
+
+
+def look_again(report: FrameReport, known: Stack, settings: Settings) -> Look | None:
+    """Judge a picture anew by a stack distance that is known of its body.
+
+    Parameters
+    ----------
+    report : FrameReport
+        As it was judged without; remarks that are not in the new report are carried over.
+    known : Stack
+
+    Returns
+    -------
+    Look or None
+        None when the picture cannot be read any more.
+    """
+    try:
+        frame, notes = load_frame(Path(report.file), settings)
+    except LoadError:
+        return None
+    look = judge_frame(frame, settings, notes=notes, known_stack=known)
+    others = (
+        note for note in report.notes if note not in look.report.notes and note != STACK_ASSUMED
+    )
+    return replace(look, report=replace(look.report, notes=(*look.report.notes, *others)))

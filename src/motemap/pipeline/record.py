@@ -18,7 +18,7 @@ from motemap.bodies import BodyKey, KeptState, body_key
 from motemap.compare import compare_states
 from motemap.errors import RecordError, SettingsError
 from motemap.facts.methods import known_methods
-from motemap.history import Entry, Store, new_methods, past_marks
+from motemap.history import Entry, Store, mean_stack, new_methods, past_marks
 from motemap.matching import refusal
 from motemap.pipeline.again import judge_again
 from motemap.pipeline.states import past_passes
@@ -26,11 +26,13 @@ from motemap.pipeline.walk import find_frames
 from motemap.report.frames import frame_from_dict, frame_to_dict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from motemap.changes import Comparison
-    from motemap.records import FrameReport, Method
+    from motemap.records import FrameReport, Method, Stack
     from motemap.settings import Settings
+
+    LookAgain = Callable[[FrameReport, Stack], FrameReport | None]
 
 NO_BODY: Final = (
     "Not kept: the picture says neither which body took it nor was one named with --body."
@@ -140,11 +142,22 @@ def named(frame: FrameReport, body: str | None) -> FrameReport:
 
 
 def judge_with_record(
-    frames: Iterable[FrameReport], place: Path, settings: Settings, *, body: str | None = None
+    frames: Iterable[FrameReport],
+    place: Path,
+    settings: Settings,
+    *,
+    body: str | None = None,
+    again: LookAgain | None = None,
 ) -> tuple[FrameReport, ...]:
     """Judge frames once more in the light of what the record knows of their bodies.
 
     Only states before a frame count, so that judging a kept frame again says the same.
+
+    Parameters
+    ----------
+    again : callable, optional
+        Judges a frame anew by a known stack distance; used where the frame could not measure
+        its own and earlier ones of the body did. None for what no file can be read again of.
 
     Raises
     ------
@@ -155,11 +168,16 @@ def judge_with_record(
     if not place.exists():
         return frames
     with Store.open(place, can_write=False) as store:
-        return tuple(_judged(frame, store, settings, body) for frame in frames)
+        return tuple(_judged(frame, store, settings, body, again) for frame in frames)
 
 
 def keep_and_judge(
-    frames: Iterable[FrameReport], place: Path, settings: Settings, *, body: str | None = None
+    frames: Iterable[FrameReport],
+    place: Path,
+    settings: Settings,
+    *,
+    body: str | None = None,
+    again: LookAgain | None = None,
 ) -> tuple[FrameReport, ...]:
     """Keep frames and judge them in the light of the record; the same on a second run.
 
@@ -172,7 +190,7 @@ def keep_and_judge(
         If the record cannot be used.
     """
     noted = keep(frames, place, settings, body=body)
-    judged = judge_with_record(noted, place, settings, body=body)
+    judged = judge_with_record(noted, place, settings, body=body, again=again)
     keep(judged, place, settings, body=body)
     return judged
 
@@ -244,11 +262,20 @@ def _before(states: Sequence[KeptState], frame: FrameReport) -> list[KeptState]:
     return [state for state in others if moment is None or state.moment < moment]
 
 
-def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | None) -> FrameReport:
+def _judged(
+    frame: FrameReport,
+    store: Store,
+    settings: Settings,
+    body: str | None,
+    again: LookAgain | None,
+) -> FrameReport:
     key = body_key(named(frame, body).camera)
     if frame.state != "judged" or not key.is_certain:
         return frame
     states = states_of(store, key)
+    frame = _by_known_stack(frame, _before(states, frame), again)
+    if frame.state != "judged":
+        return frame
     earlier = [
         state
         for state in _before(states, frame)
@@ -268,3 +295,14 @@ def _judged(frame: FrameReport, store: Store, settings: Settings, body: str | No
         if after.done and refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))
+
+
+def _by_known_stack(
+    frame: FrameReport, earlier: Sequence[KeptState], again: LookAgain | None
+) -> FrameReport:
+    """Judge a frame by the stack distance of its body where it could not measure its own."""
+    is_helped = frame.stack.source == "assumed" and frame.exposure.f_number is not None
+    known = mean_stack(earlier) if is_helped and again is not None else None
+    if known is None or again is None:
+        return frame
+    return again(frame, replace(known, source="history")) or frame

@@ -58,6 +58,7 @@ SOURCE_PHRASES: Final = {
     "metadata": "from the file",
     "assumed": "assumed",
     "measured": "measured",
+    "history": "measured before",
 }
 
 

@@ -19,7 +19,7 @@ from motemap.pipeline.record import (
     keep_sequence,
 )
 from motemap.pipeline.states import compare_all
-from motemap.records import FrameReport, Spot
+from motemap.records import FrameReport, Spot, Stack
 from motemap.settings import Settings, WorkSettings
 from sequences import BODY, Shot, spot
 
@@ -75,6 +75,33 @@ def test_judging_a_kept_frame_again_says_the_same(tmp_path: Path) -> None:
     keep(first, place, settings("blower"))
     assert judge_with_record(now, place, settings("blower")) == first
     assert first[0] == now[0]
+
+
+def test_a_known_stack_distance_is_used_where_the_frame_has_none(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    measured = replace(
+        frame(1, STAYS), stack=Stack(distance_mm=1.2, uncertainty_mm=0.1, source="measured")
+    )
+    assumed = replace(frame(2), stack=Stack(distance_mm=1.3, uncertainty_mm=0.5, source="assumed"))
+    asked: list[tuple[str, Stack]] = []
+
+    def again(report: FrameReport, known: Stack) -> FrameReport | None:
+        asked.append((report.file, known))
+        return None if len(asked) > 1 else replace(report, stack=known)
+
+    keep([measured], place, settings())
+    frames = (measured, assumed)
+    first, second = judge_with_record(frames, place, settings(), again=again)
+    ((file, known),) = asked
+    assert (file, known.source) == (assumed.file, "history")
+    assert known.distance_mm == pytest.approx(1.2)
+    assert (first.stack, second.stack) == (measured.stack, known)
+    # Without the picture, or without a working aperture in it, it stays as it was judged.
+    assert judge_with_record([assumed], place, settings(), again=again)[0].stack == assumed.stack
+    assert judge_with_record([assumed], place, settings())[0].stack == assumed.stack
+    blind = replace(assumed, exposure=replace(assumed.exposure, f_number=None))
+    judge_with_record([blind], place, settings(), again=again)
+    assert len(asked) == 2
 
 
 def test_without_a_record_nothing_changes(tmp_path: Path) -> None:

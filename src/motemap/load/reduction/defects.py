@@ -83,17 +83,14 @@ def find_defects(
     scratch : Scratch, optional
         Arrays to work in, when there are more strips than one.
     """
-    scratch = Scratch() if scratch is None else scratch
     strip = _Strip(padded=padded, values_in_line=padded.reshape(-1), threshold=threshold)
-    is_flagged = scratch.array("is_flagged", padded.shape, np.bool_)
-    is_flagged[...] = False
-    found, sign = _candidates(strip, scratch)
-    if len(found):
-        _flag_lone(strip, found, sign, is_flagged.reshape(-1))
-    inside = is_flagged[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
-    rows, cols = np.divmod(np.flatnonzero(inside), inside.shape[1])
-    at = (rows + MARGIN_PX) * padded.shape[1] + cols + MARGIN_PX
-    return Defects(rows=rows, cols=cols, repaired=_repaired(strip, at, is_flagged.reshape(-1)))
+    found, sign = _candidates(strip, Scratch() if scratch is None else scratch)
+    flagged = _lone(strip, found, sign) if len(found) else found
+    n_rows, n_cols = (side - 2 * MARGIN_PX for side in padded.shape)
+    rows, cols = (line - MARGIN_PX for line in np.divmod(flagged, padded.shape[1]))
+    is_inside = (rows >= 0) & (rows < n_rows) & (cols >= 0) & (cols < n_cols)
+    repaired = _repaired(strip, flagged[is_inside], flagged)
+    return Defects(rows=rows[is_inside], cols=cols[is_inside], repaired=repaired)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -177,10 +174,8 @@ def _uncrowded(hot: Pixels, dead: Pixels, n_pixels: int) -> tuple[Pixels, NDArra
     return np.concatenate([at for at, _ in kept]), np.concatenate(signs)
 
 
-def _flag_lone(
-    strip: _Strip, found: Pixels, sign: NDArray[np.int32], is_flagged: NDArray[np.bool_]
-) -> None:
-    """Mark the candidates that no shadow could explain, and what clings to them."""
+def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
+    """Return, in order, the candidates that no shadow could explain, and what clings to them."""
     around = _median(strip.values(strip.around(found, _FAR)))
     limits = strip.limits(found)
     deviation = sign * (strip.values(found) - around)
@@ -193,12 +188,17 @@ def _flag_lone(
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
     seeds = found[is_lone]
-    is_flagged[seeds] = True
     clinging = strip.around(seeds, _DIRECT).reshape(-1)
     sign = np.repeat(sign[is_lone], len(_DIRECT))
     ring = sign[:, None] * strip.values(strip.around(clinging, _FAR))
     is_beyond = sign * strip.values(clinging) - ring.max(axis=1) > strip.limits(clinging)
-    is_flagged[clinging[is_beyond]] = True
+    return _ordered(np.concatenate([seeds, clinging[is_beyond]]))
+
+
+def _ordered(at: Pixels) -> Pixels:
+    """Return positions in order and each once; for few of them faster than NumPy's own."""
+    ordered = np.sort(at)
+    return ordered[np.diff(ordered, prepend=-1) > 0]
 
 
 def _median(values: NDArray[np.int32]) -> NDArray[np.float64]:
@@ -217,14 +217,21 @@ def _is_unshared(
     return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
 
 
-def _repaired(strip: _Strip, at: Pixels, is_flagged: NDArray[np.bool_]) -> NDArray[np.float32]:
+def _repaired(strip: _Strip, at: Pixels, flagged: Pixels) -> NDArray[np.float32]:
     """Return the mean of the sound ones among the near neighbours, else among the far ones."""
     means = []
     for ring in (_NEAR, _FAR):
         around = strip.around(at, ring)
-        weights = ~is_flagged[around]
+        weights = ~_is_among(around, flagged)
         total = np.sum(strip.values(around) * weights, axis=1)
         means.append((total, weights.sum(axis=1)))
     (near, n_near), (far, n_far) = means
     mean = np.where(n_near > 0, near / np.maximum(n_near, 1), far / np.maximum(n_far, 1))
     return np.asarray(mean, dtype=np.float32)
+
+
+def _is_among(at: Pixels, ordered: Pixels) -> NDArray[np.bool_]:
+    if not len(ordered):
+        return np.zeros(at.shape, dtype=bool)
+    place = np.minimum(np.searchsorted(ordered, at), len(ordered) - 1)
+    return np.asarray(ordered[place] == at, dtype=np.bool_)

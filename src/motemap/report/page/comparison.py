@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motemap.changes import FATES
 from motemap.facts.stops import write_f
 from motemap.report.page.document import bullet_list
 from motemap.report.page.signs import held_body, small_picture
 from motemap.report.page.tables import Heading, cell, row_heading, table
-from motemap.report.pictures.comparison_map import sample, step_element, step_words, steps_of
-from motemap.report.pictures.fates import FATE_WORDS
+from motemap.report.pictures.comparison_map import step_element
+from motemap.report.pictures.fate_legend import step_signs
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.rulers import unit_words
+from motemap.report.pictures.steps import laid_words, step_words, steps_of
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.report.spot_table import shows
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, MarkFate
-    from motemap.report.pictures.comparison_map import Step
+    from motemap.report.pictures.steps import Step
     from motemap.report.pictures.view import Hold
     from motemap.settings import WorkSettings
 
@@ -80,24 +80,21 @@ def _step(step: Step, count: int, work: WorkSettings, hold: Hold) -> str:
     plate = plate_for(step.after, hold)
     prefix = f"c{count}-"
     used = f" after {escape(', '.join(step.change.done))}" if step.change.done else ""
-    notes = (*step.change.notes, step.change.registration.reason or "")
+    notes = (*step.change.notes, laid_words(step.change.registration))
     return (
         f"<section><h2>Step {count}{used}</h2>"
         f"<p>{escape(step_words(step, work))}.</p>"
         f'<figure class="map">{step_element(step, work=work, hold=hold, prefix=prefix)}'
-        f"<figcaption>{held_body(plate, prefix)}{_signs(step, prefix)}"
+        f"<figcaption>{held_body(plate, prefix)}{_signs(step, work, prefix)}"
         f'<p class="quiet">{escape(unit_words(plate))}.</p></figcaption></figure>'
         f"{bullet_list(note for note in notes if note)}{_fates(step)}</section>"
     )
 
 
-def _signs(step: Step, prefix: str) -> str:
-    counts = step.change.counts
+def _signs(step: Step, work: WorkSettings, prefix: str) -> str:
     items = (
-        f"<li>{small_picture(sample(fate, SIGN_UNIT)((0.0, 0.0)), f'{prefix}s{place}-')}"
-        f"<span>{escape(FATE_WORDS[fate])} ({counts[fate]})</span></li>"
-        for place, fate in enumerate(FATES)
-        if counts[fate]
+        f"<li>{small_picture(draw((0.0, 0.0)), f'{prefix}s{place}-')}<span>{escape(text)}</span></li>"
+        for place, (draw, text, _) in enumerate(step_signs(step, SIGN_UNIT, work))
     )
     return f'<ul class="signs">{"".join(items)}</ul>'
 
@@ -123,6 +120,8 @@ def _fate_row(fate: MarkFate, step: Step) -> str:
     after = {spot.id: spot for spot in step.after.spots}
     spot = after.get(fate.after_id or 0) or before.get(fate.before_id or 0)
     what = what_words(spot) if spot else "-"
+    if spot and spot.layer == "lens side":
+        what += ", on the lens"
     return (
         f"<tr>{row_heading(escape(fate.fate))}"
         f"{cell('-' if fate.before_id is None else str(fate.before_id), is_number=True)}"

@@ -43,6 +43,7 @@ SOURCES = {
     "metadata": "from the file",
     "assumed": "assumed",
     "measured": "measured",
+    "history": "measured before",
 }
 
 

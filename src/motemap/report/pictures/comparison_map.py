@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from motemap.errors import OutputError
-from motemap.facts.stops import write_f
-from motemap.report.pictures.fates import FATE_WORDS, Fated, fate_glyph
-from motemap.report.pictures.glyphs import tick_reach
+from motemap.report.pictures.fate_legend import step_signs
+from motemap.report.pictures.fates import Sign, fate_glyph, lens_glyph, sign_radius
 from motemap.report.pictures.labels import flag_shapes, place_flags
-from motemap.report.pictures.legend import ROOM_UNITS, ROW_UNITS
+from motemap.report.pictures.legend import ROOM_UNITS, ROW_UNITS, TALL_ROW_UNITS
 from motemap.report.pictures.marks import marks_for
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.panel import TYPE_UNITS, add_worst, headlines, panel_column
@@ -27,61 +24,27 @@ from motemap.report.pictures.sensor_map import (
     RULER_UNITS,
     mark_words,
     page_room,
+    place_words,
 )
+from motemap.report.pictures.steps import fated_marks, laid_words, step_at, step_words
 from motemap.report.pictures.svg import svg_element, svg_file
 from motemap.report.pictures.view import FACING
-from motemap.report.pictures.words import camera_words, count_words, shot_words, verdict_words
-from motemap.report.spot_table import shows
+from motemap.report.pictures.words import camera_words, shot_words, verdict_words
 from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from motemap.changes import Comparison, Fate, StateChange
-    from motemap.records import FrameReport
+    from motemap.changes import Comparison
     from motemap.report.pictures.column import Column
     from motemap.report.pictures.marks import Mark
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Point, Shape
+    from motemap.report.pictures.steps import Fated, Step
     from motemap.report.pictures.view import Hold
 
 HEAD_UNITS = 19.0
 FOOT_UNITS = 1.0
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One step of a comparison: the two states and what changed between them."""
-
-    before: FrameReport
-    after: FrameReport
-    change: StateChange
-
-
-def steps_of(comparison: Comparison) -> tuple[Step, ...]:
-    """Return the steps of a comparison in order; states not fit to judge are passed over."""
-    judged = [state for state in comparison.states if state.state == "judged"]
-    return tuple(
-        Step(before=before, after=after, change=change)
-        for (before, after), change in zip(pairwise(judged), comparison.changes, strict=False)
-    )
-
-
-def step_at(comparison: Comparison, place: int) -> Step:
-    """Return one step, counted from 0, or from the end when negative.
-
-    Raises
-    ------
-    OutputError
-        If there is no such step: fewer than two states are fit to judge.
-    """
-    steps = steps_of(comparison)
-    if not -len(steps) <= place < len(steps):
-        raise OutputError(
-            "There are not two states to draw beside each other.",
-            repair="Give two or more states that are fit to judge.",
-        )
-    return steps[place]
+ONE_STEP_WORDS = "Only step {} is drawn here; the report page draws every step"
 
 
 def comparison_map_svg(
@@ -147,9 +110,11 @@ def _sheet(comparison: Comparison, step: int, work: WorkSettings, hold: Hold) ->
     column = _panel(one, plate, work, (plate.width + RULER_UNITS * unit, top))
     bottom = max(plate.height + RULER_UNITS * unit, column.down) + FOOT_UNITS * unit
     margin = MARGIN_UNITS * unit
+    which = f"Step {one.number} of {one.n_steps}: " if one.n_steps > 1 else ""
+    lead = f"{which}{step_words(one, work)}"
     lines = (
         verdict_words(comparison.verdict),
-        step_words(one, work),
+        lead,
         camera_words(one.after.camera),
         f"{shot_words(one.before)}  to  {shot_words(one.after)}",
     )
@@ -159,7 +124,7 @@ def _sheet(comparison: Comparison, step: int, work: WorkSettings, hold: Hold) ->
         width=column.left + column.width - left + 2 * margin,
         height=bottom - top + 2 * margin,
         title=f"Before and after: {shot_words(one.before)}, {shot_words(one.after)}",
-        summary=f"{step_words(one, work)}. {plate.view.words}.",
+        summary=f"{lead}. {plate.view.words}.",
         shapes=(
             *headlines(lines, plate, (left, top)),
             *ground(plate),
@@ -170,100 +135,89 @@ def _sheet(comparison: Comparison, step: int, work: WorkSettings, hold: Hold) ->
     )
 
 
-def step_words(one: Step, work: WorkSettings) -> str:
-    """Return what a step did, as a person tells it."""
-    n_before, n_after = len(one.before.spots), len(one.after.spots)
-    n_showing = sum(shows(spot, work) for spot in one.after.spots)
-    return (
-        f"{count_words(n_before)}, then {n_after}, of which {n_showing}"
-        f" will show at {write_f(work.shoot_at_f)}"
-    )
-
-
 def fate_clusters(
     one: Step, plate: Plate, work: WorkSettings, type_height: float
 ) -> tuple[Shape, ...]:
     """Return every mark of both states by its fate; what is there now is numbered and on top."""
     before = {mark.spot.id: mark for mark in marks_for(one.before.spots, plate, work)}
-    after = marks_for(one.after.spots, plate, work)
-    fates = {fate.after_id: fate for fate in one.change.marks if fate.after_id}
+    after = {mark.spot.id: mark for mark in marks_for(one.after.spots, plate, work)}
+    fated = {
+        is_there: [each for each in fated_marks(one) if each.is_there == is_there]
+        for is_there in (False, True)
+    }
     absent = [
-        (fate.fate, replace(before[fate.before_id], is_numbered=False, shows=False))
-        for fate in one.change.marks
-        if fate.after_id is None and fate.before_id in before
+        (each, _drawn(replace(before[each.spot.id], is_numbered=False, shows=False), each, plate))
+        for each in fated[False]
     ]
-    news = {fate.after_id for fate in one.change.marks if fate.fate == "new"}
-    in_the_way = [
-        *(_with_ticks(mark, plate.unit) if mark.spot.id in news else mark for mark in after),
-        *(mark for _, mark in absent),
-    ]
+    by_id = {each.spot.id: each for each in fated[True]}
+    # In the order of the marks, so that the worst lie on top; long arrows lie under them all.
+    there = [(by_id[number], _drawn(mark, by_id[number], plate)) for number, mark in after.items()]
+    there.sort(key=lambda pair: pair[0].fate != "moved")
+    in_the_way = [mark for _, mark in (*there, *absent)]
     flags = {flag.mark.spot.id: flag for flag in place_flags(in_the_way, plate, type_height)}
-    clusters = [_cluster(mark, fate, None, plate, work) for fate, mark in absent]
-    for mark in after:
-        fate = fates.get(mark.spot.id)
-        origin = before.get(fate.before_id) if fate and fate.before_id is not None else None
-        cluster = _cluster(mark, fate.fate if fate else "undecided", origin, plate, work)
+    clusters = [_cluster(each, mark, None, plate, work) for each, mark in absent]
+    for each, mark in there:
+        origin = before.get(each.before_id) if each.before_id is not None else None
+        cluster = _cluster(each, mark, origin, plate, work)
         flag = flags.get(mark.spot.id)
         number = flag_shapes(flag, plate.unit, type_height) if flag else ()
         clusters.append(
-            Cluster(
-                shapes=(*number, *cluster.shapes),
-                title=cluster.title,
-                name=f"mark-{mark.spot.id}",
-            )
+            replace(cluster, shapes=(*cluster.shapes, *number), name=f"mark-{mark.spot.id}")
         )
     return tuple(clusters)
 
 
-def _with_ticks(mark: Mark, unit: float) -> Mark:
-    """Return a mark that keeps numbers off the ticks of a new one."""
-    return mark if mark.shows else replace(mark, radius=mark.radius + tick_reach(unit))
+def _drawn(mark: Mark, each: Fated, plate: Plate) -> Mark:
+    """Return a mark as large as its sign is drawn, so that numbers keep off it and reach it."""
+    if each.is_on_lens:
+        return mark
+    radius = sign_radius(each.fate, mark.half_height, plate.unit)
+    return replace(mark, radius=radius)
 
 
 def _cluster(
-    mark: Mark, fate: Fate, origin: Mark | None, plate: Plate, work: WorkSettings
+    each: Fated, mark: Mark, origin: Mark | None, plate: Plate, work: WorkSettings
 ) -> Cluster:
-    fated = Fated(
-        fate=fate,
-        at=mark.at,
-        radius=mark.half_height,
-        came_from=origin.at if origin and fate == "moved" else None,
+    what = (
+        mark_words(mark, plate, work)
+        if each.is_there
+        else f"{place_words(mark.spot, plate)}; in the earlier shot only"
     )
     return Cluster(
-        shapes=fate_glyph(fated, plate.unit),
-        title=f"{fate.capitalize()}. {mark_words(mark, plate, work)}",
+        shapes=_sign(each, mark, origin, plate.unit), title=f"{each.fate.capitalize()}. {what}"
     )
+
+
+def _sign(each: Fated, mark: Mark, origin: Mark | None, unit: float) -> tuple[Shape, ...]:
+    if each.is_on_lens:
+        return lens_glyph(mark.at, (mark.radius, mark.half_height), unit, is_there=each.is_there)
+    sign = Sign(
+        fate=each.fate,
+        at=mark.at,
+        radius=mark.half_height,
+        came_from=origin.at if origin and each.fate == "moved" else None,
+        shows=mark.shows,
+        is_crowded=mark.is_crowded,
+    )
+    return fate_glyph(sign, unit)
 
 
 def _panel(one: Step, plate: Plate, work: WorkSettings, corner: Point) -> Column:
     column = panel_column(plate, corner)
     column.rule()
-    counts = one.change.counts
-    for fate, words in FATE_WORDS.items():
-        if counts[fate]:
-            column.sample(
-                sample(fate, plate.unit),
-                f"{words} ({counts[fate]})",
-                room=ROOM_UNITS * plate.unit,
-                height=ROW_UNITS * plate.unit * (1.5 if fate == "new" else 1.0),
-            )
+    for draw, text, is_tall in step_signs(one, plate.unit, work):
+        height = (TALL_ROW_UNITS if is_tall else ROW_UNITS) * plate.unit
+        column.sample(draw, text, room=ROOM_UNITS * plate.unit, height=height)
     column.gap(0.5)
     column.text(unit_words(plate), tone=Tone.QUIET)
+    if one.n_steps > 1:
+        column.gap(0.3)
+        column.text(ONE_STEP_WORDS.format(one.number), tone=Tone.QUIET)
     if one.change.registration.reason:
-        column.text(one.change.registration.reason, tone=Tone.QUIET)
+        column.gap(0.3)
+        column.text(laid_words(one.change.registration), tone=Tone.QUIET)
     if one.after.spots:
         column.gap(0.4)
         column.rule()
         add_worst(column, one.after.spots, plate, work)
     return column
-
-
-def sample(fate: Fate, unit: float) -> Callable[[Point], tuple[Shape, ...]]:
-    """Return how to draw the sign of a fate for a legend."""
-
-    def draw(at: Point) -> tuple[Shape, ...]:
-        origin = (at[0] - 2.4 * unit, at[1])
-        place = (at[0] + 1.6 * unit, at[1]) if fate == "moved" else at
-        return fate_glyph(Fated(fate=fate, at=place, radius=0.8 * unit, came_from=origin), unit)
-
-    return draw

@@ -28,12 +28,16 @@ HALF_STEPS: Final = 24
 ARROW_UNITS: Final = 1.1
 ARROW_GAP_UNITS: Final = 0.5
 SMALLEST_UNITS: Final = 0.62
+QUESTION_UNITS: Final = 0.95
 """Signs of fates carry an inner shape, so they need a little more room [units]."""
+
+TRIANGLE_FRAC: Final = 1.25
+"""Reach of a triangle's corners over the radius of a disc of about its area."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fated:
-    """One mark and what became of it, ready to be drawn.
+class Sign:
+    """One mark on the sensor and what became of it, ready to be drawn.
 
     Parameters
     ----------
@@ -41,31 +45,70 @@ class Fated:
         Where it is, or was if it is gone.
     came_from : (float, float) or None
         Where it was, for a mark that moved.
+    shows : bool
+        Whether it is there and shows in pictures.
+    is_crowded : bool
+        Whether so many marks show that what points at them must be small.
     """
 
     fate: Fate
     at: Point
     radius: float
     came_from: Point | None = None
+    shows: bool = False
+    is_crowded: bool = False
 
 
-def fate_glyph(mark: Fated, unit: float) -> tuple[Shape, ...]:
-    """Return the sign of a fate: every one differs in shape as well as in fill."""
-    radius = max(mark.radius, SMALLEST_UNITS * unit)
+def sign_radius(fate: Fate, radius: float, unit: float) -> float:
+    """Return how far the sign of a mark of some radius reaches, ticks apart [scene units]."""
+    radius = max(radius, SMALLEST_UNITS * unit)
+    if fate == "new":
+        return TRIANGLE_FRAC * radius
+    return max(radius, QUESTION_UNITS * unit) if fate == "undecided" else radius
+
+
+def fate_glyph(mark: Sign, unit: float) -> tuple[Shape, ...]:
+    """Return the sign of a fate; what shows is dark and stands between four ticks.
+
+    Every fate has a shape of its own, so that nothing rests on colour.
+    """
+    reach = sign_radius(mark.fate, mark.radius, unit)
+    body = _body(mark, reach, unit)
+    if not mark.shows:
+        return body
+    return (*body, *glyphs.ticks(mark.at, (reach, reach), unit, is_short=mark.is_crowded))
+
+
+def lens_glyph(
+    at: Point, half_size: tuple[float, float], unit: float, *, is_there: bool
+) -> tuple[Shape, ...]:
+    """Return the sign of a shadow from the lens side, struck off where it is not seen any more."""
+    oval = glyphs.lens_oval(at, half_size, unit)
+    return (oval,) if is_there else (oval, *_gone(at, SMALLEST_UNITS * unit, unit))
+
+
+def _body(mark: Sign, radius: float, unit: float) -> tuple[Shape, ...]:
     match mark.fate:
         case "gone":
             return _gone(mark.at, radius, unit)
         case "stayed":
-            return (glyphs.speck(mark.at, radius, unit, is_shown=True),)
+            return (glyphs.speck(mark.at, radius, unit, is_shown=mark.shows),)
         case "weaker":
-            return _weaker(mark.at, radius, unit)
+            return _weaker(mark, radius, unit)
         case "moved":
             return _moved(mark, radius, unit)
         case "new":
-            ticks = glyphs.ticks(mark.at, (radius, radius), unit)
-            return glyphs.speck(mark.at, radius, unit, is_shown=True), *ticks
+            return (_triangle(mark, radius, unit),)
         case "undecided":
-            return _undecided(mark.at, radius, unit)
+            return _undecided(mark, radius, unit)
+
+
+def _triangle(mark: Sign, radius: float, unit: float) -> Shape:
+    right, down = mark.at
+    aside, below = radius * math.sqrt(0.75), radius / 2
+    corners = ((right, down - radius), (right + aside, down + below), (right - aside, down + below))
+    paint = glyphs.body_paint(unit, is_shown=mark.shows)
+    return Trace(points=corners, paint=paint, is_closed=True)
 
 
 def _gone(at: Point, radius: float, unit: float) -> tuple[Shape, ...]:
@@ -84,26 +127,27 @@ def _gone(at: Point, radius: float, unit: float) -> tuple[Shape, ...]:
     )
 
 
-def _weaker(at: Point, radius: float, unit: float) -> tuple[Shape, ...]:
+def _weaker(mark: Sign, radius: float, unit: float) -> tuple[Shape, ...]:
     """Return a ring, its lower half filled."""
+    at, tone = mark.at, Tone.SHOWS if mark.shows else Tone.REST
     turns = (math.pi * step / HALF_STEPS for step in range(HALF_STEPS + 1))
     half = tuple(
         (at[0] + radius * math.cos(turn), at[1] + radius * math.sin(turn)) for turn in turns
     )
-    line = Paint(line=Tone.SHOWS, line_width=glyphs.LINE_UNITS * unit)
+    line = Paint(line=tone, line_width=glyphs.LINE_UNITS * unit)
     return (
-        Trace(points=half, paint=Paint(fill=Tone.SHOWS), is_closed=True),
+        Trace(points=half, paint=Paint(fill=tone), is_closed=True),
         Circle(centre=at, radius=radius, paint=line),
     )
 
 
-def _moved(mark: Fated, radius: float, unit: float) -> tuple[Shape, ...]:
+def _moved(mark: Sign, radius: float, unit: float) -> tuple[Shape, ...]:
     """Return a diamond where it is, and an arrow from where it was."""
     right, down = mark.at
     corners = ((right, down - radius), (right + radius, down), (right, down + radius))
     diamond = Trace(
         points=(*corners, (right - radius, down)),
-        paint=Paint(fill=Tone.SWAB_LINE, line=Tone.SWAB_LINE, line_width=glyphs.LINE_UNITS * unit),
+        paint=glyphs.body_paint(unit, is_shown=mark.shows),
         is_closed=True,
     )
     if mark.came_from is None:
@@ -144,22 +188,22 @@ def _arrow(start: Point, end: Point, radius: float, unit: float) -> tuple[Shape,
     )
 
 
-def _undecided(at: Point, radius: float, unit: float) -> tuple[Shape, ...]:
+def _undecided(mark: Sign, reach: float, unit: float) -> tuple[Shape, ...]:
     """Return a question mark in a dotted ring."""
-    reach = max(radius, 0.95 * unit)
+    at, tone = mark.at, Tone.SHOWS if mark.shows else Tone.REST
     dash = (0.25 * unit, 0.4 * unit)
     height = 1.25 * reach
     return (
         Circle(
             centre=at,
             radius=reach,
-            paint=Paint(line=Tone.REST, line_width=glyphs.LINE_UNITS * unit, dash=dash),
+            paint=Paint(line=tone, line_width=glyphs.LINE_UNITS * unit, dash=dash),
         ),
         Words(
             at=(at[0], at[1] + 0.36 * height),
             text="?",
             height=height,
-            tone=Tone.QUIET,
+            tone=Tone.SHOWS if mark.shows else Tone.QUIET,
             anchor="middle",
         ),
     )

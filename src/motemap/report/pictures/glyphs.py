@@ -106,13 +106,20 @@ def square(at: Point, half: float, paint: Paint) -> Shape:
 
 
 def _area(mark: Mark, unit: float) -> Shape:
-    on_lens = mark.spot.layer == "lens side"
+    if mark.spot.layer == "lens side":
+        return lens_oval(mark.at, (mark.radius, mark.half_height), unit)
     tone = Tone.SHOWS if mark.shows else Tone.REST
-    gaps = (0.25, 0.75) if on_lens else (1.1, 0.6)
-    dash = () if mark.shows else tuple(length * unit for length in gaps)
+    dash = () if mark.shows else (1.1 * unit, 0.6 * unit)
     width = (THICK_LINE_UNITS if mark.shows else LINE_UNITS) * unit
     paint = Paint(line=tone, line_width=width, dash=dash)
     return oval(mark.at, max(mark.radius, unit), max(mark.half_height, unit * 0.6), paint)
+
+
+def lens_oval(at: Point, half_size: tuple[float, float], unit: float) -> Shape:
+    """Return a dotted oval, the sign of what lies on the lens: it never counts as showing."""
+    dash = (0.25 * unit, 0.75 * unit)
+    paint = Paint(line=Tone.REST, line_width=LINE_UNITS * unit, dash=dash)
+    return oval(at, max(half_size[0], unit), max(half_size[1], unit * 0.6), paint)
 
 
 def oval(at: Point, half_length: float, half_width: float, paint: Paint) -> Shape:

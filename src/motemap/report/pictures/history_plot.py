@@ -12,7 +12,7 @@ from motemap.facts.stops import write_f
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import Box, Circle, Cluster, Paint, Sheet, Trace, Words
 from motemap.report.pictures.scene import words_width as width_of
-from motemap.report.pictures.svg import svg_element, svg_file
+from motemap.report.pictures.svg import svg_file
 from motemap.report.pictures.words import count_words, shorten
 
 if TYPE_CHECKING:
@@ -96,13 +96,6 @@ def history_plot_svg(rows: Sequence[CoursePoint], *, body: str, shoot_at_f: floa
         Aperture that decided which marks show.
     """
     return svg_file(course_sheet(rows, body=body, shoot_at_f=shoot_at_f))
-
-
-def course_element(
-    rows: Sequence[CoursePoint], *, body: str, shoot_at_f: float, prefix: str
-) -> str:
-    """Return the course as an element of a page."""
-    return svg_element(course_sheet(rows, body=body, shoot_at_f=shoot_at_f), prefix=prefix)
 
 
 def course_sheet(rows: Sequence[CoursePoint], *, body: str, shoot_at_f: float) -> Sheet:

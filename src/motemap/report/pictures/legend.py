@@ -57,7 +57,7 @@ def signs(
     if n_showing:
         is_short = n_showing > N_CROWDED
         text = f"shows at {write_f(work.shoot_at_f)} ({n_showing})"
-        yield _showing(unit, is_short=is_short), text, not is_short
+        yield showing_sign(unit, is_short=is_short), text, not is_short
     if n_rest:
         hidden = "found, does not show" if is_forecast(spots) else "found"
         yield _resting(unit), f"{hidden} ({n_rest})", False
@@ -69,12 +69,13 @@ def signs(
     if any(spot.layer == "inside" for spot in on_sensor):
         yield _inside(unit), "under the glass: no cleaning reaches it", False
     if any(spot.kind == "smear" for spot in on_sensor):
-        yield _oval(unit, (1.1, 0.6)), "smear, at its own size", False
+        yield _smear(unit), "smear, at its own size", False
     if n_lens:
-        yield _oval(unit, (0.25, 0.75)), f"on the lens, not the sensor ({n_lens})", False
+        yield _lens(unit), f"on the lens, not the sensor ({n_lens})", False
 
 
-def _showing(unit: float, *, is_short: bool) -> Draw:
+def showing_sign(unit: float, *, is_short: bool) -> Draw:
+    """Return how to draw the sign of a mark that shows."""
     radius = SAMPLE_RADIUS_UNITS * unit
     return lambda at: (
         glyphs.speck(at, radius, unit, is_shown=True),
@@ -101,10 +102,14 @@ def _inside(unit: float) -> Draw:
     )
 
 
-def _oval(unit: float, dash_units: tuple[float, float]) -> Draw:
-    dash = (dash_units[0] * unit, dash_units[1] * unit)
+def _smear(unit: float) -> Draw:
+    dash = (1.1 * unit, 0.6 * unit)
     paint = Paint(line=Tone.REST, line_width=glyphs.LINE_UNITS * unit, dash=dash)
     return lambda at: (glyphs.oval(at, 2.2 * unit, 1.1 * unit, paint),)
+
+
+def _lens(unit: float) -> Draw:
+    return lambda at: (glyphs.lens_oval(at, (2.2 * unit, 1.1 * unit), unit),)
 
 
 def scale_words(spots: Sequence[Spot], plate: Plate) -> str:

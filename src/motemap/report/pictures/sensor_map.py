@@ -20,7 +20,7 @@ from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
-    from motemap.records import FrameReport
+    from motemap.records import FrameReport, Spot
     from motemap.report.pictures.marks import Mark
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Shape
@@ -175,11 +175,18 @@ def mark_clusters(
 
 
 def mark_words(mark: Mark, plate: Plate, work: WorkSettings) -> str:
-    """Return what a mark is and where, as seen, for tooltips."""
-    spot, seen = mark.spot, seen_mm(plate, mark.spot)
-    at = f", {seen[0]:.1f} mm from the left, {seen[1]:.1f} mm from the top" if seen else ""
+    """Return what a mark is and where, as seen, and whether it shows, for tooltips."""
+    if mark.spot.layer == "lens side":
+        return f"{place_words(mark.spot, plate)}; on the lens, not the sensor"
     showing = "shows" if mark.shows else "does not show"
-    return f"Mark {spot.id}: {what_words(spot)}{at}; {showing} at {write_f(work.shoot_at_f)}"
+    return f"{place_words(mark.spot, plate)}; {showing} at {write_f(work.shoot_at_f)}"
+
+
+def place_words(spot: Spot, plate: Plate) -> str:
+    """Return what a mark is and where, as seen."""
+    seen = seen_mm(plate, spot)
+    at = f", {seen[0]:.1f} mm from the left, {seen[1]:.1f} mm from the top" if seen else ""
+    return f"Mark {spot.id}: {what_words(spot)}{at}"
 
 
 def map_summary(report: FrameReport, plate: Plate, work: WorkSettings) -> str:

@@ -1,0 +1,1 @@
+"""The parts of ``tests/benchmarks/speed.py``."""

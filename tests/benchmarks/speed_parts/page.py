@@ -1,0 +1,237 @@
+"""Writes docs/explanation/speed.md from the figures of a run."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from speed_parts import page_text as text
+from speed_parts.goals import goals_of, ratio
+from speed_parts.pipelines import OWN
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+Figures = dict[str, Any]
+PAGE = "docs/explanation/speed.md"
+MS = 1000.0
+
+
+def write_page(results: Figures, root: Path) -> None:
+    """Write the page below the repository's root."""
+    path = root / PAGE
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(page_of(results), encoding="utf-8")
+
+
+def page_of(results: Figures) -> str:
+    """Return the page as Markdown."""
+    sections = [text.HEAD, _goals(results)]
+    sections += [write(results[part]) for part, write in SECTIONS.items() if part in results]
+    sections += [_before(results), _made(results)]
+    return "\n\n".join(section.strip() for section in sections) + "\n"
+
+
+def _table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
+    names = list(head)
+    lines = ["| " + " | ".join(names) + " |", "|" + " --- |" * len(names)]
+    lines.extend("| " + " | ".join(row) + " |" for row in rows)
+    return "\n".join(lines)
+
+
+def _goals(results: Figures) -> str:
+    goals = goals_of(results)
+    table = _table(
+        ["goal", "wanted", "measured", "reached"],
+        [
+            [goal.what, goal.wanted, goal.measured, "yes" if goal.is_reached else "**no**"]
+            for goal in goals
+        ],
+    )
+    missed = dict.fromkeys(goal.key for goal in goals if not goal.is_reached)
+    said = text.ALL_REACHED
+    if missed:
+        lines = [f"* {key}: {text.WHY[key]}" for key in missed]
+        said = "\n".join([text.MISSED, "", *lines])
+    return f"{text.GOALS.strip()}\n\n{table}\n\n{said}"
+
+
+def seconds(figures: Figures, kind: str = "wall") -> str:
+    """Return the least time and the median."""
+    return f"{figures[f'{kind}_min_s']:.2f} ({figures[f'{kind}_median_s']:.2f})"
+
+
+def _megabytes(figures: Figures) -> str:
+    return f"{figures['peak_mb']:.0f}"
+
+
+def _decoding(figures: Figures) -> str:
+    rows = []
+    for key, name in (("raw", "raw"), ("jpeg", "JPEG")):
+        runs = figures[key]
+        for what, run in runs.items():
+            times = "" if what == "check" else f"{ratio(runs['check'], run, 'wall_min_s'):.2f}"
+            cpu = "" if what == "check" else f"{ratio(runs['check'], run, 'cpu_min_s'):.2f}"
+            rows.append(
+                [f"{name}, {what}", seconds(run), times, seconds(run, "cpu"), cpu, _megabytes(run)]
+            )
+    head = ["what", "wall, s", "check over it", "processor, s", "check over it", "memory, MB"]
+    size = (
+        f"Frames of {figures['mp']:.2g} megapixels: a raw with losslessly compressed tiles "
+        f"({figures['raw_mb']:.0f} MB) and a JPEG ({figures['jpeg_mb']:.1f} MB)."
+    )
+    return "\n\n".join(
+        [text.DECODING.strip(), size, _table(head, rows), text.DECODING_NOTE.strip()]
+    )
+
+
+def _stages(figures: Figures) -> str:
+    names = dict.fromkeys(name for taken in figures.values() for name in taken)
+    rows = [
+        [name, *(_milliseconds(taken.get(name)) for taken in figures.values())] for name in names
+    ]
+    totals = [
+        {key: sum(stage[key] for stage in taken.values()) for key in ("wall_s", "cpu_s")}
+        for taken in figures.values()
+    ]
+    rows.append(["together", *(_milliseconds(total) for total in totals)])
+    head = ["stage", *(f"{'raw' if form == 'dng' else 'JPEG'}, ms" for form in figures)]
+    return f"{text.STAGES.strip()}\n\n{_table(head, rows)}"
+
+
+def _milliseconds(stage: Figures | None) -> str:
+    return "-" if stage is None else f"{MS * stage['wall_s']:.0f} ({MS * stage['cpu_s']:.0f})"
+
+
+def _contest(figures: Figures) -> str:
+    own = figures[OWN]
+    rows = [
+        [
+            name,
+            f"{MS * row['wall_s']:.0f} ({MS * row['wall_median_s']:.0f})",
+            f"{row['wall_s'] / own['wall_s']:.2f}",
+            f"{MS * row['cpu_s']:.0f}",
+            f"{row['cpu_s'] / own['cpu_s']:.2f}",
+            f"{row['n_found']} of {row['n_counting']}",
+            str(row["n_extra"]),
+        ]
+        for name, row in figures.items()
+    ]
+    head = ["pipeline", "wall, ms", "over ours", "processor, ms", "over ours", "found", "else"]
+    size = f"A plane of {own['plane_mp']:.1f} million cells:"
+    return "\n\n".join([text.CONTEST.strip(), size, _table(head, rows), text.CONTEST_NOTE.strip()])
+
+
+def _frames(figures: Figures) -> str:
+    jobs = figures["jobs"]
+    gain = ratio(jobs["--jobs 1"], jobs["--jobs 2"], "wall_min_s")
+    said = (
+        f"{figures['n_frames']} frames of {figures['mp']:.2g} megapixels take "
+        f"{seconds(jobs['--jobs 1'])} s with one job and {seconds(jobs['--jobs 2'])} s with two: "
+        f"{gain:.2f} times as fast."
+    )
+    rows = [
+        [
+            str(row["n_frames"]),
+            str(row["n_jobs"]),
+            f"{row['wall_min_s']:.2f}",
+            f"{row['wall_min_s'] / row['n_frames']:.3f}",
+            _megabytes(row),
+        ]
+        for row in figures["growing"].values()
+    ]
+    head = ["frames", "jobs", "wall, s", "a frame, s", "memory of a process, MB"]
+    slope = f"Slope of the processor time of one job against frames: {_slope(figures['slope'])}."
+    return "\n\n".join([text.FRAMES.strip(), said, _table(head, rows), slope])
+
+
+def _pixels(figures: Figures) -> str:
+    rows = [
+        [
+            f"{row['mp']:g}",
+            seconds(row),
+            seconds(row, "cpu"),
+            f"{row['cpu_min_s'] / row['mp']:.4f}",
+            _megabytes(row),
+        ]
+        for row in figures["rows"]
+    ]
+    head = ["megapixels", "wall, s", "processor, s", "processor, s a megapixel", "memory, MB"]
+    said = (
+        f"Slope of the processor time: {_slope(figures['slope'])}; "
+        f"{_slope(figures['slope_without_start'])} without the start of the program, "
+        f"{figures['start']['cpu_min_s']:.2f} s."
+    )
+    return "\n\n".join([text.PIXELS.strip(), _table(head, rows), said])
+
+
+def _slope(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"
+
+
+def _spots(figures: Figures) -> str:
+    rows = [
+        [
+            str(row["n_drawn"]),
+            "-" if row["n_found"] is None else str(row["n_found"]),
+            seconds(row),
+            seconds(row, "cpu"),
+            _megabytes(row),
+        ]
+        for row in figures["rows"]
+    ]
+    head = ["drawn", "found", "wall, s", "processor, s", "memory, MB"]
+    return f"{text.SPOTS}\n\nFrames of {figures['mp']:.2g} megapixels.\n\n{_table(head, rows)}"
+
+
+def _starting(figures: Figures) -> str:
+    rows = [
+        [f"`{name}`", f"{MS * run['wall_min_s']:.0f} ({MS * run['wall_median_s']:.0f})"]
+        for name, run in figures.items()
+    ]
+    return f"{text.STARTING.strip()}\n\n{_table(['command', 'wall, ms'], rows)}"
+
+
+def _before(results: Figures) -> str:
+    """Return what was before, and beside it what is now when it was measured at that size."""
+    if "decoding" not in results or results["made"]["size"] != "full":
+        return text.BEFORE
+    now = {
+        f"{name}, {what}": run
+        for key, name in (("raw", "raw"), ("jpeg", "JPEG"))
+        for what, run in results["decoding"][key].items()
+    }
+    rows = [
+        [
+            name,
+            f"{before_s:.2f}",
+            f"{now[name]['wall_min_s']:.2f}",
+            "-" if before_mb is None else str(before_mb),
+            _megabytes(now[name]),
+        ]
+        for name, before_s, before_mb in text.BEFORE_TABLE
+    ]
+    head = ["what", "before, s", "now, s", "before, MB", "now, MB"]
+    return f"{text.BEFORE.strip()}\n\n{_table(head, rows)}"
+
+
+def _made(results: Figures) -> str:
+    made = results["made"]
+    versions = ", ".join(f"{name} {number}" for name, number in made["versions"].items())
+    return (
+        f"{text.MADE.strip()}\n\n```\n{made['command']}\n```\n\n"
+        f"Made on {made['date']} with Python {made['python']}, {versions}; on {made['system']}, "
+        f"{made['processor']}, {made['n_cores']} cores; load of the machine before the run "
+        f"{made['load']:.1f}."
+    )
+
+
+SECTIONS = {
+    "decoding": _decoding,
+    "stages": _stages,
+    "contest": _contest,
+    "frames": _frames,
+    "pixels": _pixels,
+    "spots": _spots,
+    "starting": _starting,
+}
