@@ -3,8 +3,8 @@
     python record_writers.py RECORD ACKNOWLEDGED_FOLDER N_WRITERS N_KILLS N_STATES SEED
 
 Each writer notes the digest of a state in a file of its own once the record has taken it.
-With N_KILLS above 0, writers are killed and replaced that often; else each keeps N_STATES
-and ends. The folder of this file has to be on PYTHONPATH.
+With N_KILLS above 0, writers are killed and replaced that often, each time after something
+more was acknowledged; else each keeps N_STATES and ends. The folder of this file has to be on PYTHONPATH.
 """
 
 from __future__ import annotations
@@ -26,7 +26,9 @@ from motemap.history import Store
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
-LONGEST_LIFE_S = 0.12
+LONGEST_PAUSE_S = 0.05
+LONGEST_STANDSTILL_S = 60.0
+"""Without anything acknowledged by any of them for so long they hang, however slow the disk."""
 
 
 def write(place: Path, notes: Path, number: int, n_states: int) -> None:
@@ -42,6 +44,18 @@ def write(place: Path, notes: Path, number: int, n_states: int) -> None:
             acknowledged.flush()
 
 
+def wait_for_more(notes: Path, n_before: int) -> int:
+    """Wait until more bytes of acknowledgements lie there than before; return how many do."""
+    until_s = time.monotonic() + LONGEST_STANDSTILL_S
+    while True:
+        n_bytes = sum(file.stat().st_size for file in notes.iterdir())
+        if n_bytes > n_before:
+            return n_bytes
+        if time.monotonic() > until_s:
+            sys.exit(f"Nothing was acknowledged for {LONGEST_STANDSTILL_S:.0f} s.")
+        time.sleep(0.001)
+
+
 def main(place: Path, notes: Path, numbers: list[int]) -> None:
     """Start writers; kill and replace them if asked to."""
     n_writers, n_kills, n_states, seed = numbers
@@ -54,16 +68,20 @@ def main(place: Path, notes: Path, numbers: list[int]) -> None:
         return process
 
     writers = [start(number) for number in range(n_writers)]
-    for kill in range(n_kills):
-        time.sleep(chance.uniform(0.0, LONGEST_LIFE_S))
-        victim = chance.randrange(n_writers)
-        os.kill(writers[victim].pid or 0, signal.SIGKILL)
-        writers[victim].join()
-        writers[victim] = start(n_writers + kill)
-    for writer in writers:
-        if n_kills:
-            writer.kill()
-        writer.join()
+    try:
+        n_noted = 0
+        for kill in range(n_kills):
+            n_noted = wait_for_more(notes, n_noted)
+            time.sleep(chance.uniform(0.0, LONGEST_PAUSE_S))
+            victim = chance.randrange(n_writers)
+            os.kill(writers[victim].pid or 0, signal.SIGKILL)
+            writers[victim].join()
+            writers[victim] = start(n_writers + kill)
+    finally:
+        for writer in writers:
+            if n_kills:
+                writer.kill()
+            writer.join()
 
 
 if __name__ == "__main__":

@@ -295,8 +295,6 @@ class MeasuredSpot:
         Bright light in and round the mark over the light lost (0-1 and more).
     hollow_frac : float
         Depth in the middle over the largest depth round it (1 = no hole).
-    straightness : float
-        Length of the mark's chord over the length along it (1 = straight).
     hole_frac : float
         Share of the outline's inside that is a hole (0 = none, near 1 = a thin ring).
     edge_px : float
@@ -321,7 +319,6 @@ class MeasuredSpot:
     lost_area_px2: float
     gain_ratio: float = 0.0
     hollow_frac: float = 1.0
-    straightness: float = 1.0
     hole_frac: float = 0.0
     edge_px: float = 1.0
     seen_depth_frac: float = 0.0

@@ -145,7 +145,7 @@ def test_a_shot_on_standard_input(shot: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert done.stdout.splitlines()[1].startswith(b"'-,11.0,")
+    assert done.stdout.splitlines()[1].startswith(b"-,11.0,")
 
 
 def test_a_file_that_cannot_be_read(capsys: Captured, tmp_path: Path) -> None:

@@ -1,4 +1,9 @@
-"""Area, length and bend of a mark's outline at half its depth."""
+"""Area, length and breadth of marks' outlines at half their depth, many marks at once.
+
+An outline is the line along which the depth, taken as even between the middles of cells, is
+half the peak. All that is asked of it follows from the short straight pieces it has in each
+square between four cells (Green's theorem), so nothing has to be drawn on a finer grid.
+"""
 
 from __future__ import annotations
 
@@ -9,119 +14,146 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.measure.pieces import Pieces, outline_pieces
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-FINE_STEPS = 3
-"""Steps per cell on which the outline is followed."""
 RIBBON_FROM = 2.2
 RIBBON_MIN_CELL2 = 16.0
 """A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
+OUTSIDE = -0.1
+"""Depth beyond half, as a share of half, that cells outside a mark are held below."""
+IN_PLANE_CORNERS = np.zeros((3, 3, 3), bool)
+IN_PLANE_CORNERS[1] = True
+IN_PLANE_SIDES = ndimage.generate_binary_structure(3, 1)
+IN_PLANE_SIDES[[0, 2]] = False
+TINY = 1e-9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outline:
-    """A mark's outline at half depth [cells].
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlines:
+    """Outlines of n marks at half depth [cells].
 
     Parameters
     ----------
-    area_cell2 : float
-    width_cell, length_cell : float
+    area_cell2 : (n,) float64
+    width_cell, length_cell : (n,) float64
         Across and along; equal to the diameter of the equal-area disc when round.
-    straightness : float
-        Chord over length (0-1).
-    hole_frac : float
+    hole_frac : (n,) float64
         Share of the outline's inside that is a hole (0-1).
     """
 
-    area_cell2: float
-    width_cell: float
-    length_cell: float
-    straightness: float
-    hole_frac: float
+    area_cell2: NDArray[np.float64]
+    width_cell: NDArray[np.float64]
+    length_cell: NDArray[np.float64]
+    hole_frac: NDArray[np.float64]
 
 
-def trace_outline(depth: NDArray[np.float32], inside: NDArray[np.bool_], half: float) -> Outline:
-    """Measure the part of a mark that is deeper than `half`.
+def trace_outlines(
+    depth: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    half: NDArray[np.float32],
+    in_frame: NDArray[np.bool_] | None = None,
+) -> Outlines:
+    """Measure the part of each mark that is deeper than half its peak.
 
     Parameters
     ----------
-    depth : (h, w) float32
-        Depth map, positive where darker.
-    inside : (h, w) bool
-        Cells that may belong to the mark.
-    half : float
-        Depth at which the outline is drawn.
+    depth : (n, h, w) float32
+        Depth maps, positive where darker.
+    inside : (n, h, w) bool
+        Cells that may belong to each mark; none along the border of its map.
+    half : (n,) float32
+        Depth at which each outline is drawn; there is none at 0 and below.
+    in_frame : (n, h, w) bool, optional
+        Cells of the picture, beyond which `depth` mirrors it; all when left out.
+
+    Returns
+    -------
+    Outlines
+        One cell for a mark that is nowhere so deep.
     """
-    held = np.where(inside, depth, np.minimum(depth, 0.9 * half)).astype(np.float32)
-    fine = ndimage.zoom(held, FINE_STEPS, order=1, grid_mode=True, mode="nearest")
-    label, n_pieces = ndimage.label(fine > half)
-    if n_pieces == 0:
-        return Outline(
-            area_cell2=1.0, width_cell=1.0, length_cell=1.0, straightness=1.0, hole_frac=0.0
-        )
-    mask = label == 1 + int(np.argmax(np.bincount(label.ravel())[1:]))
-    area = float(mask.sum()) / FINE_STEPS**2
-    filled = float(ndimage.binary_fill_holes(mask).sum()) / FINE_STEPS**2
-    perimeter = crofton_perimeter(mask) / FINE_STEPS
+    over = depth - half[:, None, None]
+    floor = np.where(half > 0, OUTSIDE * half, -1.0).astype(np.float32)[:, None, None]
+    np.minimum(over, floor, out=over, where=~inside | (half <= 0)[:, None, None])
+    if in_frame is not None and not in_frame.all():
+        # The mirrored depth, turned over, puts the outline on the very edge of the picture.
+        beyond = ~in_frame
+        over[beyond] = np.minimum(-np.abs(depth - half[:, None, None])[beyond], -TINY)
+    _keep_largest(over, floor)
+    return _outlines(outline_pieces(over), _holes(over))
+
+
+def _keep_largest(over: NDArray[np.float32], floor: NDArray[np.float32]) -> None:
+    """Hold all but the largest piece of each mark below half its depth."""
+    n_marks = len(over)
+    label, n_pieces = ndimage.label(over > 0, IN_PLANE_CORNERS)
+    if n_pieces <= 1:
+        return
+    places = np.flatnonzero(label)
+    piece = label.ravel()[places]
+    n_cells = np.bincount(piece, minlength=n_pieces + 1)
+    mark = np.zeros(n_pieces + 1, np.intp)
+    mark[piece] = places // (label.size // n_marks)
+    largest = np.zeros(n_marks, np.intp)
+    order = np.argsort(n_cells[1:], kind="stable") + 1
+    largest[mark[order]] = order  # the largest of a mark is written last
+    is_kept = np.zeros(n_pieces + 1, bool)
+    is_kept[largest] = True
+    is_kept[0] = True
+    if is_kept.all():
+        return
+    np.copyto(over, floor, where=~is_kept[label])
+
+
+def _holes(over: NDArray[np.float32]) -> NDArray[np.bool_] | None:
+    """Return the cells that a mark encloses without holding them; None if there are none."""
+    ground, n_pieces = ndimage.label(over <= 0, IN_PLANE_SIDES)
+    if n_pieces <= len(over):
+        return None
+    is_outer = np.zeros(n_pieces + 1, bool)
+    for rim in (ground[:, 0], ground[:, -1], ground[:, :, 0], ground[:, :, -1]):
+        is_outer[rim] = True
+    is_outer[0] = True
+    return np.asarray(~is_outer[ground])
+
+
+def _outlines(pieces: Pieces, holes: NDArray[np.bool_] | None) -> Outlines:
+    area, perimeter, ratio = pieces.area(), pieces.perimeter(), pieces.axis_ratio()
+    is_there = area > TINY
+    area = np.where(is_there, area, 1.0)
+    filled = area
+    if holes is not None:
+        filled = np.maximum(pieces.area(~pieces.touch(holes)), area)
     width, length = ribbon(area, perimeter)
-    if length < RIBBON_FROM * width or area < RIBBON_MIN_CELL2:
-        width, length = ellipse(mask, area)
-    chord = max(extent(mask) / FINE_STEPS, width)
-    return Outline(
+    is_compact = (length < RIBBON_FROM * width) | (area < RIBBON_MIN_CELL2)
+    across = 2 * np.sqrt(area / math.pi / ratio)
+    width = np.where(is_compact, across, width)
+    length = np.where(is_compact, across * ratio, length)
+    return Outlines(
         area_cell2=area,
-        width_cell=width,
-        length_cell=length,
-        straightness=min(1.0, chord / length),
-        hole_frac=1 - area / filled,
+        width_cell=np.where(is_there, width, 1.0),
+        length_cell=np.where(is_there, length, 1.0),
+        hole_frac=np.where(is_there, 1 - area / filled, 0.0),
     )
 
 
-def crofton_perimeter(mask: NDArray[np.bool_]) -> float:
-    """Estimate the length of an outline from how often lines in four directions cross it.
+def ribbon(
+    area: NDArray[np.float64], perimeter: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return width and length of the ribbons with these areas and perimeters, bent or straight.
 
-    Crofton's formula: the perimeter is pi/2 times the mean crossing density; the four
-    directions of a square grid make it good to a few per cent.
-    """
-    padded = np.pad(mask, 1).astype(np.int8)
-    straight = np.abs(np.diff(padded, axis=0)).sum() + np.abs(np.diff(padded, axis=1)).sum()
-    falling = np.abs(padded[1:, 1:] - padded[:-1, :-1]).sum()
-    rising = np.abs(padded[1:, :-1] - padded[:-1, 1:]).sum()
-    return float(math.pi / 8 * (straight + (falling + rising) / math.sqrt(2)))
-
-
-def ribbon(area: float, perimeter: float) -> tuple[float, float]:
-    """Return width and length of the ribbon with this area and perimeter, bent or straight.
-
-    The ribbon has round ends: area = w (l - w) + pi w^2/4, perimeter = 2 (l - w) + pi w.
+    A ribbon has round ends: area = w (l - w) + pi w^2/4, perimeter = 2 (l - w) + pi w.
     A round mark, whose perimeter is as short as can be, gives width = length.
     """
-    diameter = 2 * math.sqrt(area / math.pi)
+    diameter = 2 * np.sqrt(area / math.pi)
     # Eliminating l leaves pi/4 w^2 - perimeter/2 w + area = 0.
-    discriminant = perimeter**2 / 4 - math.pi * area
-    if discriminant <= 0:
-        return diameter, diameter
-    width = (perimeter / 2 - math.sqrt(discriminant)) * 2 / math.pi
+    discriminant = np.maximum(perimeter**2 / 4 - math.pi * area, 0.0)
+    width = (perimeter / 2 - np.sqrt(discriminant)) * 2 / math.pi
     length = (perimeter - math.pi * width) / 2 + width
-    return min(width, diameter), max(length, diameter)
-
-
-def ellipse(mask: NDArray[np.bool_], area: float) -> tuple[float, float]:
-    """Return the axes of the ellipse with this area and the second moments of the mask."""
-    rows, cols = np.nonzero(mask)
-    if len(rows) <= 1:  # no spread to speak of
-        diameter = 2 * math.sqrt(area / math.pi)
-        return diameter, diameter
-    spread = np.cov(np.stack([rows, cols])) + np.eye(2) / 12
-    low, high = np.linalg.eigvalsh(spread)
-    ratio = math.sqrt(max(float(high / max(low, 1e-9)), 1.0))
-    width = 2 * math.sqrt(area / math.pi / ratio)
-    return width, width * ratio
-
-
-def extent(mask: NDArray[np.bool_]) -> float:
-    """Return the largest extent of a mask over 12 directions."""
-    rows, cols = np.nonzero(mask)
-    angles = np.arange(12) * (math.pi / 12)
-    along = np.outer(np.cos(angles), cols) + np.outer(np.sin(angles), rows)
-    return float((along.max(axis=1) - along.min(axis=1)).max()) + 1
+    is_round = discriminant <= 0
+    return (
+        np.where(is_round, diameter, np.minimum(width, diameter)),
+        np.where(is_round, diameter, np.maximum(length, diameter)),
+    )

@@ -26,7 +26,6 @@ def spot(**changes: Any) -> MeasuredSpot:
         "lost_area_px2": 8.0,
         "gain_ratio": 0.1,
         "hollow_frac": 1.0,
-        "straightness": 1.0,
         "edge_px": 6.0,
         "significance": 30.0,
     }

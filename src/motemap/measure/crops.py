@@ -1,0 +1,234 @@
+"""Marks cut out of a flattened frame and stacked, so that many are measured at once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from motemap.windows import cell_values, cut_windows, tile_order
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame, Region
+    from motemap.windows import Box
+
+REACH_OF_WIDTH = 1.0
+"""Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
+REACH_MIN_CELLS = 4
+SIDES = (16, 24, 32, 40, 48, 64)
+"""Sides of the maps on which marks are stacked; larger ones are measured one by one."""
+STACK_CELLS = 1 << 16
+"""Cells of a stack at most: it then stays in the processor's cache."""
+FAR_CELL2 = np.int16(30_000)
+"""Squared distance where none is near; it and the square of any reach fit into 16 bits."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outset:
+    """A region, and how far around it is looked at.
+
+    Parameters
+    ----------
+    index : int
+        Place of the region among all of the frame.
+    region : Region
+    thickness_cell : float
+        Diameter of the largest disc within it [cells].
+    reach_cell : int
+        How far beyond the region's box its surroundings are looked at [cells].
+    """
+
+    index: int
+    region: Region
+    thickness_cell: float
+    reach_cell: int
+
+    @classmethod
+    def of(cls, index: int, region: Region) -> Outset:
+        """Find out how thick a region is."""
+        padded = np.zeros((region.mask.shape[0] + 2, region.mask.shape[1] + 2), bool)
+        padded[1:-1, 1:-1] = region.mask
+        thickness = 2 * float(ndimage.distance_transform_edt(padded).max())
+        return cls(
+            index=index,
+            region=region,
+            thickness_cell=thickness,
+            reach_cell=max(REACH_MIN_CELLS, round(REACH_OF_WIDTH * thickness)),
+        )
+
+    @property
+    def top_left(self) -> tuple[int, int]:
+        """Row and column at which the box begins; beyond the picture's edge they are negative."""
+        return self.region.top_cell - self.reach_cell, self.region.left_cell - self.reach_cell
+
+    @property
+    def extent(self) -> tuple[int, int]:
+        """Rows and columns of the box."""
+        height, width = self.region.mask.shape
+        return height + 2 * self.reach_cell, width + 2 * self.reach_cell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stack:
+    """Surroundings of n marks, each at the upper left of a map of h x w cells.
+
+    Parameters
+    ----------
+    outsets : sequence of Outset
+        The marks.
+    contrast : (n, h, w) float32
+        Mirrored beyond the edge of the picture; 0 outside each box and where it is no number.
+    mine, foreign, free : (n, h, w) bool
+        Cells of each mark, of others, and usable ones of nobody.
+    in_frame : (n, h, w) bool
+        Cells of the picture, and all outside each box.
+    noise_frac : (n,) float32
+        Standard deviation of one cell at each mark.
+    """
+
+    outsets: Sequence[Outset]
+    contrast: NDArray[np.float32]
+    mine: NDArray[np.bool_]
+    foreign: NDArray[np.bool_]
+    free: NDArray[np.bool_]
+    in_frame: NDArray[np.bool_]
+    noise_frac: NDArray[np.float32]
+
+    @property
+    def thickness_cell(self) -> NDArray[np.float32]:
+        """Thickness of each mark, (n,) [cells]."""
+        return np.array([one.thickness_cell for one in self.outsets], np.float32)
+
+    @property
+    def reach_cell(self) -> NDArray[np.float32]:
+        """How far around each mark is looked, (n,) [cells]."""
+        return np.array([one.reach_cell for one in self.outsets], np.float32)
+
+    @property
+    def extents(self) -> NDArray[np.intp]:
+        """Rows and columns of each box, (n, 2)."""
+        return np.array([one.extent for one in self.outsets], np.intp)
+
+    def distance2(self) -> NDArray[np.float32] | NDArray[np.int16]:
+        """Return the squared distance from each mark, exact within its reach, (n, h, w)."""
+        if len(self.outsets) == 1:
+            apart = np.asarray(ndimage.distance_transform_edt(~self.mine[0]), np.float32)
+            return np.square(apart)[None]
+        reach = max(one.reach_cell for one in self.outsets)
+        nearest2 = _spread(np.where(self.mine, np.int16(0), FAR_CELL2), reach)
+        across2 = _spread(np.ascontiguousarray(nearest2.transpose(0, 2, 1)), reach)
+        return np.ascontiguousarray(across2.transpose(0, 2, 1))
+
+
+def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:
+    """Let each cell know of the least squared distance up and down its column."""
+    spread = distance2.copy()
+    for step in range(1, min(reach, distance2.shape[1] - 1) + 1):
+        farther = distance2 + np.int16(step * step)
+        np.minimum(spread[:, step:], farther[:, :-step], out=spread[:, step:])
+        np.minimum(spread[:, :-step], farther[:, step:], out=spread[:, :-step])
+    return spread
+
+
+def stacks(
+    flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.int32]
+) -> Iterator[Stack]:
+    """Yield all marks of a frame, those of like size that lie together stacked.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    regions : sequence of tuple of int and Region
+        Each with its index.
+    owner : (H, W) int32
+        0 where free, else 1 + index of the region.
+    """
+    outsets = [Outset.of(index, region) for index, region in regions]
+    corners = np.array([one.top_left for one in outsets], np.float64).reshape(-1, 2)
+    by_side: dict[int | None, list[Outset]] = {}
+    for place in tile_order(corners[:, 0], corners[:, 1]).tolist():
+        side = next((side for side in SIDES if max(outsets[place].extent) <= side), None)
+        by_side.setdefault(side, []).append(outsets[place])
+    for side, members in by_side.items():
+        most = 1 if side is None else STACK_CELLS // side**2
+        for first in range(0, len(members), most):
+            yield _stack(flat, members[first : first + most], owner, side)
+
+
+def _stack(
+    flat: FlatFrame, outsets: Sequence[Outset], owner: NDArray[np.int32], side: int | None
+) -> Stack:
+    boxes = [_clipped(one, *flat.contrast.shape) for one in outsets]
+    shape = (len(outsets), *(outsets[0].extent if side is None else (side, side)))
+    stack = Stack(
+        outsets=outsets,
+        contrast=np.zeros(shape, np.float32),
+        mine=np.zeros(shape, bool),
+        foreign=np.zeros(shape, bool),
+        free=np.zeros(shape, bool),
+        in_frame=np.ones(shape, bool),
+        noise_frac=_noise_at(flat, outsets, boxes),
+    )
+    windows = cut_windows(flat.contrast, boxes)
+    for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
+        seen = _within(one, box)
+        stack.foreign[place][seen] = (owner[box] > 0) & (owner[box] != one.index + 1)
+        stack.free[place][seen] = (owner[box] == 0) & flat.valid[box]
+        reach, (height, width) = one.reach_cell, one.region.mask.shape
+        stack.mine[place, reach : reach + height, reach : reach + width] = one.region.mask
+        _lay(stack, place, window, seen)
+    # Light that is no number may be marked as usable by a caller; it would spoil every sum.
+    if not math.isfinite(float(stack.contrast.sum())):
+        broken = ~np.isfinite(stack.contrast)
+        stack.free[broken] = False
+        stack.contrast[broken] = 0.0
+    return stack
+
+
+def _within(one: Outset, box: Box) -> Box:
+    """Return where in a mark's own box the part of it lies that is in the picture."""
+    (top, left), (rows, cols) = one.top_left, box
+    return slice(rows.start - top, rows.stop - top), slice(cols.start - left, cols.stop - left)
+
+
+def _lay(stack: Stack, place: int, window: NDArray[np.float32], seen: Box) -> None:
+    """Lay a mark's window into the stack, mirrored where the picture ends."""
+    height, width = stack.outsets[place].extent
+    whole = (slice(0, height), slice(0, width))
+    if window.shape == (height, width):
+        stack.contrast[place][whole] = window
+        return
+    stack.in_frame[place][whole] = False
+    stack.in_frame[place][seen] = True
+    around = [(part.start, full.stop - part.stop) for part, full in zip(seen, whole, strict=True)]
+    stack.contrast[place][whole] = np.pad(window, around, mode="symmetric")
+
+
+def _clipped(one: Outset, n_rows: int, n_cols: int) -> Box:
+    """Return the part of a box that lies in the picture."""
+    (top, left), (height, width) = one.top_left, one.extent
+    return (
+        slice(max(top, 0), min(top + height, n_rows)),
+        slice(max(left, 0), min(left + width, n_cols)),
+    )
+
+
+def _noise_at(
+    flat: FlatFrame, outsets: Sequence[Outset], boxes: Sequence[Box]
+) -> NDArray[np.float32]:
+    """Return the noise at each mark: its median round a large one, else that in the middle.
+
+    It hardly changes over the width of a small one.
+    """
+    if max(outsets[0].extent) > SIDES[-1]:
+        return np.array([np.median(flat.noise_frac[boxes[0]])], np.float32)
+    corners = np.array([one.top_left for one in outsets], np.float64)
+    middles = corners + np.array([one.extent for one in outsets]) / 2
+    return cell_values(flat.noise_frac, middles[:, 0], middles[:, 1]).astype(np.float32)

@@ -1,0 +1,263 @@
+"""What is measured of a stack of marks."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.coords import FramePoint, cell_to_px
+from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA
+from motemap.measure.masked import blur, largest, quantiles, total
+from motemap.measure.outline import trace_outlines
+from motemap.records import MeasuredSpot
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.measure.crops import Outset, Stack
+    from motemap.measure.outline import Outlines
+
+CENTRE_OF_PEAK = 0.3
+HALF = 0.5
+UPPER_QUARTILE = 0.75
+CORE_OF_WIDTH = 0.1
+LOST_MOST = 0.5
+BELL_SHARE = 1.15
+"""A faint shadow has a sharper tip than a bell, so somewhat more is lost; from drawn frames."""
+FEWEST_IN_RING = 8
+RING_OF_REACH = 0.7
+"""The level round a mark is taken beyond so much of its reach: nearer lies its bright rim."""
+BRIGHT_SIGMAS = 3.0
+"""Light above the surround counts as gathered from so many sigmas on."""
+OUTLINE_REACH = 1.5
+"""Cells that an outline may stray beyond the region: further out lies somebody else's dip."""
+CLEAR_SIGMAS = 8.0
+"""Depth over noise at which an outline is no longer ragged."""
+SOFTEST_OF_THICKNESS, USUAL_OF_THICKNESS, LEAST_BLUR_CELL = 0.3, 0.12, 0.5
+NOISE_OF_BLUR = 2 * math.sqrt(math.pi)
+"""A Gaussian of sigma s leaves 1 / (this s) of the noise of a cell."""
+FLANK = (0.3, 0.7)
+"""Share of the peak between which the slope of a flank is taken."""
+NO_FLANK_CELL = 1.0
+TINY = 1e-9
+LEAST_CORE = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sight:
+    """A stack of n marks as it is looked at: freed of the level around each, and smoothed.
+
+    Parameters
+    ----------
+    near : (n, h, w) bool
+        Cells of each mark and free ones within reach.
+    depth, soft : (n, h, w) float32
+        Share of light lost, as it is and smoothed.
+    calm_frac, sigma_cell, peak : (n,) float32
+        Scatter of the surround; the blur of `soft`; the largest of `soft` in the mark.
+    outlines : Outlines
+        At half the peak.
+    has_neighbour : (n,) bool
+        Whether another mark lies within reach.
+    """
+
+    stack: Stack
+    near: NDArray[np.bool_]
+    depth: NDArray[np.float32]
+    soft: NDArray[np.float32]
+    calm_frac: NDArray[np.float32]
+    sigma_cell: NDArray[np.float32]
+    peak: NDArray[np.float32]
+    outlines: Outlines
+    has_neighbour: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, stack: Stack) -> _Sight:
+        distance2 = stack.distance2()
+        reach = stack.reach_cell[:, None, None]
+        own = stack.mine | stack.free
+        level, calm_frac = _ring_levels(stack, distance2 > (RING_OF_REACH * reach) ** 2)
+        depth = level[:, None, None] - stack.contrast
+        sigma_cell = _smoothing(depth, stack)
+        soft = blur(depth, sigma_cell, stack.extents)
+        peak = largest(soft, stack.mine)
+        close = own & (distance2 < OUTLINE_REACH**2)
+        outlines = trace_outlines(soft, close, np.float32(HALF) * peak, stack.in_frame)
+        is_within = distance2 <= reach**2
+        return cls(
+            stack=stack,
+            near=own & is_within,
+            depth=depth,
+            soft=soft,
+            calm_frac=calm_frac,
+            sigma_cell=sigma_cell,
+            peak=peak,
+            outlines=outlines,
+            has_neighbour=np.asarray((stack.foreign & is_within).any(axis=(1, 2))),
+        )
+
+
+def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[MeasuredSpot]:
+    """Measure all marks of a stack, cut from a plane of some shape.
+
+    Returns
+    -------
+    list of MeasuredSpot
+        One a mark, in the order of the stack.
+    """
+    sight = _Sight.of(stack)
+    width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
+    rows, cols = _centres(sight)
+    depths = np.minimum(_core_depths(sight, width, length), 1.0)
+    columns = {
+        "depth_frac": depths,
+        "width_px": width * bin_px,
+        "length_px": length * bin_px,
+        "lost_area_px2": total(sight.depth, sight.near) * bin_px**2,
+        "gain_ratio": _gain_ratios(sight),
+        "hollow_frac": _hollows(sight, rows, cols),
+        "hole_frac": sight.outlines.hole_frac,
+        "edge_px": _edges(sight) * bin_px,
+        "seen_depth_frac": sight.peak,
+        "calm_frac": sight.calm_frac,
+        "has_neighbour": sight.has_neighbour,
+    }
+    per_mark = zip(*(column.tolist() for column in columns.values()), strict=True)
+    snrs = _matched_snr(sight).tolist()
+    spots = []
+    for one, row, col, snr, values in zip(
+        stack.outsets, rows.tolist(), cols.tolist(), snrs, per_mark, strict=True
+    ):
+        top, left = one.top_left
+        spots.append(
+            MeasuredSpot(
+                centre=FramePoint(
+                    row_px=cell_to_px(top + row, bin_px), col_px=cell_to_px(left + col, bin_px)
+                ),
+                snr=max(one.region.snr, snr),
+                significance=one.region.snr,
+                is_at_border=_touches_border(one, shape),
+                **dict(zip(columns, values, strict=True)),
+            )
+        )
+    return spots
+
+
+def _ring_levels(
+    stack: Stack, is_far: NDArray[np.bool_]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the median round each mark, and the upper quartile of the deviation from it."""
+    ring = stack.free & is_far
+    is_told = np.count_nonzero(ring, axis=(1, 2)) >= FEWEST_IN_RING
+    level = np.where(is_told, quantiles(stack.contrast, ring, HALF), np.float32(0))
+    strays = np.abs(stack.contrast - level[:, None, None])
+    calm = np.where(is_told, quantiles(strays, ring, UPPER_QUARTILE), np.float32(0))
+    return level, calm
+
+
+def _smoothing(depth: NDArray[np.float32], stack: Stack) -> NDArray[np.float32]:
+    """Choose the blur under which a mark is looked at: a little, or as much as its noise asks."""
+    core = np.maximum(quantiles(depth, stack.mine, UPPER_QUARTILE), LEAST_CORE)
+    thickness = stack.thickness_cell
+    asked = CLEAR_SIGMAS * stack.noise_frac / (NOISE_OF_BLUR * core)
+    wanted = np.maximum(USUAL_OF_THICKNESS * thickness, asked)
+    chosen = np.maximum(LEAST_BLUR_CELL, np.minimum(wanted, SOFTEST_OF_THICKNESS * thickness))
+    return np.asarray(chosen, dtype=np.float32)
+
+
+def _centres(sight: _Sight) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return row and column of the middle of each mark's deeper part; of all without depth."""
+    floor = (CENTRE_OF_PEAK * sight.peak)[:, None, None]
+    weight = np.where(sight.stack.mine, np.maximum(sight.soft - floor, 0), np.float32(0))
+    flat = sight.peak <= 0
+    weight[flat] = sight.stack.mine[flat]
+    down, across = weight.sum(axis=2), weight.sum(axis=1)
+    whole = down.sum(axis=1)
+    rows, cols = (np.arange(n, dtype=np.float32) for n in sight.soft.shape[1:])
+    return np.asarray(down @ rows / whole), np.asarray(across @ cols / whole)
+
+
+def _sharp_sides(
+    outlines: Outlines, sigma: NDArray[np.float32]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Take the smoothing, and a cell's own width, back out of width and length [cells]."""
+    seen = outlines.width_cell
+    blur2 = FWHM_PER_SIGMA**2 * (sigma.astype(np.float64) ** 2 + CELL_VARIANCE)
+    width = np.sqrt(np.maximum(seen**2 - blur2, (HALF * seen) ** 2))
+    return width, np.maximum(width, outlines.length_cell - (seen - width))
+
+
+def _core_depths(
+    sight: _Sight, width: NDArray[np.float64], length: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the depth of each core, given back what smoothing and cells took from it.
+
+    A faint shadow is bell-shaped, a deep one has a flat top of which little is taken. Across
+    and along count by themselves: along a fibre nothing is lost.
+    """
+    core_sigma = (CORE_OF_WIDTH * width).astype(np.float32)
+    core = largest(blur(sight.soft, core_sigma, sight.stack.extents), sight.stack.mine)
+    blur2 = sight.sigma_cell**2 + core_sigma**2 + CELL_VARIANCE
+    across, along = (
+        1 + np.minimum(blur2 * (FWHM_PER_SIGMA / side) ** 2, LOST_MOST) for side in (width, length)
+    )
+    share = BELL_SHARE * (1 - np.clip(core, 0, 1) ** 2)
+    given: NDArray[np.float64] = core * (across * along) ** (share / 2)
+    return given
+
+
+def _matched_snr(sight: _Sight) -> NDArray[np.float32]:
+    """Return each mark's signal to noise as a matched filter has it."""
+    mine, noise = sight.stack.mine, sight.stack.noise_frac
+    power = total(sight.depth**2, mine) - np.count_nonzero(mine, axis=(1, 2)) * noise**2
+    return np.asarray(np.sqrt(np.maximum(power, 0)) / np.maximum(noise, np.float32(TINY)))
+
+
+def _gain_ratios(sight: _Sight) -> NDArray[np.float32]:
+    """Return the light a mark gathers over the light it takes, noise left out of the first."""
+    noise = sight.stack.noise_frac / np.maximum(1.0, NOISE_OF_BLUR * sight.sigma_cell)
+    above = np.maximum(-sight.soft - (BRIGHT_SIGMAS * noise)[:, None, None], 0)
+    taken = total(np.maximum(sight.soft, 0), sight.near)
+    return np.asarray(total(above, sight.near) / np.maximum(taken, np.float32(TINY)))
+
+
+def _hollows(
+    sight: _Sight, rows: NDArray[np.float32], cols: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Return the depth at a mark's centre over its deepest: 1 is solid, 0 a ring."""
+    middle = np.rint(rows).astype(np.intp), np.rint(cols).astype(np.intp)
+    is_deep = sight.peak > 0
+    at_centre = sight.soft[np.arange(len(rows)), *middle]
+    return np.where(is_deep, at_centre / np.where(is_deep, sight.peak, 1), np.float32(1))
+
+
+def _edges(sight: _Sight) -> NDArray[np.float32]:
+    """Return the depth over the steepest slope of each mark's flank [cells].
+
+    The slope is the upper quartile along the half-depth line, so that one noisy cell does not
+    decide.
+    """
+    soft, peak = sight.soft, sight.peak[:, None, None]
+    slope = np.hypot(*np.gradient(soft, axis=(1, 2)))
+    own = sight.stack.mine | sight.stack.free
+    flank = own & (soft > FLANK[0] * peak) & (soft < FLANK[1] * peak)
+    steep = quantiles(slope, flank, UPPER_QUARTILE, empty=-1.0)
+    edges = sight.peak / np.maximum(steep, np.float32(TINY))
+    return np.where(steep < 0, np.float32(NO_FLANK_CELL), edges)
+
+
+def _touches_border(one: Outset, shape: tuple[int, ...]) -> bool:
+    region = one.region
+    bottom, right = (
+        first + side - 1
+        for first, side in zip((region.top_cell, region.left_cell), region.mask.shape, strict=True)
+    )
+    return bool(
+        (region.top_cell == 0 and region.mask[0].any())
+        or (region.left_cell == 0 and region.mask[:, 0].any())
+        or (bottom == shape[0] - 1 and region.mask[-1].any())
+        or (right == shape[1] - 1 and region.mask[:, -1].any())
+    )
