@@ -26,6 +26,8 @@ SIDES = (16, 24, 32, 40, 48, 64)
 """Sides of the maps on which marks are stacked; larger ones are measured one by one."""
 STACK_CELLS = 1 << 16
 """Cells of a stack at most: it then stays in the processor's cache."""
+SMALL_MASK = 22
+"""Larger masks are looked at one by one for how thick they are."""
 FAR_CELL2 = np.int16(30_000)
 """Squared distance where none is near; it and the square of any reach fit into 16 bits."""
 
@@ -43,36 +45,32 @@ class Outset:
         Diameter of the largest disc within it [cells].
     reach_cell : int
         How far beyond the region's box its surroundings are looked at [cells].
+    top_left : tuple of int
+        Row and column at which the box so widened begins; negative beyond the picture's edge.
+    extent : tuple of int
+        Its rows and columns.
     """
 
     index: int
     region: Region
     thickness_cell: float
     reach_cell: int
+    top_left: tuple[int, int]
+    extent: tuple[int, int]
 
     @classmethod
-    def of(cls, index: int, region: Region) -> Outset:
-        """Find out how thick a region is."""
-        padded = np.zeros((region.mask.shape[0] + 2, region.mask.shape[1] + 2), bool)
-        padded[1:-1, 1:-1] = region.mask
-        thickness = 2 * float(ndimage.distance_transform_edt(padded).max())
+    def of(cls, index: int, region: Region, thickness_cell: float) -> Outset:
+        """Look as far beyond a region as its thickness asks."""
+        reach = max(REACH_MIN_CELLS, round(REACH_OF_WIDTH * thickness_cell))
+        height, width = region.mask.shape
         return cls(
             index=index,
             region=region,
-            thickness_cell=thickness,
-            reach_cell=max(REACH_MIN_CELLS, round(REACH_OF_WIDTH * thickness)),
+            thickness_cell=thickness_cell,
+            reach_cell=reach,
+            top_left=(region.top_cell - reach, region.left_cell - reach),
+            extent=(height + 2 * reach, width + 2 * reach),
         )
-
-    @property
-    def top_left(self) -> tuple[int, int]:
-        """Row and column at which the box begins; beyond the picture's edge they are negative."""
-        return self.region.top_cell - self.reach_cell, self.region.left_cell - self.reach_cell
-
-    @property
-    def extent(self) -> tuple[int, int]:
-        """Rows and columns of the box."""
-        height, width = self.region.mask.shape
-        return height + 2 * self.reach_cell, width + 2 * self.reach_cell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,6 +125,35 @@ class Stack:
         return np.ascontiguousarray(across2.transpose(0, 2, 1))
 
 
+def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
+    """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
+
+    Parameters
+    ----------
+    masks : sequence of (h, w) bool
+        Beyond their borders all is outside.
+    """
+    found = [0.0] * len(masks)
+    small = [index for index, mask in enumerate(masks) if max(mask.shape) <= SMALL_MASK]
+    most = STACK_CELLS // (SMALL_MASK + 2) ** 2
+    for first in range(0, len(small), most):
+        members = small[first : first + most]
+        stack = np.zeros((len(members), SMALL_MASK + 2, SMALL_MASK + 2), np.int16)
+        for place, index in enumerate(members):
+            height, width = masks[index].shape
+            stack[place, 1 : height + 1, 1 : width + 1] = masks[index] * FAR_CELL2
+        within2 = _spread(
+            _spread(stack, SMALL_MASK // 2 + 1).transpose(0, 2, 1), SMALL_MASK // 2 + 1
+        )
+        widest = (2 * np.sqrt(within2.max(axis=(1, 2)))).tolist()
+        for index, thickness in zip(members, widest, strict=True):
+            found[index] = thickness
+    for index in set(range(len(masks))) - set(small):
+        padded = np.pad(masks[index], 1)
+        found[index] = 2 * float(ndimage.distance_transform_edt(padded).max())
+    return found
+
+
 def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:
     """Let each cell know of the least squared distance up and down its column."""
     spread = distance2.copy()
@@ -150,7 +177,11 @@ def stacks(
     owner : (H, W) int32
         0 where free, else 1 + index of the region.
     """
-    outsets = [Outset.of(index, region) for index, region in regions]
+    thick = thicknesses([region.mask for _, region in regions])
+    outsets = [
+        Outset.of(index, region, thickness)
+        for (index, region), thickness in zip(regions, thick, strict=True)
+    ]
     corners = np.array([one.top_left for one in outsets], np.float64).reshape(-1, 2)
     by_side: dict[int | None, list[Outset]] = {}
     for place in tile_order(corners[:, 0], corners[:, 1]).tolist():

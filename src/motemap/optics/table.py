@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -87,9 +88,15 @@ def sizes_up_to(size_um: float, tau_um: float) -> int:
 
     In steps, so that what was reckoned for one frame's marks serves others.
     """
-    nodes = shadow_table().nodes
-    above = int(np.searchsorted(nodes, size_um / wave_length_um(tau_um))) + 1
-    return min(-(-above // SIZE_STEP) * SIZE_STEP, nodes.size)
+    nodes = _size_nodes()
+    above = bisect_left(nodes, size_um / wave_length_um(tau_um)) + 1
+    return min(-(-above // SIZE_STEP) * SIZE_STEP, len(nodes))
+
+
+@lru_cache(maxsize=1)
+def _size_nodes() -> list[float]:
+    sizes: list[float] = shadow_table().nodes.tolist()
+    return sizes
 
 
 def disc_kernel(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.waves import OPACITIES, depth_curve, shadows
-from motemap.optics.widths import half_widths_um
+from motemap.optics.widths import half_width_um
 from motemap.particle.forecast import Shadow
 from motemap.particle.record import Draft, Particle
 from motemap.particle.view import View, size_range
@@ -46,8 +46,8 @@ def size_fibre(spot: MeasuredSpot, view: View) -> Draft:
     length_um = spot.length_px * view.pitch_um
     width_um = _width_um(spot, view, length_um)
     seen_um = spot.width_px * view.pitch_um
-    thin_um = half_widths_um(width_um, view.tau_um, view.f_number, view.pitch_um, "strip")
-    is_film = seen_um > FILM_WIDTHS * float(thin_um)
+    thin_um = half_width_um(width_um, view.tau_um, view.f_number, view.pitch_um, "strip")
+    is_film = seen_um > FILM_WIDTHS * thin_um
     opacity = _film_opacity(spot, width_um / seen_um) if is_film else _opacity(spot, width_um, view)
     shadow = Shadow(
         shape="strip",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from motemap.optics.widths import half_widths_um
+from motemap.optics.widths import half_width_um
 from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def judge_layer(
 def _expected_um(particle_um: float, tau_um: float, view: View) -> float:
     # A clear drop takes no light at all, yet its shadow has a width.
     size_um = max(particle_um, SMALLEST_UM)
-    return float(half_widths_um(size_um, tau_um, view.f_number, view.pitch_um))
+    return half_width_um(size_um, tau_um, view.f_number, view.pitch_um)
 
 
 def _is_far(spot: MeasuredSpot, widths: float, seen_mm: float) -> bool:

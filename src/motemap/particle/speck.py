@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.waves import OPACITIES, depth_curve, shadows
-from motemap.optics.widths import half_widths_um
+from motemap.optics.widths import half_width_um
 from motemap.particle.forecast import Shadow
 from motemap.particle.layer import judge_layer
 from motemap.particle.record import Draft, Particle
@@ -139,7 +139,7 @@ def _guessed(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
     """Find the opacity from width and depth where no fit of the whole shadow is to be had."""
     width_um = spot.width_px * view.pitch_um
     size_um = diameter_um(area_um2)
-    solid_um = float(half_widths_um(size_um, view.tau_um, view.f_number, view.pitch_um))
+    solid_um = half_width_um(size_um, view.tau_um, view.f_number, view.pitch_um)
     if width_um > FILM_WIDTHS * solid_um:
         share = max(area_um2 / disc_um2(width_um), spot.depth_frac)
         opacity = float(np.clip(share, FAINTEST, 1.0))
