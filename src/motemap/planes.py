@@ -143,6 +143,40 @@ class Contrast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Thinned:
+    """Every so many-th cell of a smooth plane along both axes, times a number.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+    every : int
+    factor : float
+    """
+
+    plane: Windows
+    every: int
+    factor: float = 1.0
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        height, width = (-(-n_cells // self.every) for n_cells in self.plane.shape)
+        return height, width
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the values in a window."""
+        rows, cols = (self._of_plane(part) for part in window)
+        return self.plane[rows, cols] * np.float32(self.factor)
+
+    def _of_plane(self, part: slice) -> slice:
+        start, stop, step = (
+            None if number is None else number * self.every
+            for number in (part.start, part.stop, part.step or 1)
+        )
+        return slice(start, stop, step)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Blanked:
     """A plane that is 0 where it does not count.
 

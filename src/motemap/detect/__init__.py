@@ -9,8 +9,9 @@ import numpy as np
 from scipy import ndimage
 
 from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps, pieces_by_level
+from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.fine import SQUARE
-from motemap.detect.levels import LEVEL_SIGMA, Search, search_levels
+from motemap.detect.levels import Search, search_levels
 from motemap.detect.surroundings import look_around
 from motemap.filters import Box, enlarge, label_pieces, piece_boxes
 from motemap.records import Detection, Region

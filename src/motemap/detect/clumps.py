@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
-from motemap.detect.levels import LEVEL_SIGMA
 from motemap.detect.rims import Votes, rim_centres, rim_votes
 from motemap.detect.split import part_marks, share_by_distance
 from motemap.filters import BORDER_MODE, Box, label_pieces, smooth
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 MARGIN_MIN = 4
+CLEAR_SIGMAS = 5.0
+"""A part of a piece that stands out by so many sigmas may be a mark of its own."""
 NEARBY_CELLS = 9
 """Side of the square round a cell that holds the middle of any mark it may be the rim of, where
 the finest level alone finds it."""
@@ -137,7 +139,17 @@ def _followed(
     """
     peak = ndimage.maximum_filter(np.where(inside, depth, 0), NEARBY_CELLS, mode=BORDER_MODE)
     kept = inside & (depth > np.maximum(GROW_OF_PEAK * peak, GROW_SIGMAS * scatter))
-    return kept if kept.any() else inside
+    if not kept.any():
+        return inside
+    pieces = label_pieces(kept)
+    n_pieces = int(pieces.max())
+    if n_pieces == 1:
+        return kept
+    # Of what falls apart, only what stands out by itself stays: the rest is noise beside a mark.
+    deepest = ndimage.maximum(depth, pieces, np.arange(n_pieces + 1))
+    is_clear = deepest >= min(CLEAR_SIGMAS * scatter, float(np.max(deepest[1:])))
+    is_clear[0] = False
+    return np.asarray(is_clear[pieces], dtype=np.bool_)
 
 
 def smoothed_depth(flat: FlatFrame, box: Box, sigma_cell: float) -> NDArray[np.float32]:

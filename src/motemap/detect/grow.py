@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +10,8 @@ import numpy as np
 from motemap.filters import label_pieces
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 GROW_SIGMAS = 2.5
@@ -19,12 +22,41 @@ FINE_REACH = 2
 """Cells from a seed of the finest filter that belong to the narrow mark that it found."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Candidates:
+    """Cells that stand out from the scatter, in reading order.
+
+    Parameters
+    ----------
+    cells : (n,) int
+        Number of each cell, counted along the rows.
+    depth_frac, snr : (n,) float32
+        Depth against a wide mean, and significance.
+    is_seed, is_fine_seed : (n,) bool
+        Whether that is enough for a mark, by the level's own filter and by the finest one.
+    """
+
+    cells: NDArray[np.intp]
+    depth_frac: NDArray[np.float32]
+    snr: NDArray[np.float32]
+    is_seed: NDArray[np.bool_]
+    is_fine_seed: NDArray[np.bool_]
+
+    @classmethod
+    def joined(cls, parts: Sequence[Candidates]) -> Candidates:
+        """Join those of strips that follow one another."""
+        return cls(
+            cells=np.concatenate([part.cells for part in parts]),
+            depth_frac=np.concatenate([part.depth_frac for part in parts]),
+            snr=np.concatenate([part.snr for part in parts]),
+            is_seed=np.concatenate([part.is_seed for part in parts]),
+            is_fine_seed=np.concatenate([part.is_fine_seed for part in parts]),
+        )
+
+
 def grow(
-    seeds: NDArray[np.bool_],
-    fine_seeds: NDArray[np.bool_] | None,
-    low: NDArray[np.bool_],
-    depth: NDArray[np.float32],
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_] | None]:
+    candidates: Candidates, shape: tuple[int, ...]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
     """Follow each seed to where its depth sinks into the scatter or to a share of its peak.
 
     Depth is against a wide mean, not against the background: a mark inside a soft shadow must
@@ -32,57 +64,37 @@ def grow(
 
     Parameters
     ----------
-    seeds : (H, W) bool
-    fine_seeds : (H, W) bool or None
-        Those of the finest filter.
-    low : (H, W) bool
-        Cells that stand out from the scatter.
-    depth : (H, W) float32
+    candidates : Candidates
+    shape : (int, int)
+        Rows and columns of the plane.
 
     Returns
     -------
-    found : (H, W) bool
-    is_fine : (H, W) bool or None
-        Those of them that the finest filter found, and their neighbourhood.
+    kept : (n,) int
+        Which candidates belong to a mark.
+    is_fine : (n,) bool
+        Whether the finest filter found it there.
     """
-    all_seeds = seeds if fine_seeds is None else seeds | fine_seeds
-    low = (low & (depth > 0)) | all_seeds
-    label = label_pieces(low)
-    n_labels = int(label.max())
-    cells = np.flatnonzero(label)
-    owner = label.ravel()[cells]
-    depths = depth.ravel()[cells]
-    order = np.argsort(owner, kind="stable")
-    starts = np.searchsorted(owner[order], np.arange(1, n_labels + 1))
-    peak = np.maximum.reduceat(depths[order], starts)
-    is_seed = all_seeds.ravel()[cells]
-    keep = _holds(owner, is_seed, n_labels)[owner] & (
-        (depths > GROW_OF_PEAK * peak[owner - 1]) | is_seed
-    )
-    found = _filled(cells[keep], depth.shape)
-    return found, None if fine_seeds is None else found & _near(fine_seeds)
+    is_seed = candidates.is_seed | candidates.is_fine_seed
+    if not is_seed.any():
+        return np.empty(0, np.intp), np.empty(0, np.bool_)
+    low = np.zeros(shape, np.bool_)
+    low.flat[candidates.cells] = True
+    owner = label_pieces(low).ravel()[candidates.cells] - 1
+    n_pieces = int(owner.max()) + 1
+    peak = np.full(n_pieces, -np.inf, np.float32)
+    np.maximum.at(peak, owner, candidates.depth_frac)
+    has_seed = np.bincount(owner[is_seed], minlength=n_pieces) > 0
+    is_deep = candidates.depth_frac > GROW_OF_PEAK * peak[owner]
+    kept = np.flatnonzero(has_seed[owner] & (is_deep | is_seed))
+    near = _near(candidates.cells[candidates.is_fine_seed], shape)
+    return kept, np.isin(candidates.cells[kept], near)
 
 
-def _near(seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return the cells within `FINE_REACH` of a seed; seeds are few cells of many."""
-    near = np.zeros(seeds.shape, bool)
-    rows, cols = np.nonzero(seeds)
-    height, width = seeds.shape
-    steps = range(-FINE_REACH, FINE_REACH + 1)
-    for down in steps:
-        for right in steps:
-            near[(rows + down).clip(0, height - 1), (cols + right).clip(0, width - 1)] = True
-    return near
-
-
-def _holds(
-    owner: NDArray[np.int32], is_there: NDArray[np.bool_], n_labels: int
-) -> NDArray[np.bool_]:
-    """Return by label whether it holds a cell of which something is true."""
-    return np.asarray(np.bincount(owner[is_there], minlength=n_labels + 1) > 0)
-
-
-def _filled(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    mask = np.zeros(shape, bool)
-    mask.flat[cells] = True
-    return mask
+def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.intp]:
+    """Return the cells within `FINE_REACH` of some cells; these are few of many."""
+    rows, cols = np.divmod(cells, shape[1])
+    steps = np.arange(-FINE_REACH, FINE_REACH + 1)
+    near_rows = (rows[:, None, None] + steps[:, None]).clip(0, shape[0] - 1)
+    near_cols = (cols[:, None, None] + steps[None, :]).clip(0, shape[1] - 1)
+    return np.unique(near_rows * shape[1] + near_cols)

@@ -17,9 +17,13 @@ from motemap.mesh import (
     scatter_of_rows,
     spline_matrix,
 )
+from motemap.planes import Surface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from motemap.planes import Window
+    from motemap.records import Windows
 
 BOX_SIGMAS = 24
 """Side of the box in which scatter is measured, over the filter's sigma."""
@@ -40,23 +44,67 @@ SMALLEST_SCATTER = np.float32(1e-7)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rims:
+    """What the scatter along the four borders allows, one over the standard deviation.
+
+    Parameters
+    ----------
+    depth : int
+        Lines along each border that it holds for.
+    top, bottom : (W,) float32
+    left, right : (H,) float32
+    """
+
+    depth: int
+    top: NDArray[np.float32]
+    bottom: NDArray[np.float32]
+    left: NDArray[np.float32]
+    right: NDArray[np.float32]
+
+    def lower(self, inverse: NDArray[np.float32], rows: slice, n_rows: int) -> None:
+        """Lower some rows of a plane of `n_rows`, in place, where they lie along a border."""
+        for along, first, last in (
+            (self.top, 0, self.depth),
+            (self.bottom, n_rows - self.depth, n_rows),
+        ):
+            start, stop = max(first, rows.start) - rows.start, min(last, rows.stop) - rows.start
+            if start < stop:
+                np.minimum(inverse[start:stop], along[None, :], out=inverse[start:stop])
+        for along, cols in (
+            (self.left, slice(self.depth)),
+            (self.right, slice(-self.depth, None)),
+        ):
+            np.minimum(inverse[:, cols], along[rows, None], out=inverse[:, cols])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scatter:
     """Local standard deviation of a filter's answers.
 
     Parameters
     ----------
-    inverse : (H, W) float32
-        One over the standard deviation, borders allowed for.
+    inside : (H, W) Surface
+        One over the standard deviation.
+    rims : Rims or None
+        Bounds of it along the borders; None where the plane is too small for any.
     median_frac : float
         Median over the frame of the standard deviation.
     """
 
-    inverse: NDArray[np.float32]
+    inside: Surface
+    rims: Rims | None
     median_frac: float
+
+    def inverse(self, rows: slice) -> NDArray[np.float32]:
+        """Return one over the standard deviation for some whole rows, borders allowed for."""
+        inverse = self.inside[rows, :]
+        if self.rims is not None:
+            self.rims.lower(inverse, rows, self.inside.shape[0])
+        return inverse
 
 
 def measure_scatter(
-    response: NDArray[np.float32],
+    response: Windows,
     sigma_cell: float,
     *,
     valid: NDArray[np.bool_] | None = None,
@@ -81,15 +129,15 @@ def measure_scatter(
     """
     box = max(BOX_MIN_CELLS, round(BOX_SIGMAS * sigma_cell))
     mesh = _mesh(response, box, stride=2, valid=valid, is_coded=is_coded)
-    height, width = response.shape
-    down, across = border_factors(height, sigma_cell), border_factors(width, sigma_cell)
-    rows = spline_matrix(height, box, 1) / down[:, None]
-    cols = spline_matrix(width, box, 1) / across[:, None]
-    inverse = (rows @ (1 / mesh)) @ cols.T
-    counted = response if valid is None else np.where(valid, response, np.float32(np.nan))
-    _lower_along_borders(inverse, counted, sigma_cell)
-    _lower_along_borders(inverse.T, counted.T, sigma_cell)
-    return Scatter(inverse=inverse, median_frac=float(np.median(mesh)))
+    bases = [
+        np.divide(spline_matrix(n_cells, box, 1), border_factors(n_cells, sigma_cell)[:, None])
+        for n_cells in response.shape
+    ]
+    return Scatter(
+        inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
+        rims=_measure_rims(response, sigma_cell, valid),
+        median_frac=float(np.median(mesh)),
+    )
 
 
 def scatter_of_sample(
@@ -112,21 +160,72 @@ def scatter_of_sample(
     is_coded : bool
         As in `measure_scatter`.
     """
-    if valid is not None:
-        sample = np.where(valid[::SAMPLE, ::SAMPLE], sample, np.float32(np.nan))
-    mesh = _mesh(sample, SAMPLE_BOX_CELLS, stride=1, valid=None, is_coded=is_coded)
-    rows, cols = (
-        np.repeat(spline_matrix(n_sampled, SAMPLE_BOX_CELLS, 1), 2, axis=0)[:n_squares]
+    seen = None if valid is None else valid[::SAMPLE, ::SAMPLE]
+    mesh = _mesh(sample, SAMPLE_BOX_CELLS, stride=1, valid=seen, is_coded=is_coded)
+    bases = [
+        np.repeat(spline_matrix(n_sampled, SAMPLE_BOX_CELLS, 1), SAMPLE, axis=0)[:n_squares]
         for n_sampled, n_squares in zip(sample.shape, shape, strict=True)
+    ]
+    return Scatter(
+        inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
+        rims=_measure_rims(sample, 1.0, seen, SAMPLE, shape),
+        median_frac=float(np.median(mesh)),
     )
-    inverse = ((rows @ (1 / mesh)) @ cols.T).astype(np.float32)
-    _lower_along_borders(inverse, sample, 1.0, SAMPLE)
-    _lower_along_borders(inverse.T, sample.T, 1.0, SAMPLE)
-    return Scatter(inverse=inverse, median_frac=float(np.median(mesh)))
+
+
+def _measure_rims(
+    response: Windows,
+    sigma_cell: float,
+    valid: NDArray[np.bool_] | None,
+    apart: int = 1,
+    shape: tuple[int, ...] | None = None,
+) -> Rims | None:
+    """Measure the scatter along the borders.
+
+    Parameters
+    ----------
+    response : (H / apart, W / apart) float32
+    sigma_cell : float
+    valid : (H / apart, W / apart) bool or None
+    apart : int
+        Lines of the plane that one of `response` stands for.
+    shape : (int, int), optional
+        The plane's rows and columns where they are not those of `response`.
+    """
+    depth = max(2, round(STRIP_SIGMAS * sigma_cell))
+    if 2 * depth >= min(response.shape):
+        return None
+    height, width = shape or response.shape
+    length = max(4 * depth, BOX_MIN_CELLS, round(2 * BOX_SIGMAS * sigma_cell))
+
+    def along(window: Window, n_lines: int, *, is_upright: bool) -> NDArray[np.float32]:
+        strip = np.abs(response[window])
+        if valid is not None:
+            strip = np.where(valid[window], strip, np.float32(np.nan))
+        allowed = _allowed_along(strip.T if is_upright else strip, length)
+        return np.repeat(allowed, apart)[:n_lines]
+
+    first, last, everything = slice(depth), slice(-depth, None), slice(None)
+    return Rims(
+        depth=depth * apart,
+        top=along((first, everything), width, is_upright=False),
+        bottom=along((last, everything), width, is_upright=False),
+        left=along((everything, first), height, is_upright=True),
+        right=along((everything, last), height, is_upright=True),
+    )
+
+
+def _allowed_along(strip: NDArray[np.float32], length: int) -> NDArray[np.float32]:
+    """Return one over the standard deviation along a strip of absolute answers, NaN left out."""
+    boxes = box_statistic(strip, length, median_of_rows)
+    # A strip left blank has no scatter of its own to add.
+    level = np.maximum(SIGMA_PER_MAD * np.nan_to_num(boxes).max(axis=0), SMALLEST_SCATTER)
+    along = spline_matrix(strip.shape[1], length, 1) @ (1 / level).astype(np.float32)
+    return np.asarray(along, dtype=np.float32)
 
 
 def _mesh(
-    response: NDArray[np.float32],
+    response: Windows,
     box: int,
     *,
     stride: int,
@@ -162,36 +261,3 @@ def coded_scatter_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
     at_most = ordered[rows, (MOST_SHARE * n_known).astype(int) - (n_known == 0)]
     scatter = np.maximum(SIGMA_PER_MAD * at_half, at_most / SIGMAS_OF_MOST)
     return np.asarray(scatter, dtype=np.float32)
-
-
-def _lower_along_borders(
-    inverse: NDArray[np.float32],
-    response: NDArray[np.float32],
-    sigma_cell: float,
-    apart: int = 1,
-) -> None:
-    """Lower what the scatter allows along the upper and the lower border, where it is larger.
-
-    Parameters
-    ----------
-    inverse : (H, W) float32
-        Changed in place.
-    response : (H / apart, W / apart) float32
-        NaN where it does not count.
-    sigma_cell : float
-    apart : int
-        Cells of `inverse` that one of `response` stands for.
-    """
-    depth = max(2, round(STRIP_SIGMAS * sigma_cell))
-    length = max(4 * depth, BOX_MIN_CELLS, round(2 * BOX_SIGMAS * sigma_cell))
-    if 2 * depth >= response.shape[0]:
-        return
-    for is_last in (False, True):
-        rows = slice(-depth, None) if is_last else slice(depth)
-        wide = slice(-depth * apart, None) if is_last else slice(depth * apart)
-        boxes = box_statistic(np.abs(response[rows]), length, median_of_rows)
-        # A strip left blank has no scatter of its own to add.
-        level = np.maximum(SIGMA_PER_MAD * np.nan_to_num(boxes).max(axis=0), SMALLEST_SCATTER)
-        along = spline_matrix(response.shape[1], length, 1) @ (1 / level).astype(np.float32)
-        along = np.repeat(along, apart)[: inverse.shape[1]]
-        np.minimum(inverse[wide], along[None, :], out=inverse[wide])

@@ -15,7 +15,7 @@ import numpy as np
 from motemap.detect import detect
 from motemap.filters import pool, pool_windows
 from motemap.flatten import flatten
-from motemap.measure import measure, owners
+from motemap.measure import measure_all, owners
 from motemap.settings import DetectSettings, FlattenSettings
 
 if TYPE_CHECKING:
@@ -77,8 +77,7 @@ def find_far(
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
     regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
-    owner = owners(far_flat, regions)
-    spots = (measure(far_flat, region, owner, index) for index, region in enumerate(regions))
+    spots = measure_all(far_flat, regions, owners(far_flat, regions))
     return tuple(spot for spot in spots if is_disc(spot, view))
 
 

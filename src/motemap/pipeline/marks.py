@@ -10,7 +10,7 @@ import numpy as np
 
 from motemap.classify import ShadowScale, judge_origin
 from motemap.detect import detect
-from motemap.measure import measure, owners
+from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
 
@@ -80,10 +80,7 @@ def find_marks(
         usual_px=view.usual_px,
         settings=settings.detect,
     )
-    owner = owners(flat, detection.regions)
-    measured = tuple(
-        measure(flat, region, owner, index) for index, region in enumerate(detection.regions)
-    )
+    measured = measure_all(flat, detection.regions, owners(flat, detection.regions))
     first, _ = _sort_out(flat, measured, known, view)
     stack = _measured_stack(flat, first, view)
     spots, soft = _sort_out(flat, measured, known or stack, view)

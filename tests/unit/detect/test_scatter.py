@@ -11,19 +11,20 @@ from motemap.detect.scatter import measure_scatter
 from motemap.filters import smooth
 
 SHAPE = (260, 380)
+ALL = slice(0, 260)
 
 
 def test_scatter_of_white_noise_is_its_deviation() -> None:
     scatter = measure_scatter(noisy(SHAPE, 0.004, 1), 1.0)
     assert scatter.median_frac == pytest.approx(0.004, rel=0.05)
-    assert scatter.inverse.shape == SHAPE
-    assert 1 / float(np.median(scatter.inverse)) == pytest.approx(0.004, rel=0.08)
+    assert scatter.inverse(ALL).shape == SHAPE
+    assert 1 / float(np.median(scatter.inverse(ALL))) == pytest.approx(0.004, rel=0.08)
 
 
 def test_scatter_is_local() -> None:
     answers = noisy(SHAPE, 0.002, 2)
     answers[:, 190:] *= 8
-    inverse = measure_scatter(answers, 1.0).inverse
+    inverse = measure_scatter(answers, 1.0).inverse(ALL)
     assert 1 / float(np.median(inverse[60:200, 20:130])) == pytest.approx(0.002, rel=0.15)
     assert 1 / float(np.median(inverse[60:200, 250:360])) == pytest.approx(0.016, rel=0.15)
 
@@ -31,12 +32,12 @@ def test_scatter_is_local() -> None:
 def test_structure_along_a_border_raises_the_bar_there() -> None:
     answers = noisy(SHAPE, 0.002, 3)
     answers[:3] *= 10
-    inverse = measure_scatter(answers, 1.2).inverse
+    inverse = measure_scatter(answers, 1.2).inverse(ALL)
     assert float(inverse[:3].max()) < 0.25 * float(np.median(inverse[100:]))
 
 
 def test_an_answer_of_nothing_has_a_finite_scatter() -> None:
-    assert np.isfinite(measure_scatter(np.zeros(SHAPE, np.float32), 1.0).inverse).all()
+    assert np.isfinite(measure_scatter(np.zeros(SHAPE, np.float32), 1.0).inverse(ALL)).all()
 
 
 @pytest.mark.parametrize("sigma", [1.5, 4.0])
@@ -54,4 +55,21 @@ def test_the_wide_mean_has_the_size_of_its_plane() -> None:
     plane = np.full((33, 47), 0.5, np.float32)
     wide = surround_of(plane)
     assert wide.shape == (33, 47)
-    assert wide == pytest.approx(0.5, abs=1e-6)
+    assert wide[:, :] == pytest.approx(0.5, abs=1e-6)
+
+
+def test_rows_have_the_scatter_that_the_whole_frame_gives_them() -> None:
+    answers = noisy(SHAPE, 0.002, 3)
+    answers[-3:] *= 10
+    answers[:, :2] *= 7
+    scatter = measure_scatter(answers, 1.2)
+    whole = scatter.inverse(ALL)
+    parts = [scatter.inverse(slice(first, min(first + 7, 260))) for first in range(0, 260, 7)]
+    # Sums of products come in another order for other heights: a few parts in ten million.
+    assert np.concatenate(parts) == pytest.approx(whole, rel=1e-6)
+
+
+@pytest.mark.parametrize("rows", [slice(0, 8), slice(8, 33)])
+def test_rows_of_a_mean_kept_pooled_are_its_window(rows: slice) -> None:
+    wide = surround_of(noisy((33, 47), 0.1, 4))
+    assert np.array_equal(wide.rows(rows), wide[rows, :])
