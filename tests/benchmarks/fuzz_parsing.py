@@ -3,6 +3,7 @@
     pip install -e '.[fuzz]'                              atheris, on Linux
     python tests/benchmarks/fuzz_parsing.py               for ten minutes
     python tests/benchmarks/fuzz_parsing.py --minutes 1 --corpus FOLDER
+    python tests/benchmarks/fuzz_parsing.py --page        outcome into docs/explanation/robustness.md
 
 Ends with 0 when no error came out of the parsing, no input took longer than 10 s or more than
 2 GB; otherwise it says which input did, and leaves it as a file in the corpus folder. Make
@@ -14,6 +15,7 @@ from __future__ import annotations
 import argparse
 import importlib
 import importlib.util
+import re
 import subprocess
 import sys
 import tempfile
@@ -25,6 +27,7 @@ LONGEST_INPUT_BYTES = 4096
 LONGEST_S = 10
 MOST_MB = 2000
 PREPARED = "--prepared"
+FIGURE = re.compile(r"\b(cov|number_of_executed_units): *(\d+)")
 
 
 def fuzz(arguments: list[str]) -> None:
@@ -36,8 +39,8 @@ def fuzz(arguments: list[str]) -> None:
     atheris.Fuzz()
 
 
-def run_in_a_process(corpus: Path, *, minutes: float) -> int:
-    """Fuzz in a process of its own and return its exit code."""
+def run_in_a_process(corpus: Path, *, minutes: float) -> tuple[int, dict[str, int]]:
+    """Fuzz in a process of its own; return its exit code and its last figures."""
     seeds = importlib.import_module("faults.parsing").seeds()
     corpus.mkdir(parents=True, exist_ok=True)
     for number, seed in enumerate(seeds):
@@ -51,7 +54,24 @@ def run_in_a_process(corpus: Path, *, minutes: float) -> int:
         f"-artifact_prefix={corpus}/fault-",
         "-print_final_stats=1",
     ]
-    return subprocess.run([sys.executable, __file__, PREPARED, *arguments], check=False).returncode
+    figures: dict[str, int] = {"seeds": len(seeds)}
+    command = [sys.executable, __file__, PREPARED, *arguments]
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, errors="replace") as process:
+        for line in process.stderr or ():
+            sys.stderr.write(line)
+            figures |= {name: int(value) for name, value in FIGURE.findall(line)}
+    return process.returncode, figures
+
+
+def said_on_page(code: int, figures: dict[str, int], minutes: float) -> str:
+    """Return what the page says of a run."""
+    outcome = importlib.import_module("faults.outcome")
+    found = "no fault was found" if code == 0 else "**a fault was found**"
+    return (
+        f"Last run: {minutes:g} minutes, {figures.get('number_of_executed_units', 0)} inputs from "
+        f"{figures['seeds']} seeds, {figures.get('cov', 0)} branches seen; {found}. "
+        f"{outcome.made_with('motemap', 'atheris')}."
+    )
 
 
 def main() -> int:
@@ -61,12 +81,16 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--minutes", type=float, default=10.0, help="how long; ten if left out")
     parser.add_argument("--corpus", type=Path, help="folder to keep what is found; a new one else")
+    parser.add_argument("--page", action="store_true", help="write the outcome to the page")
     args = parser.parse_args()
     if importlib.util.find_spec("atheris") is None:
         print("atheris is not installed; on Linux: pip install -e '.[fuzz]'", file=sys.stderr)
         return 2
     with tempfile.TemporaryDirectory() as folder:
-        code = run_in_a_process(args.corpus or Path(folder), minutes=args.minutes)
+        code, figures = run_in_a_process(args.corpus or Path(folder), minutes=args.minutes)
+    if args.page:
+        outcome = importlib.import_module("faults.outcome")
+        outcome.write_outcome("fuzz_parsing.py", said_on_page(code, figures, args.minutes))
     print("No fault was found." if code == 0 else f"The fuzzer ended with {code}: see above.")
     return 1 if code else 0
 

@@ -101,12 +101,22 @@ class Store:
             " max(coalesce(taken_at, recorded_at)) FROM body JOIN state ON body_id = body.id"
             " GROUP BY body.id ORDER BY maker, model, serial"
         )
+        with explained(self._path):
+            for row in rows:
+                self._refuse_mismatch(row[:3])
         return tuple(
             KeptBody(
                 body=BodyKey(*row[:3]), n_states=row[3], first_moment=row[4], last_moment=row[5]
             )
             for row in rows
         )
+
+    def _refuse_mismatch(self, names: tuple[Any, ...]) -> None:
+        """Refuse a file whose index does not know a body that its table holds."""
+        asked = "SELECT count(*) FROM body WHERE maker = ? AND model = ? AND serial = ?"
+        if self._connection.execute(asked, names).fetchone()[0] != 1:
+            msg = "index and table do not agree"
+            raise sqlite3.DatabaseError(msg)
 
     def entries(self, body: BodyKey) -> tuple[Entry, ...]:
         """Return the states of a body in order of time; none for one that is not there."""
@@ -116,7 +126,8 @@ class Store:
             " AND serial = ? ORDER BY coalesce(taken_at, recorded_at), state.id",
             (body.maker, body.model, body.serial),
         )
-        return tuple(self._entry(body, row) for row in rows)
+        with explained(self._path):
+            return tuple(self._entry(body, row) for row in rows)
 
     def _entry(self, body: BodyKey, row: tuple[Any, ...]) -> Entry:
         state_id, digest, recorded_at, done, shoot_at_f, show_depth_frac, frame = row

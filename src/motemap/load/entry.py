@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, BinaryIO, cast
@@ -17,7 +18,7 @@ from motemap.load.reduction.samples import allowed_bin
 from motemap.load.source import Source
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
     from pathlib import Path
 
@@ -84,6 +85,7 @@ def load_picture(
     choose_bin: Callable[[ImageInfo, Metadata], int],
     *,
     content: bytes | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> LoadedPicture:
     """Read a picture as one plane of linear light.
 
@@ -96,6 +98,10 @@ def load_picture(
         allows: even numbers for 2x2, multiples of 3 for 6x6.
     content : bytes or None
         The file's bytes, when they have been read already.
+    meanwhile : callable, optional
+        Done once before `choose_bin` is asked, in a second thread while a raw file is
+        decoded: imports of what comes next, for one. The decoder of raw files lets go of the
+        interpreter for all of its time; the others keep coming back to it, and would wait.
 
     Returns
     -------
@@ -111,12 +117,28 @@ def load_picture(
     """
     source = Source(path=path, content=content)
     kind, metadata, _ = _head(source)
+    reader = _reader(kind)
     with ExitStack() as stack:
-        opened = stack.enter_context(_reader(kind)(source, metadata))
+        with _alongside(meanwhile, in_thread=kind == "raw"):
+            opened = stack.enter_context(reader(source, metadata))
         wished_px = choose_bin(opened.info, opened.metadata)
         with naming(str(path)):
             plane = reduce_samples(opened.samples, allowed_bin(wished_px, opened.samples))
     return LoadedPicture(info=opened.info, metadata=opened.metadata, plane=plane)
+
+
+@contextmanager
+def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterator[None]:
+    """Do a task while, or after, what is inside is done; raise what it raised."""
+    if task is None or not in_thread:
+        yield
+        if task is not None:
+            task()
+        return
+    with ThreadPoolExecutor(1, thread_name_prefix="motemap-meanwhile") as worker:
+        doing = worker.submit(task)
+        yield
+    doing.result()
 
 
 def _head(source: Source) -> tuple[ImageKind, Metadata, tuple[int, int] | None]:

@@ -122,10 +122,10 @@ def _holes(over: NDArray[np.float32]) -> NDArray[np.bool_] | None:
 def _outlines(pieces: Pieces, holes: NDArray[np.bool_] | None) -> Outlines:
     area, perimeter, ratio = pieces.area(), pieces.perimeter(), pieces.axis_ratio()
     is_there = area > TINY
-    area = np.where(is_there, area, 1.0)
+    area = np.where(is_there, area + pieces.cut_off(), 1.0)
     filled = area
     if holes is not None:
-        filled = np.maximum(pieces.area(~pieces.touch(holes)), area)
+        filled = np.maximum(pieces.area(~pieces.touch(holes)) + pieces.cut_off(), area)
     width, length = ribbon(area, perimeter)
     is_compact = (length < RIBBON_FROM * width) | (area < RIBBON_MIN_CELL2)
     across = 2 * np.sqrt(area / math.pi / ratio)

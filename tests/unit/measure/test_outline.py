@@ -29,10 +29,11 @@ def trace(
     return trace_outlines(depth[None], inside[None], np.array([half], np.float32))
 
 
-@pytest.mark.parametrize(("radius", "rel"), [(3.0, 0.03), (10.0, 0.003), (25.0, 0.001)])
+@pytest.mark.parametrize(("radius", "rel"), [(3.0, 0.02), (10.0, 0.002), (25.0, 0.001)])
 def test_area_and_sides_of_a_disc(radius: float, rel: float) -> None:
     outline = trace(-disc(SHAPE, 44.3, 60.7, radius, 1.0))
-    # Straight pieces a cell long lie inside the circle by 1/(8 r) cells at most.
+    # Straight pieces a cell long lie inside the circle by 1/(8 r) cells at most, of which
+    # less than half is given back.
     assert outline.area_cell2[0] == pytest.approx(math.pi * radius**2, rel=rel)
     assert outline.width_cell[0] == pytest.approx(2 * radius, rel=rel)
     assert outline.length_cell[0] == pytest.approx(2 * radius, rel=rel)
@@ -45,7 +46,8 @@ def test_a_straight_box_is_a_ribbon() -> None:
     outline = trace(depth)
     # Area 360, perimeter 132, each less what the cut corners take: a ribbon of round ends.
     (width,), (length,) = ribbon(np.array([360.0]), np.array([132.0 - 4 * (1 - math.sqrt(0.5))]))
-    assert outline.area_cell2[0] == pytest.approx(360 - 4 / 8)
+    # Cut corners take an eighth of a cell each; some of it is given back, as to all bends.
+    assert outline.area_cell2[0] == pytest.approx(360, abs=0.5)
     assert outline.width_cell[0] == pytest.approx(width, rel=0.01)
     assert outline.length_cell[0] == pytest.approx(length, rel=0.01)
 

@@ -1,0 +1,79 @@
+"""What one stage hands to the next: one frozen record each, units in the names.
+
+Flow: `Frame` -> `FlatFrame` -> `Region` -> `MeasuredSpot` -> `Spot` -> `FrameReport`.
+
+``None`` means unknown, never 0. Records that hold arrays compare by identity, and their
+arrays are read-only. In every mask True means *usable*.
+"""
+
+from motemap.records.marks import (
+    Detection,
+    FlatFrame,
+    MeasuredSpot,
+    Region,
+    ScaleNoise,
+    Windows,
+)
+from motemap.records.picture import (
+    Camera,
+    Exposure,
+    Frame,
+    ImageInfo,
+    ImageKind,
+    Metadata,
+    Plane,
+    Sensor,
+    SensorHints,
+    SensorSource,
+)
+from motemap.records.report import (
+    Counts,
+    ErrorNote,
+    FrameReport,
+    Layer,
+    Level,
+    Method,
+    Outcome,
+    Sensitivity,
+    ShotCheck,
+    Spot,
+    SpotKind,
+    Stack,
+    StackSource,
+    State,
+    Verdict,
+)
+
+__all__ = [
+    "Camera",
+    "Counts",
+    "Detection",
+    "ErrorNote",
+    "Exposure",
+    "FlatFrame",
+    "Frame",
+    "FrameReport",
+    "ImageInfo",
+    "ImageKind",
+    "Layer",
+    "Level",
+    "MeasuredSpot",
+    "Metadata",
+    "Method",
+    "Outcome",
+    "Plane",
+    "Region",
+    "ScaleNoise",
+    "Sensitivity",
+    "Sensor",
+    "SensorHints",
+    "SensorSource",
+    "ShotCheck",
+    "Spot",
+    "SpotKind",
+    "Stack",
+    "StackSource",
+    "State",
+    "Verdict",
+    "Windows",
+]

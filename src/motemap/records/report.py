@@ -1,0 +1,138 @@
+"""What is said about one frame in the end: its spots, its checks and the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+from motemap.records.picture import Camera, Exposure
+
+if TYPE_CHECKING:
+    from motemap.records.picture import ImageInfo, Sensor
+    from motemap.tallies import ApertureTally, Cleanliness
+
+StackSource = Literal["measured", "given", "history", "assumed"]
+Outcome = Literal["ok", "warn", "fail"]
+SpotKind = Literal["speck", "fibre", "droplet", "smear", "unsure"]
+Layer = Literal["filter stack", "lens side", "inside", "unsure"]
+Level = Literal["ready", "clean", "reshoot"]
+Method = Literal["none", "blower", "brush", "wet swab", "service"]
+State = Literal["judged", "reshoot", "unreadable"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """One mark as reported; fields as in ``docs/reference/json.md``.
+
+    Built step by step: measured and placed first, then sized, then classified.
+    """
+
+    id: int
+    image_x_px: float
+    image_y_px: float
+    from_left_mm: float | None
+    from_top_mm: float | None
+    place: str | None
+    depth_frac: float
+    snr: float
+    width_um: float | None
+    length_um: float | None
+    lost_area_um2: float | None
+    particle_um: float | None = None
+    particle_um_range: tuple[float, float] | None = None
+    kind: SpotKind = "unsure"
+    layer: Layer = "unsure"
+    shows_from_f: float | None = None
+    depth_at: dict[str, float] | None = None
+    reasons: tuple[str, ...] = ()
+
+    def with_reasons(self, *reasons: str) -> Spot:
+        """Return a copy with more reasons at the end."""
+        return replace(self, reasons=(*self.reasons, *reasons))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotCheck:
+    """One thing asked of a test shot. `value` is a number or a word; `wanted` is for people."""
+
+    name: str
+    value: float | str | None
+    wanted: str
+    outcome: Outcome
+    advice: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensitivity:
+    """How faint and how small a mark this frame could have shown: nine in ten found.
+
+    `noise_frac` is the noise of one stored pixel as a share of the light.
+    """
+
+    noise_frac: float | None = None
+    smallest_depth_frac: float | None = None
+    smallest_particle_um: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """Air-equivalent distance from the dust to the photosites."""
+
+    distance_mm: float | None
+    uncertainty_mm: float | None
+    source: StackSource
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counts:
+    """Marks found, and marks that show at the photographer's aperture."""
+
+    found: int = 0
+    showing: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What to do, why, and what to beware of."""
+
+    level: Level
+    method: Method = "none"
+    reasons: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorNote:
+    """Why a file could not be used, and what to do about it."""
+
+    cause: str
+    repair: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameReport:
+    """All that is said about one frame; the JSON report is this record, key by key.
+
+    `image` and `verdict` are None only for an unreadable file. `notes` are remarks for
+    people: a twin file left out, an assumption made. `forecast` says for each full stop what
+    shows; with `cleanliness` it is missing in a frame that was not searched.
+    """
+
+    file: str
+    state: State
+    error: ErrorNote | None = None
+    camera: Camera = field(default_factory=Camera)
+    image: ImageInfo | None = None
+    sensor: Sensor | None = None
+    exposure: Exposure = field(default_factory=Exposure)
+    shot_checks: tuple[ShotCheck, ...] = ()
+    sensitivity: Sensitivity = field(default_factory=Sensitivity)
+    stack: Stack = field(
+        default_factory=lambda: Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
+    )
+    spots: tuple[Spot, ...] = ()
+    counts: Counts = field(default_factory=Counts)
+    forecast: tuple[ApertureTally, ...] = ()
+    cleanliness: Cleanliness | None = None
+    verdict: Verdict | None = None
+    notes: tuple[str, ...] = ()

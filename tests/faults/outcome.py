@@ -1,0 +1,41 @@
+"""What a long run found, written into the page that says what is promised.
+
+A page has a place for each script: two comments with the script's name, and what it wrote last
+between them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import platform
+import re
+from importlib.metadata import version
+from pathlib import Path
+from typing import Final
+
+PAGE: Final = Path(__file__).resolve().parents[2] / "docs" / "explanation" / "robustness.md"
+
+
+def write_outcome(name: str, words: str, page: Path = PAGE) -> None:
+    """Put words in the place that the page has for a script.
+
+    Raises
+    ------
+    ValueError
+        If the page has no such place.
+    """
+    begin, end = f"<!-- written by {name} -->", f"<!-- end of {name} -->"
+    text = page.read_text(encoding="utf-8")
+    place = re.compile(f"(?<={re.escape(begin)}\n).*?(?={re.escape(end)})", re.DOTALL)
+    renewed, n_places = place.subn(lambda _match: f"\n{words.strip()}\n\n", text)
+    if n_places != 1:
+        msg = f"{page.name} has no place for {name}"
+        raise ValueError(msg)
+    page.write_text(renewed, encoding="utf-8")
+
+
+def made_with(*packages: str) -> str:
+    """Return when and with what a run was made."""
+    versions = ", ".join(f"{name} {version(name)}" for name in packages)
+    today = dt.datetime.now(tz=dt.UTC).date().isoformat()
+    return f"{today}, Python {platform.python_version()}, {versions}"
