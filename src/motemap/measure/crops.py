@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.windows import cell_values, cut_windows, tile_order
+from motemap.windows import cell_values, tile_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -207,7 +207,7 @@ def _stack(
         in_frame=np.ones(shape, bool),
         noise_frac=_noise_at(flat, outsets, boxes),
     )
-    windows = cut_windows(flat.contrast, boxes)
+    windows = [flat.contrast[box] for box in boxes]
     for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
         seen = _within(one, box)
         stack.foreign[place][seen] = (owner[box] > 0) & (owner[box] != one.index + 1)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import px_to_cell
-from motemap.windows import cell_values, cut_windows
+from motemap.windows import cell_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -117,7 +117,7 @@ def crops_around(
     for free, box, near in zip(usable, boxes, neighbours or (), strict=False):
         for other in near:
             _hide(free, box, other, flat.bin_px)
-    windows = cut_windows(flat.contrast, boxes)
+    windows = [flat.contrast[box] for box in boxes]
     core = np.array([CENTRING_WIDTHS * spot.width_px / flat.bin_px for spot in spots])
     noise = cell_values(flat.noise_frac, places[:, 0], places[:, 1])
     return _crops(_cells(windows, usable, boxes), places, core, reach, noise)
