@@ -30,6 +30,8 @@ CERTAIN_SIGNIFICANCE = 13.0
 INSIDE_NARROWEST_PX = 3.5
 FRAYED_ELONGATION = 3.5
 SOFTEST_OF_BLUR = 1.1
+WIDE_BLURS, WIDE_SOFTEST_OF_BLUR = 2.0, 0.95
+"""The flank of a faint mark as wide as this is known well; no shadow's is softer."""
 FAINT_FRAC = 0.03
 SOFTEST_OF_WIDTH = 1.4
 """A shadow's flank is about 0.9 of its width; noise that happens to add up has no flank."""
@@ -70,7 +72,9 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
     reason = _artefact_reason(spot, scale, elongation, floor_frac)
     if reason is not None:
         return Origins(origin="artefact", reason=reason)
-    if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px):
+    is_wide = spot.width_px > WIDE_BLURS * scale.blur_high_px and spot.depth_frac < FAINT_FRAC
+    most = WIDE_SOFTEST_OF_BLUR if is_wide else SOFTEST_OF_BLUR
+    if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px, most):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
 
@@ -93,17 +97,21 @@ def _artefact_reason(
 
 
 def _is_bright_inside(spot: MeasuredSpot, scale: ShadowScale) -> bool:
-    """Tell a clear drop: a thin dark ring round light that it gathers, too large for a defect."""
+    """Tell a clear drop: a thin dark ring round light that it gathers, too large for a defect.
+
+    What lies beside a soft disc cut by the border looks bright, too, but has no sharp flank.
+    """
     return (
         spot.gain_ratio > DROP_GAIN
+        and spot.edge_px <= SOFTEST_OF_BLUR * scale.blur_high_px
         and spot.significance >= CLEAR_SIGNIFICANCE
         and spot.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px)
     )
 
 
-def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float) -> bool:
+def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float, most: float) -> bool:
     """Tell what has a softer flank than dust on the stack, in blur discs, and is not deep dirt."""
-    if blurs <= SOFTEST_OF_BLUR:
+    if blurs <= most:
         return False
     if elongation <= ROUND_ELONGATION:
         return spot.depth_frac < DOME_FRAC or blurs > DOME_BLURS

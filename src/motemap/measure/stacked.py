@@ -28,8 +28,9 @@ LOST_MOST = 0.5
 BELL_SHARE = 1.15
 """A faint shadow has a sharper tip than a bell, so somewhat more is lost; from drawn frames."""
 FEWEST_IN_RING = 8
-RING_OF_REACH = 0.7
-"""The level round a mark is taken beyond so much of its reach: nearer lies its bright rim."""
+RIM_OF_REACH, RIM_MOST_CELLS = 0.2, 3.0
+"""The level round a mark is taken from so much beyond half its reach: nearer lies its bright rim,
+which is no wider round wide marks."""
 BRIGHT_SIGMAS = 3.0
 """Light above the surround counts as gathered from so many sigmas on."""
 OUTLINE_REACH = 1.5
@@ -79,7 +80,9 @@ class _Sight:
         distance2 = stack.distance2()
         reach = stack.reach_cell[:, None, None]
         own = stack.mine | stack.free
-        level, calm_frac = _ring_levels(stack, distance2 > (RING_OF_REACH * reach) ** 2)
+        level, calm_frac = _ring_levels(
+            stack, distance2 > (reach / 2 + np.minimum(RIM_OF_REACH * reach, RIM_MOST_CELLS)) ** 2
+        )
         depth = level[:, None, None] - stack.contrast
         sigma_cell = _smoothing(depth, stack)
         soft = blur(depth, sigma_cell, stack.extents)
