@@ -41,7 +41,7 @@ def fuzz(arguments: list[str]) -> None:
 
 def run_in_a_process(corpus: Path, *, minutes: float) -> tuple[int, dict[str, int]]:
     """Fuzz in a process of its own; return its exit code and its last figures."""
-    seeds = importlib.import_module("faults.parsing").seeds()
+    seeds = list(importlib.import_module("faults.parsing").seeds())
     corpus.mkdir(parents=True, exist_ok=True)
     for number, seed in enumerate(seeds):
         (corpus / f"seed-{number}").write_bytes(seed)

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import fuzz_parsing
 import pytest
 
 from faults.hunt import hunt, said_on_page
@@ -17,6 +18,14 @@ def test_a_hunt_says_what_it_found(tmp_path: Path) -> None:
     assert "Last run: 6 files, none of them showed a fault." in said
     rows = [line for line in said.splitlines() if line.startswith("|")]
     assert len({row.count("|") for row in rows}) == 1
+
+
+def test_the_fuzzers_figures_are_read() -> None:
+    lines = "#8 pulse  cov: 412 ft: 900 corp: 3/9b\nstat::number_of_executed_units: 1500\n"
+    assert dict(fuzz_parsing.FIGURE.findall(lines)) == {
+        "cov": "412",
+        "number_of_executed_units": "1500",
+    }
 
 
 def test_words_go_to_their_place_and_can_be_renewed(tmp_path: Path) -> None:

@@ -75,9 +75,8 @@ def _contest(figures: Figures) -> list[Goal]:
 
 
 def _frames(figures: Figures) -> list[Goal]:
-    jobs = figures["jobs"]
-    gain = ratio(jobs["--jobs 1"], jobs["--jobs 2"], "wall_min_s")
-    growth = max(_growth(figures["growing"], n) for n in (1, 2))
+    gain = gain_of_two(figures)
+    growth = max(_growth(figures["rows"], n) for n in (1, 2))
     return [
         Goal(
             key="jobs",
@@ -91,9 +90,22 @@ def _frames(figures: Figures) -> list[Goal]:
     ]
 
 
-def _growth(growing: Figures, n_jobs: int) -> float:
+def gain_of_two(figures: Figures) -> float:
+    """Return how many times as fast the longest folder is done with two jobs."""
+    one, two = (
+        next(
+            row
+            for row in figures["rows"]
+            if (row["n_frames"], row["n_jobs"]) == (figures["n_frames"], n_jobs)
+        )
+        for n_jobs in (1, 2)
+    )
+    return ratio(one, two, "wall_min_s")
+
+
+def _growth(rows: list[Figures], n_jobs: int) -> float:
     """Return the largest over the least memory of folders, for one number of jobs."""
-    peaks = [row["peak_mb"] for row in growing.values() if row["n_jobs"] == n_jobs]
+    peaks = [row["peak_mb"] for row in rows if row["n_jobs"] == n_jobs]
     return float(max(peaks) / min(peaks))
 
 

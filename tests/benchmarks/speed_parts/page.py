@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from speed_parts import page_text as text
-from speed_parts.goals import goals_of, ratio
+from speed_parts.goals import gain_of_two, goals_of, ratio
 from speed_parts.pipelines import OWN
 
 if TYPE_CHECKING:
@@ -123,24 +123,22 @@ def _contest(figures: Figures) -> str:
 
 
 def _frames(figures: Figures) -> str:
-    jobs = figures["jobs"]
-    gain = ratio(jobs["--jobs 1"], jobs["--jobs 2"], "wall_min_s")
     said = (
-        f"{figures['n_frames']} frames of {figures['mp']:.2g} megapixels take "
-        f"{seconds(jobs['--jobs 1'])} s with one job and {seconds(jobs['--jobs 2'])} s with two: "
-        f"{gain:.2f} times as fast."
+        f"{figures['n_frames']} frames of {figures['mp']:.2g} megapixels are done "
+        f"{gain_of_two(figures):.2f} times as fast with two jobs as with one."
     )
     rows = [
         [
             str(row["n_frames"]),
             str(row["n_jobs"]),
-            f"{row['wall_min_s']:.2f}",
+            seconds(row),
             f"{row['wall_min_s'] / row['n_frames']:.3f}",
+            seconds(row, "cpu"),
             _megabytes(row),
         ]
-        for row in figures["growing"].values()
+        for row in figures["rows"]
     ]
-    head = ["frames", "jobs", "wall, s", "a frame, s", "memory of a process, MB"]
+    head = ["frames", "jobs", "wall, s", "a frame, s", "processor, s", "memory of a process, MB"]
     slope = f"Slope of the processor time of one job against frames: {_slope(figures['slope'])}."
     return "\n\n".join([text.FRAMES.strip(), said, _table(head, rows), slope])
 

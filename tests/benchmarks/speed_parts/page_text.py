@@ -50,7 +50,8 @@ CONTEST: Final = """
 
 The plane of linear light that the loader makes of the raw goes through background, detection and
 measurement by this tool and by general-purpose packages, each in processes of its own, with their
-libraries imported and everything run once before the clock starts. "Tuned" are the set-ups of
+libraries imported and everything run once before the clock starts, with one thread for linear algebra, as
+the program itself has it; strips of the picture may still be worked on by two. "Tuned" are the set-ups of
 [the accuracy page](accuracy.md): they find about as much as they can, on a background of block medians.
 "Its own background" is what a user of that package would write. "Found" counts marks that have to be found,
 "else" is whatever else was reported.
@@ -130,9 +131,11 @@ WHY: Final = {
     ),
     "jobs": (
         "Two processes share the memory's bandwidth and the processor's cache, and the start of the "
-        "program is not shared out."
+        "program is not shared out: it weighs much when frames are few and small."
     ),
-    "flat memory": "What the system hands out to a process differs from run to run.",
+    "flat memory": (
+        "A process keeps what it was handed out for its largest frame so far, and frames differ a little."
+    ),
     "linear frames": "Measured with other work on the machine.",
     "linear pixels": "Large planes leave the processor's cache, small ones do not.",
     "spots": "Every mark is measured and forecast by itself.",

@@ -15,7 +15,7 @@ from accuracy_parts.truths import truths_of
 from speed_parts import material
 from speed_parts.pipelines import PIPELINES
 from speed_parts.sizes import PX_PER_MP
-from speed_parts.timing import check, in_turns, surroundings
+from speed_parts.timing import check, in_turns, one_thread_each
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 Figures = dict[str, Any]
 FEWEST_FOR_SLOPE: Final = 2
-MOST_MEMORY_RUNS: Final = 1
 MOST_ROUNDS: Final = 3
 """Some of the other pipelines are slow."""
 FIRST_FEW: Final = 3
@@ -82,19 +81,17 @@ def frames(size: Size, folder: Path) -> Figures:
     """Check folders of more and more frames, with one job and with two."""
     folders = material.draw_folder(size, folder)
     longest = max(folders)
-    jobs = {f"--jobs {n}": check("--jobs", n, folders[longest]) for n in (1, 2)}
-    growing = {}
+    rows = []
     for n_frames, place in folders.items():
-        for n in (1, 2):
-            runs = in_turns({"check": check("--jobs", n, place)}, MOST_MEMORY_RUNS)
-            row = runs["check"] | {"n_frames": n_frames, "n_jobs": n}
-            growing[f"{n_frames} frames, --jobs {n}"] = row
-    alone = [row for row in growing.values() if row["n_jobs"] == 1]
+        runs = {str(n): check("--jobs", n, place) for n in (1, 2)}
+        n_times = size.n_times if n_frames == longest else 1
+        for n_jobs, run in in_turns(runs, n_times).items():
+            rows.append(run | {"n_frames": n_frames, "n_jobs": int(n_jobs)})
+    alone = [row for row in rows if row["n_jobs"] == 1]
     return {
         "mp": size.folder_px[0] * size.folder_px[1] / PX_PER_MP,
         "n_frames": longest,
-        "jobs": in_turns(jobs, max(1, size.n_times // 2)),
-        "growing": growing,
+        "rows": rows,
         "slope": slope([row["n_frames"] for row in alone], [row["cpu_min_s"] for row in alone]),
     }
 
@@ -168,7 +165,7 @@ def slope(amounts: list[float], times_s: list[float]) -> float | None:
 
 def _said(words: list[str]) -> str:
     told = subprocess.run(
-        [sys.executable, *words], env=surroundings(), check=False, capture_output=True, text=True
+        [sys.executable, *words], env=one_thread_each(), check=False, capture_output=True, text=True
     )
     if told.returncode:
         msg = f"{' '.join(words)} ended with {told.returncode}: {told.stderr}"

@@ -92,9 +92,4 @@ def timed_check(path: Path) -> dict[str, list[float]]:
 
 
 if __name__ == "__main__":
-    import os
-
-    from motemap.cli.main import THREAD_VARIABLES  # before numpy is imported
-
-    os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))
     print(json.dumps(timed_check(Path(sys.argv[1]))))

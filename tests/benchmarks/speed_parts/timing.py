@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from motemap.cli.main import THREAD_VARIABLES
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -93,10 +95,22 @@ def run(words: Sequence[str], timing: Timing) -> None:
 
 
 def surroundings() -> dict[str, str]:
-    """Return the environment of a run: the parts of this benchmark can be imported there."""
+    """Return the environment of a run: the parts of this benchmark can be imported there.
+
+    Libraries of linear algebra are left to choose their threads, as on a user's machine.
+    """
     before = os.environ.get("PYTHONPATH")
     folders = [str(BENCHMARKS), *([before] if before else [])]
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(folders)}
+    kept = {name: value for name, value in os.environ.items() if name not in THREAD_VARIABLES}
+    return {**kept, "PYTHONPATH": os.pathsep.join(folders)}
+
+
+def one_thread_each() -> dict[str, str]:
+    """Return the environment where libraries of linear algebra use one thread.
+
+    As the program itself has it: theirs gain nothing on small matrices, and cost much.
+    """
+    return {**surroundings(), **dict.fromkeys(THREAD_VARIABLES, "1")}
 
 
 def check(*args: Any) -> list[str]:

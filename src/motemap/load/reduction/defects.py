@@ -6,8 +6,9 @@ right, or those above and below, by several sigma of the local noise. Even the s
 still darkens the neighbours of its core: one 4 px wide at half depth leaves about half of its
 depth two pixels off the middle, and more than that one pixel off. So a candidate stays when
 the most similar of its eight neighbours shares nearly half of its deviation (which may be a
-second defect) and one of its four direct neighbours shares it too. Clusters of up to 3x3 have a middle that
-is alone; its eight direct neighbours are then tried against the ring four pixels away.
+second defect) and one of its four direct neighbours shares it too. Clusters of up to 3x3 have
+a middle that is alone; its eight direct neighbours are then tried against the ring four pixels
+away.
 """
 
 from __future__ import annotations
