@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from motemap.pipeline.judging import Look
     from motemap.records import FrameReport
     from motemap.settings import Settings
 
@@ -79,10 +80,10 @@ def judged_once() -> Iterator[None]:
     """
 
     @lru_cache(maxsize=64)
-    def remembered(path: Path, settings: Settings) -> frame.Look:
+    def remembered(path: Path, settings: Settings) -> Look:
         return frame_look_at(path, settings)
 
-    def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> frame.Look:
+    def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> Look:
         if content is None and path.stat().st_size:
             return remembered(path, settings)
         return frame_look_at(path, settings, content=content)

@@ -33,8 +33,9 @@ from motemap.optics.vision import Viewing
 from motemap.pipeline.batch import analyse_many, analyse_shot
 from motemap.pipeline.bursts import judge_burst, judge_bursts
 from motemap.pipeline.forecast import Forecast, forecast_frame
-from motemap.pipeline.frame import Look, analyse, load_frame, look_at
+from motemap.pipeline.frame import analyse, load_frame, look_at
 from motemap.pipeline.held import as_held
+from motemap.pipeline.judging import Look
 from motemap.pipeline.shots import Shot, group_shots
 from motemap.pipeline.states import compare_all, load_states
 from motemap.pipeline.summary import RunSummary

@@ -93,13 +93,13 @@ def stride_for(box_cells: int, n_values: int) -> int:
 
 def median_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the median of each row; a row of NaN gives NaN. NaN cells do not count."""
-    if np.isnan(values).any():
-        n_good = np.count_nonzero(~np.isnan(values), axis=1)
-        ordered = np.sort(values, axis=1)
-        picked = ordered[np.arange(len(ordered)), np.maximum(n_good - 1, 0) // 2]
-        return np.where(n_good > 0, picked, np.float32(np.nan)).astype(np.float32)
-    half = values.shape[1] // 2
-    return np.asarray(np.partition(values, half, axis=1)[:, half], dtype=np.float32)
+    # Sorting short rows of this type is several times as fast as parting them.
+    ordered = np.sort(values, axis=1)
+    if not np.isnan(ordered[:, -1]).any():
+        return ordered[:, values.shape[1] // 2]
+    n_good = np.count_nonzero(~np.isnan(ordered), axis=1)
+    picked = ordered[np.arange(len(ordered)), np.maximum(n_good - 1, 0) // 2]
+    return np.where(n_good > 0, picked, np.float32(np.nan)).astype(np.float32)
 
 
 @lru_cache(maxsize=32)

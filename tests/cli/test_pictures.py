@@ -29,7 +29,7 @@ from motemap.cli.easel import speaks_unicode
 from motemap.cli.main import main
 from motemap.pipeline import frame as pipeline_frame
 from motemap.pipeline import states as pipeline_states
-from motemap.pipeline.frame import Look
+from motemap.pipeline.judging import Look
 from picturing import bench
 
 if TYPE_CHECKING:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.pipeline.frame import Look
+    from motemap.pipeline.judging import Look
     from motemap.synth.frame import DrawnFrame
 
 pytestmark = pytest.mark.external

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from motemap.bodies import BodyCourse
     from motemap.changes import Comparison
     from motemap.cli.drawing import CheckPictures, ComparePictures
-    from motemap.pipeline.frame import Look
+    from motemap.pipeline.judging import Look
     from motemap.records import FrameReport, Stack
     from motemap.report.pictures.strip import Strip
     from motemap.report.pictures.view import Hold

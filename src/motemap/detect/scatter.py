@@ -248,14 +248,8 @@ def _mesh(
 
 def coded_scatter_of_rows(values: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the larger of two robust standard deviations of each row, from 50 % and from 80 %."""
-    deviation = np.abs(values - median_of_rows(values)[:, None])
-    if np.isnan(deviation).any():
-        ordered = np.sort(deviation, axis=1)
-        n_known = np.count_nonzero(~np.isnan(ordered), axis=1)
-    else:
-        half, most = values.shape[1] // 2, int(MOST_SHARE * values.shape[1])
-        ordered = np.partition(deviation, (half, most), axis=1)
-        n_known = np.full(len(ordered), values.shape[1])
+    ordered = np.sort(np.abs(values - median_of_rows(values)[:, None]), axis=1)
+    n_known = np.count_nonzero(~np.isnan(ordered), axis=1)
     rows = np.arange(len(ordered))
     at_half = ordered[rows, n_known // 2 - (n_known == 0)]
     at_most = ordered[rows, (MOST_SHARE * n_known).astype(int) - (n_known == 0)]

@@ -28,7 +28,8 @@ __all__ = ["flatten"]
 DARK_STEP_CELLS = 8
 """Dark corners are looked for at every so many-th cell, and kept away from by as much."""
 BRIGHTEST_PERCENT = 99.0
-NOISE_VALUES_IN_BOX = 1000
+NOISE_VALUES_IN_BOX = 500
+"""So many cells of a box tell its noise to 5 %."""
 NOISE_BOX_MIN_CELLS = 16
 SMALLEST_NOISE = 1e-6
 

@@ -7,14 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motemap.errors import LoadError
-from motemap.pipeline.frame import STACK_ASSUMED, judge_frame, load_frame
+from motemap.pipeline.frame import load_frame
+from motemap.pipeline.judging import STACK_ASSUMED, judge_frame
 from motemap.pipeline.tally import with_tallies
 from motemap.records import Sensor
 from motemap.report.spot_table import shows
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
-    from motemap.pipeline.frame import Look
+    from motemap.pipeline.judging import Look
     from motemap.records import FrameReport, Stack, State
     from motemap.settings import Settings, WorkSettings
     from motemap.verdict import PastPasses

@@ -26,7 +26,8 @@ from motemap.load import read_metadata
 from motemap.matching import mark_table, register
 from motemap.pipeline.again import judge_again
 from motemap.pipeline.batch import default_jobs
-from motemap.pipeline.frame import Look, judge_flat, look_at
+from motemap.pipeline.frame import look_at
+from motemap.pipeline.judging import Look, judge_flat
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.walk import canonical
 from motemap.records import FrameReport

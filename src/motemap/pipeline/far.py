@@ -16,6 +16,7 @@ from motemap.detect import detect
 from motemap.filters import pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure_all, owners
+from motemap.planes import Blanked, Surface
 from motemap.settings import DetectSettings, FlattenSettings
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ LONGEST = 1.7
 FLANK_OF_WIDTH = 0.6
 """Softest flank of a disc, over its width; a hump of screen mottling has 0.85."""
 VALID_SHARE = 0.5
+FEWEST_SHARE = 0.2
+"""A coarse cell with a smaller share of its cells free of marks says nothing about the light."""
 NARROWEST_OF_BLUR = 0.8
 NARROWEST_PX = 30.0
 SMALLEST_COPY_CELLS = 48
@@ -91,9 +94,24 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
 
 
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
+    """Pool the light past all marks; where they cover nearly all, the background stands in."""
     light, side = pool_windows(plane.light, 1), 2 * plane.bin_px
-    valid = pool(flat.valid.astype(np.float32))
-    light = np.where(marked | (valid < 1), flat.background[::2, ::2], light)
+    share = _share_of_valid(flat)
+    weight = (~marked & (share == 1)).astype(np.float32)
+    light *= weight
     while 2 * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
-        light, valid, side = pool(light), pool(valid), 2 * side
-    return replace(plane, light=light, valid=valid > VALID_SHARE, bin_px=side, code_step=None)
+        light, weight, share, side = pool(light), pool(weight), pool(share), 2 * side
+    step = side // plane.bin_px
+    background = flat.background[::step, ::step]
+    seen = np.maximum(weight, np.float32(FEWEST_SHARE))
+    light = np.where(weight > FEWEST_SHARE, light / seen, background)
+    return replace(plane, light=light, valid=share > VALID_SHARE, bin_px=side, code_step=None)
+
+
+def _share_of_valid(flat: FlatFrame) -> NDArray[np.float32]:
+    """Return which share of each square of 2 x 2 cells counts."""
+    height, width = flat.valid.shape
+    if flat.valid.all():
+        return np.ones((-(-height // 2), -(-width // 2)), np.float32)
+    counts = Surface.even((height, width), 1.0)
+    return pool_windows(Blanked(plane=counts, valid=flat.valid), 1)

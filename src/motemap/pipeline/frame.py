@@ -1,58 +1,33 @@
-"""One frame from file to report: the whole flow on one screen."""
+"""One frame from file to report.
+
+The stages after loading are imported while the file is decoded: the decoder works outside the
+interpreter, and importing takes longer than most of the stages take to work.
+"""
 
 from __future__ import annotations
 
 import logging
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from motemap.errors import LoadError
-from motemap.flatten import flatten
 from motemap.load import load_picture
-from motemap.pipeline.checks import check_shot, unfit
-from motemap.pipeline.marks import Marks, find_marks
-from motemap.pipeline.spots import given_stack, report_spots, stack_of
-from motemap.pipeline.tally import with_tallies
-from motemap.pipeline.view import View, choose_bin
-from motemap.place import why_unplaced
 from motemap.records import ErrorNote, Frame, FrameReport
-from motemap.report.spot_table import shows
 from motemap.sensor import geometry_of, resolve_sensor
-from motemap.verdict import judge
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from motemap.particle import Particle
-    from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
+    from motemap.pipeline.judging import Look
+    from motemap.records import ImageInfo, Metadata
     from motemap.settings import Settings
-    from motemap.verdict import PastPasses
 
 LOGGER = logging.getLogger(__name__)
 
-STACK_ASSUMED = (
-    "The distance of the dust from the photosites could not be measured here; a usual one is "
-    "assumed, so sizes and forecasts may be off by a third."
-)
-CURVE_NOTE = (
-    "Depths from a camera's own picture are approximate: its tone curve is not known. "
-    "A raw file has no such doubt."
-)
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Look:
-    """A judged frame with the planes it was judged from, for pictures and bursts.
-
-    `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
-    `particles` has one entry a spot of the report, for forecasts at any aperture.
-    """
-
-    report: FrameReport
-    frame: Frame | None = None
-    flat: FlatFrame | None = None
-    marks: Marks | None = None
-    particles: tuple[Particle, ...] = ()
+def _judging() -> Any:
+    """Return the module of the stages after loading, imported when it is first asked for."""
+    return import_module("motemap.pipeline.judging")
 
 
 def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> FrameReport:
@@ -82,8 +57,11 @@ def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> 
     except LoadError as error:
         LOGGER.debug("cannot be used: %s", path, exc_info=error)
         note = ErrorNote(cause=error.cause, repair=error.repair)
-        return Look(report=FrameReport(file=str(path), state="unreadable", error=note))
-    return judge_frame(frame, settings, notes=notes)
+        report = FrameReport(file=str(path), state="unreadable", error=note)
+        unread: Look = _judging().Look(report=report)
+        return unread
+    look: Look = _judging().judge_frame(frame, settings, notes=notes)
+    return look
 
 
 def load_frame(
@@ -105,9 +83,11 @@ def load_frame(
 
     def bin_for(info: ImageInfo, metadata: Metadata) -> int:
         sensor, _ = resolve_sensor(info, metadata, settings.work.sensor)
-        return choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
+        view = import_module("motemap.pipeline.view")
+        bin_px: int = view.choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
+        return bin_px
 
-    loaded = load_picture(path, bin_for, content=content)
+    loaded = load_picture(path, bin_for, content=content, meanwhile=_judging)
     sensor, notes = resolve_sensor(loaded.info, loaded.metadata, settings.work.sensor)
     frame = Frame(
         path=str(path),
@@ -118,111 +98,3 @@ def load_frame(
         plane=loaded.plane,
     )
     return frame, notes
-
-
-def judge_frame(
-    frame: Frame,
-    settings: Settings,
-    *,
-    notes: tuple[str, ...] = (),
-    known_stack: Stack | None = None,
-    past: PastPasses | None = None,
-) -> Look:
-    """Judge a loaded frame.
-
-    Parameters
-    ----------
-    frame : Frame
-    settings : Settings
-    notes : tuple of str
-        Remarks to pass on.
-    known_stack : Stack, optional
-        Stack distance learned from earlier frames of the same body.
-    past : PastPasses, optional
-        What earlier frames of the same body tell.
-    """
-    early = unfit(frame)
-    if early is not None:
-        return Look(report=_report(frame, settings, notes=notes, checks=early))
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
-    return judge_flat(frame, flat, settings, notes=notes, known_stack=known_stack, past=past)
-
-
-def judge_flat(
-    frame: Frame,
-    flat: FlatFrame,
-    settings: Settings,
-    *,
-    notes: tuple[str, ...] = (),
-    known_stack: Stack | None = None,
-    past: PastPasses | None = None,
-) -> Look:
-    """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    given = given_stack(settings.work, known_stack)
-    marks = find_marks(frame.plane, flat, view, given, settings)
-    stack = stack_of(marks, settings.work, known_stack)
-    checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
-    reported = report_spots(marks, frame, flat, stack, settings.work)
-    spots = reported.spots
-    failed = tuple(check for check in checks if check.outcome == "fail")
-    counts, verdict = judge(
-        spots,
-        shows=tuple(shows(spot, settings.work) for spot in spots),
-        work=settings.work,
-        sensor=frame.sensor,
-        shot_failed=failed,
-        past=past if past is None or len(past.marks) in (0, len(spots)) else None,
-    )
-    report = replace(
-        _report(frame, settings, notes=(*notes, *_remarks(frame, stack)), checks=checks),
-        state="reshoot" if failed else "judged",
-        sensitivity=sensitivity,
-        stack=stack,
-        spots=spots,
-        counts=counts,
-        verdict=verdict,
-    )
-    return Look(
-        report=with_tallies(report, settings.work),
-        frame=frame,
-        flat=flat,
-        marks=marks,
-        particles=reported.particles,
-    )
-
-
-def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
-    remarks = []
-    unplaced = why_unplaced(frame.geometry)
-    if unplaced:
-        remarks.append(unplaced)
-    if stack.source == "assumed" and frame.metadata.exposure.f_number is not None:
-        remarks.append(STACK_ASSUMED)
-    if frame.image.kind == "jpeg":
-        remarks.append(CURVE_NOTE)
-    return tuple(remarks)
-
-
-def _report(
-    frame: Frame,
-    settings: Settings,
-    *,
-    notes: tuple[str, ...],
-    checks: tuple[ShotCheck, ...],
-) -> FrameReport:
-    """Return what can be said before anything was found: a frame to be shot again."""
-    failed = tuple(check for check in checks if check.outcome == "fail")
-    _, verdict = judge((), shows=(), work=settings.work, sensor=frame.sensor, shot_failed=failed)
-    return FrameReport(
-        file=frame.path,
-        state="reshoot",
-        camera=frame.metadata.camera,
-        image=frame.image,
-        sensor=frame.sensor,
-        exposure=frame.metadata.exposure,
-        shot_checks=checks,
-        notes=notes,
-        verdict=verdict,
-    )

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 BOX_POOLED = 16
-LOOK_EVERY = 4
+LOOK_EVERY = 8
 ROUGH_FRAC = 0.02
 """Scatter within a box, pooled to 4 x 4 cells and free of marks, from which it is no blank."""
 BRIGHT_FRAC = 0.05
@@ -62,18 +62,23 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
         Squares of 2 x 2 cells with marks, which are left out.
     """
     squares = pool_windows(flat.contrast, 1)
-    valid = pool(flat.valid.astype(np.float32)) == 1
-    pooled, taken = pool(squares), pool((marked | ~valid).astype(np.float32))
+    left_out = marked
+    if not flat.valid.all():
+        left_out = marked | (pool(flat.valid.astype(np.float32)) < 1)
+    pooled, taken = pool(squares), pool(left_out.astype(np.float32))
     # A mark's skirt reaches beyond its cells.
     pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
-    noise_frac = flat.noise_frac[::2, ::2] / np.float32(2)
-    bright = squares > np.maximum(np.float32(BRIGHT_FRAC), BRIGHT_SIGMAS * noise_frac)
+    bright = squares > BRIGHT_FRAC
+    if bright.any():
+        noise_frac = flat.noise_frac[::2, ::2] / np.float32(2)
+        bright &= squares > BRIGHT_SIGMAS * noise_frac
+        bright &= ~left_out | marked
     lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]
     low, high = np.percentile(lit, (1, 99)) if lit.size else (0.0, 1.0)
     return Structure(
         rough_share=float((scatter > ROUGH_FRAC).mean()),
-        bright_share=float((bright & valid).mean()),
+        bright_share=float(bright.mean()),
         marked_share=float(marked.mean()),
         texture_frac=float(np.median(scatter)),
         lit_share=float(flat.valid.mean()),

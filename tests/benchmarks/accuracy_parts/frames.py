@@ -12,7 +12,8 @@ import numpy as np
 from accuracy_parts.causes import FalseMark, false_marks
 from accuracy_parts.scoring import Found, Group, Match, found_in, is_counting, match
 from accuracy_parts.truths import Truth, truths_of
-from motemap.pipeline.frame import Look, look_at
+from motemap.pipeline.frame import look_at
+from motemap.pipeline.judging import Look
 from motemap.records import ErrorNote, FrameReport
 from motemap.settings import Settings
 from motemap.synth.frame import DrawnFrame, draw_frame, make_marks

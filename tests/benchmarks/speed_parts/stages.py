@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 STAGES = (
     ("reading and decoding", "motemap.pipeline.frame", "load_frame"),
     ("to cells of linear light", "motemap.load.entry", "reduce_samples"),
-    ("flattening", "motemap.pipeline.frame", "flatten"),
-    ("measuring and sorting", "motemap.pipeline.frame", "find_marks"),
+    ("flattening", "motemap.pipeline.judging", "flatten"),
+    ("measuring and sorting", "motemap.pipeline.judging", "find_marks"),
     ("detection", "motemap.pipeline.marks", "detect"),
     ("stack distance", "motemap.pipeline.marks", "fit_stack"),
     ("dust on the lens", "motemap.pipeline.marks", "find_far"),
-    ("fitness of the shot", "motemap.pipeline.frame", "check_shot"),
-    ("sizes and forecasts", "motemap.pipeline.frame", "report_spots"),
+    ("fitness of the shot", "motemap.pipeline.judging", "check_shot"),
+    ("sizes and forecasts", "motemap.pipeline.judging", "report_spots"),
 )
 IMPORTS, REST = "importing", "verdict and report"
 

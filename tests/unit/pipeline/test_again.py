@@ -5,7 +5,8 @@ from pathlib import Path
 
 from drawn import dust, shoot
 from motemap.pipeline.again import look_again
-from motemap.pipeline.frame import STACK_ASSUMED, analyse
+from motemap.pipeline.frame import analyse
+from motemap.pipeline.judging import STACK_ASSUMED
 from motemap.records import Stack
 from motemap.settings import Settings
 

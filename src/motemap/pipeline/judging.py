@@ -1,0 +1,155 @@
+"""From a loaded frame to its report: the whole flow on one screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from motemap.flatten import flatten
+from motemap.pipeline.checks import check_shot, unfit
+from motemap.pipeline.marks import Marks, find_marks
+from motemap.pipeline.spots import given_stack, report_spots, stack_of
+from motemap.pipeline.tally import with_tallies
+from motemap.pipeline.view import View
+from motemap.place import why_unplaced
+from motemap.records import Frame, FrameReport
+from motemap.report.spot_table import shows
+from motemap.verdict import judge
+
+if TYPE_CHECKING:
+    from motemap.particle import Particle
+    from motemap.records import FlatFrame, ShotCheck, Stack
+    from motemap.settings import Settings
+    from motemap.verdict import PastPasses
+
+STACK_ASSUMED = (
+    "The distance of the dust from the photosites could not be measured here; a usual one is "
+    "assumed, so sizes and forecasts may be off by a third."
+)
+CURVE_NOTE = (
+    "Depths from a camera's own picture are approximate: its tone curve is not known. "
+    "A raw file has no such doubt."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """A judged frame with the planes it was judged from, for pictures and bursts.
+
+    `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
+    `particles` has one entry a spot of the report, for forecasts at any aperture.
+    """
+
+    report: FrameReport
+    frame: Frame | None = None
+    flat: FlatFrame | None = None
+    marks: Marks | None = None
+    particles: tuple[Particle, ...] = ()
+
+
+def judge_frame(
+    frame: Frame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...] = (),
+    known_stack: Stack | None = None,
+    past: PastPasses | None = None,
+) -> Look:
+    """Judge a loaded frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    settings : Settings
+    notes : tuple of str
+        Remarks to pass on.
+    known_stack : Stack, optional
+        Stack distance learned from earlier frames of the same body.
+    past : PastPasses, optional
+        What earlier frames of the same body tell.
+    """
+    early = unfit(frame)
+    if early is not None:
+        return Look(report=_report(frame, settings, notes=notes, checks=early))
+    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
+    return judge_flat(frame, flat, settings, notes=notes, known_stack=known_stack, past=past)
+
+
+def judge_flat(
+    frame: Frame,
+    flat: FlatFrame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...] = (),
+    known_stack: Stack | None = None,
+    past: PastPasses | None = None,
+) -> Look:
+    """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
+    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    given = given_stack(settings.work, known_stack)
+    marks = find_marks(frame.plane, flat, view, given, settings)
+    stack = stack_of(marks, settings.work, known_stack)
+    checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
+    reported = report_spots(marks, frame, flat, stack, settings.work)
+    spots = reported.spots
+    failed = tuple(check for check in checks if check.outcome == "fail")
+    counts, verdict = judge(
+        spots,
+        shows=tuple(shows(spot, settings.work) for spot in spots),
+        work=settings.work,
+        sensor=frame.sensor,
+        shot_failed=failed,
+        past=past if past is None or len(past.marks) in (0, len(spots)) else None,
+    )
+    report = replace(
+        _report(frame, settings, notes=(*notes, *_remarks(frame, stack)), checks=checks),
+        state="reshoot" if failed else "judged",
+        sensitivity=sensitivity,
+        stack=stack,
+        spots=spots,
+        counts=counts,
+        verdict=verdict,
+    )
+    return Look(
+        report=with_tallies(report, settings.work),
+        frame=frame,
+        flat=flat,
+        marks=marks,
+        particles=reported.particles,
+    )
+
+
+def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
+    remarks = []
+    unplaced = why_unplaced(frame.geometry)
+    if unplaced:
+        remarks.append(unplaced)
+    if stack.source == "assumed" and frame.metadata.exposure.f_number is not None:
+        remarks.append(STACK_ASSUMED)
+    if frame.image.kind == "jpeg":
+        remarks.append(CURVE_NOTE)
+    return tuple(remarks)
+
+
+def _report(
+    frame: Frame,
+    settings: Settings,
+    *,
+    notes: tuple[str, ...],
+    checks: tuple[ShotCheck, ...],
+) -> FrameReport:
+    """Return what can be said before anything was found: a frame to be shot again."""
+    failed = tuple(check for check in checks if check.outcome == "fail")
+    _, verdict = judge((), shows=(), work=settings.work, sensor=frame.sensor, shot_failed=failed)
+    return FrameReport(
+        file=frame.path,
+        state="reshoot",
+        camera=frame.metadata.camera,
+        image=frame.image,
+        sensor=frame.sensor,
+        exposure=frame.metadata.exposure,
+        shot_checks=checks,
+        notes=notes,
+        verdict=verdict,
+    )
