@@ -12,6 +12,7 @@ import pytest
 
 from drawn import dust, shoot
 from faults.program import begin, is_there, many_of, run, surroundings, wait_for_work, workers_of
+from motemap.cli.main import THREAD_VARIABLES
 
 SOON_S = 20.0
 """For a machine on which much else is going on; a frame takes a tenth of a second."""
@@ -79,6 +80,17 @@ def test_workers_with_a_standard_stream_closed(trip: Path, stream: int) -> None:
     shut = run(*args, preexec_fn=lambda: os.close(stream))
     assert whole.returncode == shut.returncode == 1
     assert target.read_bytes() == report
+
+
+def test_workers_are_copies_of_the_program(trip: Path) -> None:
+    """Nothing is started from nothing where that is not needed: half a second each."""
+    more = dict.fromkeys(THREAD_VARIABLES, "2")  # the program sees to it itself
+    with begin("check", "--jobs", "2", trip, env={**surroundings(), **more}) as process:
+        wait_for_work(process)
+        words = {Path(f"/proc/{pid}/cmdline").read_bytes() for pid in workers_of(process)}
+        assert words == {Path(f"/proc/{process.pid}/cmdline").read_bytes()}
+        process.send_signal(signal.SIGINT)
+        process.communicate(timeout=60)
 
 
 AMONG_THREADS = """
