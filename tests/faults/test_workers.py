@@ -26,6 +26,15 @@ def trip(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.fixture
+def few(tmp_path: Path) -> Path:
+    """Return a folder of a few frames only, for runs that go on to their end."""
+    folder = tmp_path / "few"
+    folder.mkdir()
+    many_of(shoot(folder / "a.dng", dust()), n_copies=4)
+    return folder
+
+
 def wait_until_gone(pids: list[int]) -> None:
     until_s = time.monotonic() + SOON_S
     while any(is_there(pid) for pid in pids):
@@ -70,11 +79,11 @@ def test_ctrl_c_on_a_terminal_says_one_word(trip: Path) -> None:
 
 
 @pytest.mark.parametrize("stream", [0, 1, 2])
-def test_workers_with_a_standard_stream_closed(trip: Path, stream: int) -> None:
+def test_workers_with_a_standard_stream_closed(few: Path, stream: int) -> None:
     """The links to the workers may then have the numbers that decoders print to."""
-    (trip / "cut.dng").write_bytes((trip / "a.dng").read_bytes()[:9000])
-    target = trip.with_name("report.json")
-    args = ("check", "--jobs", "2", "--format", "json", "-o", target, trip)
+    (few / "cut.dng").write_bytes((few / "a.dng").read_bytes()[:9000])
+    target = few.with_name("report.json")
+    args = ("check", "--jobs", "2", "--format", "json", "-o", target, few)
     whole = run(*args)
     report = target.read_bytes()
     shut = run(*args, preexec_fn=lambda: os.close(stream))
@@ -108,9 +117,9 @@ sys.exit(code)
 """
 
 
-def test_workers_that_begin_from_nothing_say_the_same(trip: Path) -> None:
+def test_workers_that_begin_from_nothing_say_the_same(few: Path) -> None:
     """As on systems where no copy of a process can be made."""
-    args = ("check", "--jobs", "2", "--format", "json", str(trip))
+    args = ("check", "--jobs", "2", "--format", "json", str(few))
     copied = run(*args)
     spawned = subprocess.run(
         [sys.executable, "-c", AMONG_THREADS, *args],
