@@ -184,12 +184,17 @@ def test_a_clean_frame_is_judged_by_the_distance_its_body_showed_before(
     measured = before["frames"][0]["stack"]
     assert measured["source"] == "measured"
     _, known = read(capsys, "check", "check", clean, "--record", "--strip", tmp_path / "s.png")
-    assert known["frames"][0]["stack"] == {**measured, "source": "history"}
+    assert known["frames"][0]["stack"] == {
+        **measured,
+        "source": "given",
+        "is_from_record": True,
+    }
     assert not any("is assumed" in note for note in known["frames"][0]["notes"])
     assert (tmp_path / "s.png").exists()
     assert read(capsys, "check", "check", clean, "--record")[1] == known
     _, given = read(capsys, "check", "check", clean, "--record", "--stack-mm", "0.9")
-    assert given["frames"][0]["stack"]["source"] == "given"
+    stack = given["frames"][0]["stack"]
+    assert (stack["source"], stack["is_from_record"]) == ("given", False)
     other = shoot(tmp_path / "other.dng", DIRTY[:2], serial="K-3", seed=5)
     _, stranger = read(capsys, "check", "check", other, "--record")
     assert stranger["frames"][0]["stack"]["source"] == "assumed"

@@ -12,6 +12,7 @@ import pytest
 
 from drawn import dust, shoot
 from faults.program import begin, is_there, many_of, run, surroundings, wait_for_work, workers_of
+from motemap.cli.main import THREAD_VARIABLES
 
 SOON_S = 20.0
 """For a machine on which much else is going on; a frame takes a tenth of a second."""
@@ -22,6 +23,15 @@ def trip(tmp_path: Path) -> Path:
     folder = tmp_path / "trip"
     folder.mkdir()
     many_of(shoot(folder / "a.dng", dust()), n_copies=40)
+    return folder
+
+
+@pytest.fixture
+def few(tmp_path: Path) -> Path:
+    """Return a folder of a few frames only, for runs that go on to their end."""
+    folder = tmp_path / "few"
+    folder.mkdir()
+    many_of(shoot(folder / "a.dng", dust()), n_copies=4)
     return folder
 
 
@@ -69,16 +79,27 @@ def test_ctrl_c_on_a_terminal_says_one_word(trip: Path) -> None:
 
 
 @pytest.mark.parametrize("stream", [0, 1, 2])
-def test_workers_with_a_standard_stream_closed(trip: Path, stream: int) -> None:
+def test_workers_with_a_standard_stream_closed(few: Path, stream: int) -> None:
     """The links to the workers may then have the numbers that decoders print to."""
-    (trip / "cut.dng").write_bytes((trip / "a.dng").read_bytes()[:9000])
-    target = trip.with_name("report.json")
-    args = ("check", "--jobs", "2", "--format", "json", "-o", target, trip)
+    (few / "cut.dng").write_bytes((few / "a.dng").read_bytes()[:9000])
+    target = few.with_name("report.json")
+    args = ("check", "--jobs", "2", "--format", "json", "-o", target, few)
     whole = run(*args)
     report = target.read_bytes()
     shut = run(*args, preexec_fn=lambda: os.close(stream))
     assert whole.returncode == shut.returncode == 1
     assert target.read_bytes() == report
+
+
+def test_workers_are_copies_of_the_program(trip: Path) -> None:
+    """Nothing is started from nothing where that is not needed: half a second each."""
+    more = dict.fromkeys(THREAD_VARIABLES, "2")  # the program sees to it itself
+    with begin("check", "--jobs", "2", trip, env={**surroundings(), **more}) as process:
+        wait_for_work(process)
+        words = {Path(f"/proc/{pid}/cmdline").read_bytes() for pid in workers_of(process)}
+        assert words == {Path(f"/proc/{process.pid}/cmdline").read_bytes()}
+        process.send_signal(signal.SIGINT)
+        process.communicate(timeout=60)
 
 
 AMONG_THREADS = """
@@ -96,9 +117,9 @@ sys.exit(code)
 """
 
 
-def test_workers_that_begin_from_nothing_say_the_same(trip: Path) -> None:
+def test_workers_that_begin_from_nothing_say_the_same(few: Path) -> None:
     """As on systems where no copy of a process can be made."""
-    args = ("check", "--jobs", "2", "--format", "json", str(trip))
+    args = ("check", "--jobs", "2", "--format", "json", str(few))
     copied = run(*args)
     spawned = subprocess.run(
         [sys.executable, "-c", AMONG_THREADS, *args],

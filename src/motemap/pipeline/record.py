@@ -305,4 +305,4 @@ def _by_known_stack(
     known = mean_stack(earlier) if is_helped and again is not None else None
     if known is None or again is None:
         return frame
-    return again(frame, replace(known, source="history")) or frame
+    return again(frame, replace(known, source="given", is_from_record=True)) or frame

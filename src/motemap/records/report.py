@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from motemap.records.picture import ImageInfo, Sensor
     from motemap.tallies import ApertureTally, Cleanliness
 
-StackSource = Literal["measured", "given", "history", "assumed"]
+StackSource = Literal["measured", "given", "assumed"]
 Outcome = Literal["ok", "warn", "fail"]
 SpotKind = Literal["speck", "fibre", "droplet", "smear", "unsure"]
 Layer = Literal["filter stack", "lens side", "inside", "unsure"]
@@ -76,11 +76,16 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stack:
-    """Air-equivalent distance from the dust to the photosites."""
+    """Air-equivalent distance from the dust to the photosites.
+
+    `is_from_record` says who gave a distance that is "given": the record of the body, from
+    frames that could measure it, and not the user.
+    """
 
     distance_mm: float | None
     uncertainty_mm: float | None
     source: StackSource
+    is_from_record: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -45,6 +45,7 @@ FRAME_COLUMNS = (
     "stack.distance_mm",
     "stack.uncertainty_mm",
     "stack.source",
+    "stack.is_from_record",
     "counts.found",
     "counts.showing",
     *(f"forecast.{label}" for label in DEPTH_AT_LABELS),

@@ -59,6 +59,7 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
         "stack": {
             **_numbers(frame.stack, ("distance_mm", "uncertainty_mm")),
             "source": frame.stack.source,
+            "is_from_record": frame.stack.is_from_record,
         },
         "spots": [spot_to_dict(spot) for spot in frame.spots],
         "counts": {"found": frame.counts.found, "showing": frame.counts.showing},

@@ -17,6 +17,7 @@ from motemap.report.words import (
     METHOD_PHRASES,
     OUTCOME_PHRASES,
     PERCENT,
+    SOURCE_PHRASES,
     UNKNOWN,
     VERDICT_WORDS,
     WIDTH_COLUMNS,
@@ -24,6 +25,7 @@ from motemap.report.words import (
     paragraph,
     say_exposure,
     say_percent,
+    say_stack_source,
     say_trouble,
     say_um,
     shortened,
@@ -52,14 +54,6 @@ COLOURS: Final[dict[FrameOutcome, str]] = {
     "unreadable": "\x1b[31m",
 }
 """Select graphic rendition (ECMA-48): green, yellow, magenta, red."""
-
-SOURCE_PHRASES: Final = {
-    "given": "as given",
-    "metadata": "from the file",
-    "assumed": "assumed",
-    "measured": "measured",
-    "history": "measured before",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,8 +172,7 @@ def _stack_words(stack: Stack) -> str:
     if stack.distance_mm is None:
         return "distance from dust to photosites unknown"
     band = "" if stack.uncertainty_mm is None else f" +/- {stack.uncertainty_mm:.2f}"
-    source = SOURCE_PHRASES[stack.source]
-    return f"{stack.distance_mm:.2f}{band} mm from dust to photosites ({source})"
+    return f"{stack.distance_mm:.2f}{band} mm from dust to photosites ({say_stack_source(stack)})"
 
 
 def _limit_words(frame: FrameReport) -> str:

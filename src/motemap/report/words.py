@@ -12,7 +12,7 @@ from motemap.report.plain import printable
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from motemap.records import Exposure, Method, ShotCheck
+    from motemap.records import Exposure, Method, ShotCheck, Stack
     from motemap.report.outcome import FrameOutcome
 
 WIDTH_COLUMNS: Final = 80
@@ -52,6 +52,23 @@ METHOD_PHRASES: Final[dict[Method, str]] = {
     "wet swab": "use a wet swab",
     "service": "take it to an authorised service",
 }
+
+
+SOURCE_PHRASES: Final = {
+    "given": "as given",
+    "metadata": "from the file",
+    "assumed": "assumed",
+    "measured": "measured",
+}
+"""Who says how large a sensor is, or how far dust lies from the photosites."""
+
+KNOWN_PHRASE: Final = "measured before"
+"""For a distance that the record of the body gives: frames of it measured that."""
+
+
+def say_stack_source(stack: Stack) -> str:
+    """Return where the distance from dust to photosites comes from."""
+    return KNOWN_PHRASE if stack.is_from_record else SOURCE_PHRASES[stack.source]
 
 
 def say_um(value_um: float | None) -> str:

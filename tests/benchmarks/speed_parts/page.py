@@ -26,7 +26,8 @@ def write_page(results: Figures, root: Path) -> None:
 
 def page_of(results: Figures) -> str:
     """Return the page as Markdown."""
-    sections = [text.HEAD, _goals(results)]
+    sections = [text.HEAD, *([] if results["made"]["size"] == "full" else [text.SHORT])]
+    sections.append(_goals(results))
     sections += [write(results[part]) for part, write in SECTIONS.items() if part in results]
     sections += [_before(results), _made(results)]
     return "\n\n".join(section.strip() for section in sections) + "\n"
@@ -184,7 +185,7 @@ def _spots(figures: Figures) -> str:
 
 def _starting(figures: Figures) -> str:
     rows = [
-        [f"`{name}`", f"{MS * run['wall_min_s']:.0f} ({MS * run['wall_median_s']:.0f})"]
+        [name, f"{MS * run['wall_min_s']:.0f} ({MS * run['wall_median_s']:.0f})"]
         for name, run in figures.items()
     ]
     return f"{text.STARTING.strip()}\n\n{_table(['command', 'wall, ms'], rows)}"

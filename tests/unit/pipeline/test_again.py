@@ -10,7 +10,7 @@ from motemap.pipeline.judging import STACK_ASSUMED
 from motemap.records import Stack
 from motemap.settings import Settings
 
-KNOWN = Stack(distance_mm=1.1, uncertainty_mm=0.1, source="history")
+KNOWN = Stack(distance_mm=1.1, uncertainty_mm=0.1, source="given", is_from_record=True)
 
 
 def test_the_known_distance_takes_the_place_of_the_assumption(tmp_path: Path) -> None:

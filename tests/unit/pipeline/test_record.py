@@ -93,7 +93,8 @@ def test_a_known_stack_distance_is_used_where_the_frame_has_none(tmp_path: Path)
     frames = (measured, assumed)
     first, second = judge_with_record(frames, place, settings(), again=again)
     ((file, known),) = asked
-    assert (file, known.source) == (assumed.file, "history")
+    assert file == assumed.file
+    assert (known.source, known.is_from_record) == ("given", True)
     assert known.distance_mm == pytest.approx(1.2)
     assert (first.stack, second.stack) == (measured.stack, known)
     # Without the picture, or without a working aperture in it, it stays as it was judged.

@@ -28,7 +28,7 @@ from motemap.report.pictures.words import (
     verdict_words,
     what_words,
 )
-from motemap.report.words import say_exposure, say_percent
+from motemap.report.words import SOURCE_PHRASES, say_exposure, say_percent, say_stack_source
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport
@@ -38,13 +38,6 @@ if TYPE_CHECKING:
     from motemap.settings import WorkSettings
 
 TILE_WIDTH_PX = 260
-SOURCES = {
-    "given": "as given",
-    "metadata": "from the file",
-    "assumed": "assumed",
-    "measured": "measured",
-    "history": "measured before",
-}
 
 
 def verdict_block(report: FrameReport, work: WorkSettings, *, level: int) -> str:
@@ -168,7 +161,7 @@ def _sensor_words(report: FrameReport) -> str:
         return "size unknown"
     size = f"{sensor.width_mm:.1f} x {sensor.height_mm:.1f} mm"
     name = f"{sensor.format}, " if sensor.format else ""
-    return f"{name}{size} ({SOURCES[sensor.source]})"
+    return f"{name}{size} ({SOURCE_PHRASES[sensor.source]})"
 
 
 def _stack_words(report: FrameReport) -> str:
@@ -176,7 +169,7 @@ def _stack_words(report: FrameReport) -> str:
     if stack.distance_mm is None:
         return "unknown"
     band = "" if stack.uncertainty_mm is None else f" ± {stack.uncertainty_mm:.2f}"
-    return f"{stack.distance_mm:.2f}{band} mm ({SOURCES[stack.source]})"
+    return f"{stack.distance_mm:.2f}{band} mm ({say_stack_source(stack)})"
 
 
 def _showing_words(work: WorkSettings) -> str:
