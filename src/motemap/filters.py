@@ -107,17 +107,6 @@ def padded_strip(
     return np.pad(plane[first:last, :], sides, mode="symmetric")
 
 
-def smooth_fine(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Blur a whole plane with the binomial of sigma 1, strip by strip."""
-    blurred = np.empty_like(plane)
-
-    def fill(rows: slice) -> None:
-        blurred[rows] = smooth_unit(padded_strip(plane, rows, BINOMIAL_REACH))
-
-    for_each(fill, row_strips(len(plane), max(1, STRIP_CELLS // plane.shape[1])))
-    return blurred
-
-
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
     """Blur with a wide Gaussian, made of three running means (central limit theorem)."""
     side = max(3, 2 * round((math.sqrt(4 * sigma_cell**2 + 1) - 1) / 2) + 1)

@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from motemap.records import Windows
 
 Window = tuple[slice, slice]
-"""Rows and columns of a part of a plane."""
+"""Rows and columns of a part of a plane; where places are worked out, both ends are given."""
 
 CONTRAST_STEP: Final = np.float32(2.0**-15)
 """Step of stored contrast: a hundredth of the noise of the quietest frame, or less."""
 _LARGEST = np.float32(np.iinfo(np.int16).max)
+TILE_CELLS: Final = 192
+"""Side of the squares in which places are taken one after the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -197,6 +199,38 @@ class Blanked:
     def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
         """Return the values in a window."""
         return np.where(self.valid[window], self.plane[window], np.float32(0))
+
+
+def cell_values(
+    plane: Windows, rows: NDArray[np.float64], cols: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the values of the cells nearest to some places, (n,); places outside are moved in.
+
+    Parameters
+    ----------
+    plane : Windows
+        (H, W) float32
+    rows, cols : (n,) float64
+        Places in cells.
+    """
+    last_row, last_col = plane.shape[0] - 1, plane.shape[1] - 1
+    down = np.clip(np.rint(rows), 0, last_row).astype(np.intp).tolist()
+    right = np.clip(np.rint(cols), 0, last_col).astype(np.intp).tolist()
+    values = [
+        plane[row : row + 1, col : col + 1][0, 0] for row, col in zip(down, right, strict=True)
+    ]
+    return np.array(values, dtype=np.float64)
+
+
+def tile_order(rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the order that takes places tile by tile, so that neighbours follow each other.
+
+    Parameters
+    ----------
+    rows, cols : (n,) float64
+        Places in cells.
+    """
+    return np.lexsort((cols // TILE_CELLS, rows // TILE_CELLS))
 
 
 def to_codes(contrast: NDArray[np.float32]) -> NDArray[np.int16]:

@@ -7,9 +7,18 @@ import pytest
 
 from fields import noisy
 from motemap.filters import pool
-from motemap.planes import CONTRAST_STEP, Contrast, Steps, Surface
+from motemap.planes import (
+    CONTRAST_STEP,
+    TILE_CELLS,
+    Contrast,
+    Steps,
+    Surface,
+    cell_values,
+    tile_order,
+)
 
 SHAPE = (31, 46)
+VALUES = np.arange(500 * 700, dtype=np.float32).reshape(500, 700)
 
 
 def wavy() -> Surface:
@@ -55,3 +64,21 @@ def test_contrast_comes_back_to_half_a_step() -> None:
 def test_contrast_beyond_its_range_is_cut() -> None:
     kept = Contrast.of(np.array([[-1.5, -1.0, 0.0, 1.0, 7.0]]))[:, :]
     assert kept == pytest.approx(np.array([[-1, -1, 0, 1, 1]]), abs=2 * float(CONTRAST_STEP))
+
+
+def test_values_of_single_cells() -> None:
+    rows, cols = np.array([-0.4, 3.6, 499.9, 12.0]), np.array([0.2, 8.4, 720.0, 699.0])
+    wanted = [VALUES[0, 0], VALUES[4, 8], VALUES[499, 699], VALUES[12, 699]]
+    assert cell_values(VALUES, rows, cols).tolist() == wanted
+
+
+def test_no_places_are_no_fault() -> None:
+    assert cell_values(VALUES, np.zeros(0), np.zeros(0)).shape == (0,)
+
+
+def test_places_of_one_tile_follow_each_other() -> None:
+    rows = np.array([1.0, TILE_CELLS + 5.0, 2.0, TILE_CELLS + 1.0])
+    cols = np.array([3.0, 3.0, TILE_CELLS + 9.0, 8.0])
+    order = tile_order(rows, cols)
+    tiles = [(int(rows[i] // TILE_CELLS), int(cols[i] // TILE_CELLS)) for i in order]
+    assert tiles == [(0, 0), (0, 1), (1, 0), (1, 0)]

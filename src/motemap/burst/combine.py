@@ -8,6 +8,7 @@ import numpy as np
 
 from motemap.burst.odd import odd_places
 from motemap.errors import GeometryError
+from motemap.mesh import SIGMA_PER_MAD
 from motemap.planes import Contrast, Steps, to_codes
 from motemap.records import FlatFrame
 
@@ -25,7 +26,6 @@ STRIP_ROWS = 160
 HALO_ROWS = 48
 """Rows beyond a strip that its filters reach into: three sigma of the widest, twice over."""
 
-MAD_TO_SIGMA = 1.4826
 LOOK_EVERY = 3
 FLOOR_STEP = 8
 """Cells that share one floor of coarse codes: the background hardly changes over so few."""
@@ -130,4 +130,4 @@ def _mean_floor(flats: Sequence[LightFlat]) -> Steps | None:
 
 def _neighbour_noise(contrast: Windows) -> float:
     rows = contrast[::LOOK_EVERY, :]
-    return MAD_TO_SIGMA * float(np.median(np.abs(rows[:, 1:] - rows[:, :-1])))
+    return SIGMA_PER_MAD * float(np.median(np.abs(rows[:, 1:] - rows[:, :-1])))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from motemap.compare.two import TwoStates
 from motemap.compare.visible import DEPTH_ERROR_FRAC, SIZE_ERROR_FRAC
 from motemap.matching import Pairing
+from motemap.mesh import SIGMA_PER_MAD
 from motemap.records import Spot
 
 WEAKER_RATIO = math.sqrt(0.5)
@@ -29,8 +30,6 @@ LEAST_PAIRS_FOR_ERROR = 8
 ERROR_FACTORS = np.geomspace(0.1, 1.5, 12)
 """How far two frames' own repeatability may depart from the promised accuracy: the same
 particle measured twice alike errs alike."""
-
-MAD_TO_SIGMA = 1.4826
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +100,7 @@ def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
 def _misfit(change: Strength) -> float:
     """How far the scatter is from what its errors say."""
     scaled = (change.log_ratio / change.error)[np.isfinite(change.log_ratio)]
-    return abs(math.log(max(MAD_TO_SIGMA * float(np.median(np.abs(scaled))), 1e-6)))
+    return abs(math.log(max(SIGMA_PER_MAD * float(np.median(np.abs(scaled))), 1e-6)))
 
 
 def strength(states: TwoStates, pairs: Pairing, measure: Yardstick) -> Strength:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motemap.changes import Registration
+from motemap.mesh import SIGMA_PER_MAD
 
 FIRST_GATE_PX = 10.0
 """Reach of a guess read off the vote: half a vote cell each way, and the scale's half step."""
@@ -22,7 +23,6 @@ a displacement is a scale or a shift; five marks outweigh it a thousand times.""
 TUKEY = 4.685
 """Biweight constant: 95 % efficient for normal errors (Huber & Ronchetti, from memory)."""
 
-MAD_TO_SIGMA = 1.4826
 N_ROUNDS = 12
 LEAST_GAIN = 16.0
 """Drop in chi-square, over three unknowns, that it takes to leave "nothing moved": chance
@@ -107,7 +107,7 @@ def _solve(
     found: Candidates, used: NDArray[np.intp], distance_px: NDArray[np.float64]
 ) -> tuple[float, NDArray[np.float64]]:
     """One weighted least squares step; the unknowns are in pixels at the picture's corner."""
-    error_px = max(ERROR_FLOOR_PX, MAD_TO_SIGMA * float(np.median(distance_px)))
+    error_px = max(ERROR_FLOOR_PX, SIGMA_PER_MAD * float(np.median(distance_px)))
     weight = np.clip(1.0 - (distance_px / (TUKEY * error_px)) ** 2, 0.0, None) ** 2
     weight = np.maximum(weight, np.finfo(np.float64).tiny) / error_px**2
     lever = found.from_px[used] / found.radius_px
@@ -147,6 +147,6 @@ def _is_as_good(
     fit_px = np.hypot(*found.gaps_px(scale, shift_px).T)
     used = _one_to_one(found, fit_px, gate_px)
     still_px = np.hypot(*found.gaps_px(1.0, np.zeros(2))[used].T)
-    error_px = max(ERROR_FLOOR_PX, MAD_TO_SIGMA * float(np.median(fit_px[used])))
+    error_px = max(ERROR_FLOOR_PX, SIGMA_PER_MAD * float(np.median(fit_px[used])))
     gain = np.sum(np.minimum(still_px, gate_px) ** 2 - np.minimum(fit_px[used], gate_px) ** 2)
     return bool(gain / error_px**2 < LEAST_GAIN)

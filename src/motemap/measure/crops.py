@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.windows import cell_values, tile_order
+from motemap.planes import cell_values, tile_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from motemap.planes import Window
     from motemap.records import FlatFrame, Region
-    from motemap.windows import Box
 
 REACH_OF_WIDTH = 1.0
 """Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
@@ -223,13 +223,13 @@ def _stack(
     return stack
 
 
-def _within(one: Outset, box: Box) -> Box:
+def _within(one: Outset, box: Window) -> Window:
     """Return where in a mark's own box the part of it lies that is in the picture."""
     (top, left), (rows, cols) = one.top_left, box
     return slice(rows.start - top, rows.stop - top), slice(cols.start - left, cols.stop - left)
 
 
-def _lay(stack: Stack, place: int, window: NDArray[np.float32], seen: Box) -> None:
+def _lay(stack: Stack, place: int, window: NDArray[np.float32], seen: Window) -> None:
     """Lay a mark's window into the stack, mirrored where the picture ends."""
     height, width = stack.outsets[place].extent
     whole = (slice(0, height), slice(0, width))
@@ -242,7 +242,7 @@ def _lay(stack: Stack, place: int, window: NDArray[np.float32], seen: Box) -> No
     stack.contrast[place][whole] = np.pad(window, around, mode="symmetric")
 
 
-def _clipped(one: Outset, n_rows: int, n_cols: int) -> Box:
+def _clipped(one: Outset, n_rows: int, n_cols: int) -> Window:
     """Return the part of a box that lies in the picture."""
     (top, left), (height, width) = one.top_left, one.extent
     return (
@@ -252,7 +252,7 @@ def _clipped(one: Outset, n_rows: int, n_cols: int) -> Box:
 
 
 def _noise_at(
-    flat: FlatFrame, outsets: Sequence[Outset], boxes: Sequence[Box]
+    flat: FlatFrame, outsets: Sequence[Outset], boxes: Sequence[Window]
 ) -> NDArray[np.float32]:
     """Return the noise at each mark: its median round a large one, else that in the middle.
 

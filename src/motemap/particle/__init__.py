@@ -1,9 +1,7 @@
 """What a shadow says of its particle: how big, on which layer, from which aperture it shows."""
 
 from motemap.particle.forecast import (
-    ForecastRow,
     Shadow,
-    forecast_table,
     particle_for_depth,
     shadow_depths,
 )
@@ -14,14 +12,12 @@ from motemap.particle.size import size_particle, size_particles
 from motemap.particle.stack import choose_stack, fit_stack
 
 __all__ = [
-    "ForecastRow",
     "LostLight",
     "Onlooker",
     "Particle",
     "Shadow",
     "choose_stack",
     "fit_stack",
-    "forecast_table",
     "measure_light",
     "particle_for_depth",
     "seen_by",

@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import UM_PER_MM
 from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS, stop_name
 from motemap.optics.table import sizes_up_to
 from motemap.optics.waves import Shape, depth_curve
-from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from motemap.particle.record import Particle
     from motemap.records import Stack
 
 
@@ -143,67 +142,6 @@ def forecast_stops(shadows: Sequence[Shadow], show_depth_frac: float) -> StopFor
         shown = np.flatnonzero(of_one >= show_depth_frac)
         shows_from.append(THIRD_STOPS[int(shown[0])] if shown.size else None)
     return StopForecast(depth_at=tuple(depth_at), shows_from_f=tuple(shows_from))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ForecastRow:
-    """One line of the table a photographer plans by.
-
-    Parameters
-    ----------
-    f_number : float
-        Aperture.
-    n_showing : int
-        Marks that would show.
-    n_unknown : int
-        Marks that cannot be forecast.
-    worst : tuple of int
-        Positions of the deepest marks in the list given, deepest first.
-    depth_frac : tuple of float or None
-        Depth of every mark in the order given (0-1).
-    """
-
-    f_number: float
-    n_showing: int
-    n_unknown: int
-    worst: tuple[int, ...]
-    depth_frac: tuple[float | None, ...]
-
-
-def forecast_table(
-    particles: Sequence[Particle],
-    f_numbers: Sequence[float],
-    *,
-    show_depth_frac: float,
-    n_worst: int = 3,
-) -> tuple[ForecastRow, ...]:
-    """Say for each aperture how many marks would show and which are worst.
-
-    Marks on the lens side are not counted as showing: no cleaning of the sensor takes them
-    away.
-    """
-    rows = []
-    for f_number in f_numbers:
-        depths = tuple(particle.depth_frac_at(f_number) for particle in particles)
-        ranked = sorted(
-            (
-                (-depth, index)
-                for index, depth in enumerate(depths)
-                if depth is not None
-                and depth >= show_depth_frac
-                and particles[index].layer != "lens side"
-            ),
-        )
-        rows.append(
-            ForecastRow(
-                f_number=f_number,
-                n_showing=len(ranked),
-                n_unknown=sum(depth is None for depth in depths),
-                worst=tuple(index for _, index in ranked[:n_worst]),
-                depth_frac=depths,
-            )
-        )
-    return tuple(rows)
 
 
 def particle_for_depth(

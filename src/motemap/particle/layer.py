@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motemap.coords import UM_PER_MM
 from motemap.optics.widths import half_width_um
-from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
     from motemap.particle.record import LostLight

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.coords import px_to_cell
+from motemap.coords import UM_PER_MM, px_to_cell
 from motemap.optics.waves import Waves, depth_curve
 from motemap.particle.match import TINY, Matcher
 from motemap.particle.radial import crops_around
 from motemap.particle.record import LostLight
 from motemap.particle.sums import LEVEL_OF_SUM, sum_lights
-from motemap.particle.view import MODEL_AREA_ERROR, UM_PER_MM, FrameOptics, diameter_um
-from motemap.windows import tile_order
+from motemap.particle.view import MODEL_AREA_ERROR, FrameOptics, diameter_um
+from motemap.planes import tile_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import UM_PER_MM
 from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.vision import visible_depth
 from motemap.optics.waves import depth_curve
 from motemap.optics.widths import half_widths_um
 from motemap.particle.forecast import alike, depth_series
-from motemap.particle.view import UM_PER_MM
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import px_to_cell
-from motemap.windows import cell_values
+from motemap.planes import cell_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from motemap.planes import Window
     from motemap.records import FlatFrame, MeasuredSpot
-    from motemap.windows import Box
 
 HIDING_WIDTHS = 1.0
 """A neighbour hides everything within so many of its widths from its centre."""
@@ -129,7 +129,7 @@ def _span(middle_cell: float, reach_cell: float, n_cells: int) -> slice:
     return slice(min(first, n_cells - 1), max(last, 1))
 
 
-def _hide(free: NDArray[np.bool_], box: Box, other: MeasuredSpot, bin_px: int) -> None:
+def _hide(free: NDArray[np.bool_], box: Window, other: MeasuredSpot, bin_px: int) -> None:
     """Mark the cells of a window that a neighbour hides as not to be used."""
     row, col = cell_place(other, bin_px)
     hidden = HIDING_WIDTHS * max(other.width_px, other.length_px / 2) / bin_px
@@ -162,7 +162,7 @@ class _Cells:
 def _cells(
     windows: Sequence[NDArray[np.float32]],
     usable: Sequence[NDArray[np.bool_]],
-    boxes: Sequence[Box],
+    boxes: Sequence[Window],
 ) -> _Cells:
     """Lay the usable cells of all windows one after the other."""
     if not windows:

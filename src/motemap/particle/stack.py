@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import gaussian_filter1d, map_coordinates
 
+from motemap.coords import UM_PER_MM
 from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
 from motemap.particle.radial import crops_around
-from motemap.particle.view import UM_PER_MM
 from motemap.records import Stack
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import UM_PER_MM
 from motemap.optics.table import wave_length_um
 from motemap.optics.waves import Waves, shadows
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
 NINE_IN_TEN = 1.645
 """Half width, in standard errors, of the range that holds nine in ten of a normal law."""
-UM_PER_MM = 1000.0
 LARGEST_SIZE = 14.0
 """Largest diameter tried, in units of sqrt(lambda0 tau); a larger one has sharp edges."""
 MODEL_AREA_ERROR = 0.04

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from motemap.classify import ShadowScale, name_kind
-from motemap.optics.waves import shadows
+from motemap.optics.widths import half_width_um
 from motemap.particle import Particle, choose_stack, seen_by, size_particles
 from motemap.pipeline.view import onlooker_for
 from motemap.place import place
@@ -81,8 +81,8 @@ def _solid_width_px(particle: Particle, f_number: float | None, stack: Stack) ->
     shadow = particle.shadow
     if shadow is None or not particle.particle_um or f_number is None or stack.source == "assumed":
         return None
-    shape = shadows(shadow.tau_um, f_number, shadow.pitch_um)
-    return shape.half_width_um(particle.particle_um) / shadow.pitch_um
+    width_um = half_width_um(particle.particle_um, shadow.tau_um, f_number, shadow.pitch_um)
+    return width_um / shadow.pitch_um
 
 
 def _with_depth(one: MeasuredSpot, particle: Particle) -> MeasuredSpot:

@@ -13,17 +13,27 @@ if TYPE_CHECKING:
     from motemap.records import ImageInfo
     from motemap.settings import WorkSettings
 
-WIDEST_PARTICLE_UM = 150.0
-WIDE_STACK_MM = 3.0
-BACKGROUND_STACK_MM = 1.6
-"""Stack distance that the size of the background's boxes is laid out for."""
+FINEST_STACK_MM, WIDE_STACK_MM = 0.5, 3.0
+"""Air-equivalent distances that cells are made fine enough and the search wide enough for:
+cover glasses alone, up to the thick filters of older bodies (from memory; a mark from beyond
+either is found all the same, at a small loss). What a mark is taken for is asked elsewhere, with
+a margin for errors of measuring around these two."""
 USUAL_STACK_MM = 1.8
-FINEST_STACK_MM = 0.5
-CELLS_ACROSS_BLUR = 2.4
-LARGEST_BIN_PX = 4
-SMALLEST_SIDE_CELLS = 200
+"""Distance up to which most bodies lie: most shadows are no wider than it throws them."""
+BACKGROUND_STACK_MM = 1.6
+"""Distance that the size of the background's boxes is laid out for."""
+WIDEST_PARTICLE_UM = 150.0
+"""Largest grain whose shadow is searched for as a whole."""
 USUAL_F = 22.0
+"""Taken where the file does not say: test shots are asked for at the narrowest aperture."""
 USUAL_PITCH_UM = 4.5
+"""Distance of pixels taken where it is unknown: 36 mm across 8000 of them."""
+CELLS_ACROSS_BLUR = 2.4
+"""Cells across the narrowest blur disc; more only cost time, see `choose_bin`."""
+LARGEST_BIN_PX = 4
+"""So that what is left of a pixel pattern or a defect stays within a cell."""
+SMALLEST_SIDE_CELLS = 200
+"""Small pictures keep so many cells along a side: the background needs some boxes of them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

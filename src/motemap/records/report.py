@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from motemap.records.picture import Camera, Exposure
@@ -45,10 +45,6 @@ class Spot:
     shows_from_f: float | None = None
     depth_at: dict[str, float] | None = None
     reasons: tuple[str, ...] = ()
-
-    def with_reasons(self, *reasons: str) -> Spot:
-        """Return a copy with more reasons at the end."""
-        return replace(self, reasons=(*self.reasons, *reasons))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from motemap.coords import UM_PER_MM
 from motemap.synth import camera
 from motemap.synth.camera import Codes, SensorSpec
 from motemap.synth.files import cfa_pattern
@@ -13,7 +14,7 @@ from motemap.synth.pupil import WHITE_OF_RGB
 from motemap.synth.scatter import Field, scatter_marks
 from motemap.synth.scene import draw_scene
 from motemap.synth.shadow import Shadow, ShadowOptics, cast_shadow
-from motemap.synth.spec import UM_PER_MM, FrameSpec
+from motemap.synth.spec import FrameSpec
 from motemap.synth.truth import Look, TrueMark, look_of, particle_um, whiten
 
 N_COLOURS = 3

@@ -12,7 +12,6 @@ from motemap.synth.scene import SceneSpec
 
 FileFormat = Literal["dng", "jpeg", "tiff", "png"]
 
-UM_PER_MM = 1e3
 LEAST_SIDE_PX = 32
 LARGEST_FRAME_PX = 250_000_000
 

@@ -21,6 +21,7 @@ from accuracy_parts.limit import (
 from accuracy_parts.rows import Variant, spec_of
 from accuracy_parts.scoring import found_in, match
 from accuracy_parts.stored_noise import BLOCK_PX, stored_snr
+from motemap.coords import UM_PER_MM
 from motemap.pipeline.frame import look_at
 from motemap.settings import Settings
 from motemap.synth.frame import draw_frame

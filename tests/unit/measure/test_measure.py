@@ -19,8 +19,8 @@ from motemap.settings import DetectSettings
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motemap.planes import Window
     from motemap.records import FlatFrame
-    from motemap.windows import Box
 
 SHAPE = (130, 190)
 FWHM_PER_SIGMA = 2.3548
@@ -234,7 +234,7 @@ class Reckoned:
     def shape(self) -> tuple[int, ...]:
         return self.values.shape
 
-    def __getitem__(self, window: Box) -> NDArray[np.float32]:
+    def __getitem__(self, window: Window) -> NDArray[np.float32]:
         rows, cols = window
         assert isinstance(rows, slice)
         assert isinstance(cols, slice)

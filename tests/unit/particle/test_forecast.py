@@ -9,9 +9,7 @@ import pytest
 from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.waves import depth_curve, fibre_depth, speck_depth
 from motemap.particle import (
-    Particle,
     Shadow,
-    forecast_table,
     particle_for_depth,
     shadow_depths,
 )
@@ -64,22 +62,6 @@ def test_a_mark_shows_from_the_widest_aperture_that_reaches_the_depth() -> None:
     assert list(series.depth_at[0]) == ["2.8", "4", "5.6", "8", "11", "16", "22"]
     depths = list(series.depth_at[0].values())
     assert depths == sorted(depths)
-
-
-def test_table_counts_and_ranks() -> None:
-    large = Particle(shadow=replace(SPECK, size_um=60.0))
-    small = Particle(shadow=SPECK)
-    lens = Particle(shadow=replace(SPECK, size_um=80.0), layer="lens side")
-    unknown = Particle()
-    rows = forecast_table(
-        (small, lens, unknown, large), (5.6, 22.0), show_depth_frac=0.02, n_worst=1
-    )
-    assert [row.f_number for row in rows] == [5.6, 22.0]
-    assert [row.n_showing for row in rows] == [1, 2]
-    assert rows[1].worst == (3,)
-    assert rows[1].n_unknown == 1
-    assert rows[1].depth_frac[2] is None
-    assert rows[1].depth_frac[0] == pytest.approx(SPECK.depth_frac(22.0))
 
 
 def test_smallest_speck_that_reaches_a_depth() -> None:
