@@ -28,7 +28,6 @@ from motemap.synth.frame import draw_frame
 from motemap.synth.marks import Mark
 from motemap.synth.masks import Outline, SpeckMask
 from motemap.synth.shadow import ShadowOptics, cast_shadow
-from motemap.synth.spec import UM_PER_MM
 from motemap.synth.truth import whiten
 
 if TYPE_CHECKING:
