@@ -23,14 +23,13 @@ import pytest
 import tifffile
 from PIL import Image
 
-from motemap.bodies import BodyCourse, BodyKey, CourseStep, KeptState
-from motemap.cli import history as cli_history
 from motemap.cli.easel import speaks_unicode
 from motemap.cli.main import main
 from motemap.pipeline import frame as pipeline_frame
 from motemap.pipeline import states as pipeline_states
 from motemap.pipeline.judging import Look
 from picturing import bench
+from picturing.flat import flat_for
 
 if TYPE_CHECKING:
     from motemap.settings import Settings
@@ -120,7 +119,7 @@ def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> 
     if word == "turned":
         found = bench.turned(bench.dusty(12))
     found = replace(found, file=str(path))
-    return Look(report=found, flat=bench.flat_for(found, bin_px=8))
+    return Look(report=found, flat=flat_for(found, bin_px=8))
 
 
 @pytest.fixture
@@ -317,35 +316,3 @@ def test_compare_draws_one_sensor_and_one_page(tmp_path: Path, capsys: Captured)
     assert "The sequence" in (tmp_path / "after.html").read_text(encoding="utf-8")
     assert main(["compare", *states, "--map", str(tmp_path / "after.png")]) == 3
     assert (tmp_path / "after.png").read_bytes().startswith(b"\x89PNG")
-
-
-def course_of(*n_showing: int) -> BodyCourse:
-    """Return a course with so many marks that show, an hour apart."""
-    steps: list[CourseStep] = []
-    for hour, count in enumerate(n_showing, start=10):
-        exposure = replace(bench.dusty(0).exposure, taken_at=f"2031-05-04T{hour}:00:00")
-        kept = KeptState(
-            report=bench.dusty(0, exposure=exposure),
-            digest=str(hour),
-            recorded_at="2031-05-05T08:00:00+00:00",
-            done=("blower",) if steps else (),
-        )
-        steps.append(CourseStep(state=kept, n_found=2 * count, n_showing=count))
-    return BodyCourse(body=BodyKey("Larkspur", "L-2", "LK00412"), steps=tuple(steps))
-
-
-def test_history_draws_the_course_of_one_body(
-    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    told = [course_of(23, 10, 0)]
-    monkeypatch.setattr(cli_history, "_courses", lambda *_: tuple(told))
-    target = tmp_path / "course.svg"
-    assert main(["history", "LK00412", "--plot", str(target)]) == 0
-    text = " ".join(ET.parse(target).getroot().itertext())
-    assert all(word in text for word in ("LK00412", "2031-05-04", "11:00", "blower", "23"))
-    target.unlink()
-    told.append(course_of(3))
-    capsys.readouterr()
-    assert main(["history", "--plot", str(target)]) == 2
-    assert "course of one" in capsys.readouterr().err
-    assert not target.exists()

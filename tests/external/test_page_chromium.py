@@ -14,8 +14,9 @@ from motemap.place import HOLDS
 from motemap.report.page.pages import comparison_html, index_html, page_html
 from motemap.report.pictures.sensor_map import sensor_map_svg
 from motemap.report.pictures.strip import cut_strip
-from picturing.bench import cleaned, dusty, flat_for, spoiled, turned, unreadable
+from picturing.bench import cleaned, dusty, spoiled, turned, unreadable
 from picturing.chromium import Chromium, Tab
+from picturing.flat import flat_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

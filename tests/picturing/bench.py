@@ -1,4 +1,4 @@
-"""Sensors as they come to the cleaning bench: reports built by hand, with their planes.
+"""Sensors as they come to the cleaning bench: reports built by hand.
 
 Positions are random but seeded; sizes follow a power law; depths follow the ray model
 ``(particle / blur) ** 2``, which is all that a picture needs to be drawn from.
@@ -10,8 +10,6 @@ import random
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from motemap.changes import Comparison, MarkFate, Registration, StateChange
 from motemap.facts.stops import DEPTH_AT_LABELS, f_stops
 from motemap.records import (
@@ -19,7 +17,6 @@ from motemap.records import (
     Counts,
     ErrorNote,
     Exposure,
-    FlatFrame,
     FrameReport,
     ImageInfo,
     Sensitivity,
@@ -31,8 +28,6 @@ from motemap.records import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from motemap.changes import Fate
 
 STACK_MM = 1.3
@@ -40,6 +35,23 @@ TEST_F = 22.0
 SHOOT_AT_F = 11.0
 SHOW_DEPTH = 0.02
 DEEPEST = 0.97
+EXPOSURE = Exposure(
+    f_number=TEST_F,
+    iso=100.0,
+    shutter_s=2.0,
+    focal_length_mm=50.0,
+    taken_at="2031-05-04T10:20:30",
+)
+SHOT_CHECKS = (
+    ShotCheck(name="aperture", value=22.0, wanted="f/16 or narrower", outcome="ok"),
+    ShotCheck(
+        name="uneven light",
+        value=0.31,
+        wanted="below 0.25",
+        outcome="warn",
+        advice="Aim at an evenly lit wall.",
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,23 +187,8 @@ def report(spots: tuple[Spot, ...], *, chip: Chip = FULL_FRAME, **changes: Any) 
             pitch_um=chip.pitch_um,
             source="metadata",
         ),
-        exposure=Exposure(
-            f_number=TEST_F,
-            iso=100.0,
-            shutter_s=2.0,
-            focal_length_mm=50.0,
-            taken_at="2031-05-04T10:20:30",
-        ),
-        shot_checks=(
-            ShotCheck(name="aperture", value=22.0, wanted="f/16 or narrower", outcome="ok"),
-            ShotCheck(
-                name="uneven light",
-                value=0.31,
-                wanted="below 0.25",
-                outcome="warn",
-                advice="Aim at an evenly lit wall.",
-            ),
-        ),
+        exposure=EXPOSURE,
+        shot_checks=SHOT_CHECKS,
         sensitivity=Sensitivity(
             noise_frac=0.004, smallest_depth_frac=0.006, smallest_particle_um=5.1
         ),
@@ -263,68 +260,15 @@ def unreadable(file: str = "bench/MOTE0413.DNG") -> FrameReport:
     return FrameReport(file=file, state="unreadable", error=note)
 
 
-def flat_for(whole: FrameReport, *, bin_px: int = 3, seed: int = 1) -> FlatFrame:
-    """Return a flattened plane in which every spot is a soft dark disc or bar."""
-    assert whole.image is not None
-    assert whole.sensor is not None
-    shape = (whole.image.height_px // bin_px, whole.image.width_px // bin_px)
-    contrast = np.random.default_rng(seed).normal(0.0, 0.004, shape).astype(np.float32)
-    cell_um = (whole.sensor.pitch_um or 6.0) * bin_px
-    for spot in whole.spots:
-        half_width = (spot.width_um or 60.0) / cell_um / 2
-        half_length = (spot.length_um or 60.0) / cell_um / 2
-        row, column = (spot.image_y_px + 0.5) / bin_px - 0.5, (spot.image_x_px + 0.5) / bin_px - 0.5
-        rows, columns = (
-            _near(row, 2 * half_width, shape[0]),
-            _near(column, 2 * half_length, shape[1]),
-        )
-        inside = ((columns[None, :] - column) / half_length) ** 2 + (
-            (rows[:, None] - row) / half_width
-        ) ** 2
-        shadow = spot.depth_frac * np.exp(-(inside**2))
-        contrast[np.ix_(rows, columns)] -= shadow.astype(np.float32)
-    return FlatFrame(
-        contrast=contrast,
-        background=np.ones(shape, np.float32),
-        noise_frac=np.full(shape, 0.004, np.float32),
-        valid=np.ones(shape, np.bool_),
-        bin_px=bin_px,
-    )
-
-
-def _near(place: float, reach: float, n_cells: int) -> NDArray[np.intp]:
-    """Return the cells within reach of a place."""
-    first, last = max(int(place - reach), 0), min(int(place + reach) + 2, n_cells)
-    return np.arange(first, last)
-
-
 def cleaned(n_spots: int = 41, *, seed: int = 1) -> Comparison:
     """Return a comparison of two states with every fate in it."""
     before = dusty(n_spots, file="bench/before/MOTE0412.DNG")
-    dice = random.Random(seed)
-    fates: list[MarkFate] = []
-    left: list[tuple[Spot, Fate, int | None]] = [
-        (mark(20.0, 20.0, 25.0), "new", None),
-        (mark(33.0, 2.0, 14.0), "new", None),
-    ]
-    for spot in before.spots:
-        fate: Fate = dice.choices(
-            ("gone", "undecided", "stayed", "weaker", "moved"), (60, 5, 20, 9, 6)
-        )[0]
-        if fate in {"gone", "undecided"}:
-            fates.append(MarkFate(fate=fate, before_id=spot.id, after_id=None, reasons=("so",)))
-            continue
-        stayed = spot
-        if fate == "moved":
-            assert spot.from_left_mm is not None
-            stayed = replace(spot, from_left_mm=(spot.from_left_mm + 7.0) % 36.0)
-        left.append((stayed, fate, spot.id))
-    left.sort(key=lambda one: -one[0].depth_frac)
+    gone, left = _after_cleaning(before, random.Random(seed))
     after = report(
         tuple(replace(spot, id=place) for place, (spot, _, _) in enumerate(left, start=1)),
         file="bench/after/MOTE0413.DNG",
     )
-    fates += [
+    kept = [
         MarkFate(fate=fate, before_id=before_id, after_id=place)
         for place, (_, fate, before_id) in enumerate(left, start=1)
     ]
@@ -334,7 +278,7 @@ def cleaned(n_spots: int = 41, *, seed: int = 1) -> Comparison:
         registration=Registration(
             scale=1.0, shift_x_px=2.0, shift_y_px=1.0, residual_px=0.3, n_used=9
         ),
-        marks=tuple(fates),
+        marks=(*gone, *kept),
         done=("blower",),
     )
     verdict = Verdict(
@@ -345,3 +289,27 @@ def cleaned(n_spots: int = 41, *, seed: int = 1) -> Comparison:
     )
     story = f"{len(before.spots)} marks, then {len(after.spots)}"
     return Comparison(states=(before, after), changes=(change,), verdict=verdict, story=story)
+
+
+Left = list[tuple[Spot, "Fate", int | None]]
+"""Marks of the later state, what became of each, and its number in the earlier one."""
+
+
+def _after_cleaning(before: FrameReport, dice: random.Random) -> tuple[list[MarkFate], Left]:
+    """Return what went, and what is there afterwards, deepest first."""
+    gone: list[MarkFate] = []
+    left: Left = [(mark(20.0, 20.0, 25.0), "new", None), (mark(33.0, 2.0, 14.0), "new", None)]
+    for spot in before.spots:
+        fate: Fate = dice.choices(
+            ("gone", "undecided", "stayed", "weaker", "moved"), (60, 5, 20, 9, 6)
+        )[0]
+        if fate in {"gone", "undecided"}:
+            gone.append(MarkFate(fate=fate, before_id=spot.id, after_id=None, reasons=("so",)))
+            continue
+        stayed = spot
+        if fate == "moved":
+            assert spot.from_left_mm is not None
+            stayed = replace(spot, from_left_mm=(spot.from_left_mm + 7.0) % 36.0)
+        left.append((stayed, fate, spot.id))
+    left.sort(key=lambda one: -one[0].depth_frac)
+    return gone, left

@@ -28,6 +28,21 @@ HEIGHT_MM = 24.0
 DEPTHS = {"2.8": 0.0012, "4": 0.004, "5.6": 0.011, "8": 0.024, "11": 0.05, "16": 0.083, "22": 0.1}
 
 
+EXPOSURE = Exposure(
+    f_number=22.0,
+    iso=100.0,
+    shutter_s=0.004,
+    focal_length_mm=50.0,
+    taken_at="2031-05-02T10:15:00",
+)
+VERDICT = Verdict(
+    level="clean",
+    method="blower",
+    reasons=("1 of 2 spots shows at f/11; the worst is at the lower left.",),
+    cautions=("Never use a can of compressed gas.", "The camera's manual comes first."),
+)
+
+
 def tallies(n_showing: int = 1) -> tuple[ApertureTally, ...]:
     """Return a forecast in which the spots from number 1 on show from f/8 on."""
     shown = tuple(range(1, n_showing + 1))
@@ -96,13 +111,7 @@ def frame(**changes: Any) -> FrameReport:
             pitch_um=PITCH_UM,
             source="metadata",
         ),
-        exposure=Exposure(
-            f_number=22.0,
-            iso=100.0,
-            shutter_s=0.004,
-            focal_length_mm=50.0,
-            taken_at="2031-05-02T10:15:00",
-        ),
+        exposure=EXPOSURE,
         shot_checks=(
             ShotCheck(name="aperture", value=22.0, wanted="f/16 or narrower", outcome="ok"),
             ShotCheck(name="ISO", value=100.0, wanted="64 to 400", outcome="ok"),
@@ -121,12 +130,7 @@ def frame(**changes: Any) -> FrameReport:
             is_upper_bound=False,
             covered_frac=1.27e-6,
         ),
-        verdict=Verdict(
-            level="clean",
-            method="blower",
-            reasons=("1 of 2 spots shows at f/11; the worst is at the lower left.",),
-            cautions=("Never use a can of compressed gas.", "The camera's manual comes first."),
-        ),
+        verdict=VERDICT,
     )
     return replace(plain, **changes)
 

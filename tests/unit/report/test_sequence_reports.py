@@ -1,58 +1,31 @@
-"""Comparisons, trips and courses as text, JSON and tables."""
+"""Comparisons and courses as text, JSON and tables."""
 
 import csv
 import io
-import json
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
 
-from kept import report
-from motemap.bodies import BodyCourse, BodyKey, Comeback, Trip, TripBody
+from motemap.bodies import BodyCourse, BodyKey, Comeback
 from motemap.changes import Comparison, Registration
-from motemap.facts.stops import DEPTH_AT_LABELS
 from motemap.history import Store, export_document
-from motemap.pipeline.again import judge_again
 from motemap.pipeline.course import course
 from motemap.pipeline.record import keep
 from motemap.pipeline.states import compare_all
-from motemap.records import ErrorNote, FrameReport, ShotCheck, Spot
 from motemap.report import (
     compare_csv,
     compare_json,
     compare_text,
     history_json,
     history_text,
-    pretrip_json,
-    pretrip_text,
 )
 from motemap.report import json as report_json
 from motemap.report.schema import load_schema
 from motemap.report.text import TextStyle
 from motemap.settings import Settings, WorkSettings
-from sequences import BODY, Shot, spot
-
-PLAIN = Shot()
-WORK = WorkSettings(done=("blower", "wet swab"))
-SETTINGS = Settings(work=WORK)
-WIDEST = 80
-
-
-def mark(number: int, **changes: Any) -> Spot:
-    plain = spot(number, 500.0 * number, 300.0 * number, shot=PLAIN, depth_frac=0.3)
-    depth_at = {label: 0.3 * (float(label) / 22.0) ** 2 for label in DEPTH_AT_LABELS}
-    return replace(plain, place="lower edge", depth_at=depth_at, shows_from_f=5.6, **changes)
-
-
-def frame(hour: int, *marks: Spot, file: str | None = None) -> FrameReport:
-    numbered = [replace(each, id=number) for number, each in enumerate(marks, start=1)]
-    name = file or f"trip/{hour}.dng"
-    check = ShotCheck(name="iso", value=100.0, wanted="64-400", outcome="ok")
-    plain = report(f"2031-05-02T{hour}:00:00", numbered, file=name, shot_checks=(check,))
-    return judge_again(plain, WorkSettings())
+from reporting.states import PLAIN, SETTINGS, WORK, frame, lines_of, mark, validate
+from sequences import BODY, spot
 
 
 @pytest.fixture(scope="module")
@@ -72,20 +45,6 @@ def kept_course(tmp_path_factory: pytest.TempPathFactory) -> BodyCourse:
     keep([frame(11, mark(2))], place, Settings(work=replace(WORK, done=("blower",))))
     with Store.open(place, can_write=False) as store:
         return course(store, BodyKey("Halvern", "Halvern Q7", "K-20418"), WorkSettings())
-
-
-def validate(name: str, document: object) -> None:
-    schema = load_schema(name)
-    Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(json.loads(report_json.dumps({"x": document}))["x"])
-
-
-def lines_of(text: str) -> list[str]:
-    assert text.endswith("\n")
-    lines = text.splitlines()
-    assert max(map(len, lines)) <= WIDEST
-    assert not any(line != line.rstrip() for line in lines)
-    return lines
 
 
 def test_the_text_begins_with_the_story_and_the_verdict(comparison: Comparison) -> None:
@@ -185,86 +144,6 @@ def test_names_that_steer_are_harmless() -> None:
     assert "\x1b" not in compare_text.render(found, Settings())
     assert compare_csv.render(found).splitlines()[1].startswith("'=cmd|x\\x1b")
     assert "\x1b" not in report_json.dumps(compare_json.to_dict(found, Settings()))
-
-
-def trip_of(*bodies: TripBody) -> Trip:
-    broken = FrameReport(
-        file="cut.nef", state="unreadable", error=ErrorNote(cause="Cut off.", repair="Copy again.")
-    )
-    return Trip(bodies=bodies, unreadable=(broken,))
-
-
-@pytest.fixture
-def trip() -> Trip:
-    dirty = frame(10, mark(1))
-    shared: dict[str, Any] = {"n_frames": 1, "report": dirty, "age_days": 12.4}
-    key = BodyKey("Halvern", "Halvern Q7", "K-1")
-    return trip_of(
-        TripBody(body=key, state="clean", method="blower", minutes=3.0, n_showing=1, **shared),
-        TripBody(
-            body=replace(key, serial="K-2"), state="ready", method="none", n_showing=0, **shared
-        ),
-        TripBody(body=replace(key, serial="K-3"), state="stale", method="none", **shared),
-        TripBody(body=replace(key, serial="K-4"), state="reshoot", method="none", **shared),
-        TripBody(body=BodyKey("", "", "K-9"), state="missing", notes=("a remark",)),
-    )
-
-
-def test_a_trip_is_one_line_a_body(trip: Trip) -> None:
-    lines = lines_of(pretrip_text.render(trip))
-    assert (
-        lines[0]
-        == "CLEAN       Halvern Q7 no. K-1                start with the blower, about 3 min"
-    )
-    assert lines[1].split()[0] == "READY"
-    assert lines[2].endswith("shoot again: 12 days old")
-    assert lines[3].startswith("SHOOT AGAIN Halvern Q7 no. K-4")
-    assert lines[4].startswith("MISSING     no. K-9")
-    assert lines[5] == "NOT READ    cut.nef"
-    assert " ".join(lines[-2:]) == (
-        "5 bodies: 1 ready, 1 to clean, 1 to shoot again, 1 too old, 1 missing, 1 not read."
-    )
-    assert any("a remark" in line for line in lines)
-
-
-def test_the_json_of_a_trip_fits_its_schema(trip: Trip) -> None:
-    document = pretrip_json.to_dict(trip, SETTINGS, expected=["K-9"], max_age_days=7.0)
-    validate("pretrip", document)
-    assert document["summary"] == {
-        "ready": 1,
-        "clean": 1,
-        "reshoot": 1,
-        "stale": 1,
-        "missing": 1,
-        "unreadable": 1,
-    }
-    assert [body["serial"] for body in document["bodies"]] == ["K-1", "K-2", "K-3", "K-4", "K-9"]
-    assert document["bodies"][4]["frame"] is None
-    rows = list(csv.DictReader(io.StringIO(pretrip_json.to_csv(trip))))
-    assert [row["state"] for row in rows] == ["clean", "ready", "stale", "reshoot", "missing"]
-    assert (rows[0]["minutes"], rows[0]["age_days"], rows[4]["found"]) == ("3.0", "12.4", "")
-
-
-def test_a_body_to_shoot_again_says_why_in_every_form(trip: Trip) -> None:
-    clipped = ShotCheck(
-        name="clipping",
-        value=0.74,
-        wanted="under 0.2 % of the frame",
-        outcome="fail",
-        advice="Expose less.",
-    )
-    banded = replace(clipped, name="banding", outcome="warn")
-    *_, again, missing = trip.bodies
-    assert again.report is not None
-    again = replace(again, report=replace(again.report, shot_checks=(banded, clipped)))
-    told = replace(trip, bodies=(again, missing))
-    fault = "clipping 74 %, wanted under 0.2 % of the frame. Expose less."
-    document = pretrip_json.to_dict(told, SETTINGS, expected=["K-9"], max_age_days=7.0)
-    validate("pretrip", document)
-    assert [body["faults"] for body in document["bodies"]] == [[fault], []]
-    rows = list(csv.DictReader(io.StringIO(pretrip_json.to_csv(told))))
-    assert [row["faults"] for row in rows] == [fault, ""]
-    assert lines_of(pretrip_text.render(told))[0].endswith("shoot again: clipping")
 
 
 def test_a_course_is_told(kept_course: BodyCourse) -> None:

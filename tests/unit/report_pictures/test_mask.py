@@ -21,7 +21,6 @@ from motemap.settings import WorkSettings
 from picturing.bench import (
     STACK_MM,
     dusty,
-    flat_for,
     mark,
     numbered,
     report,
@@ -29,6 +28,7 @@ from picturing.bench import (
     turned,
     unreadable,
 )
+from picturing.flat import flat_for
 
 WIDTH_PX, HEIGHT_PX = 6000, 4000
 PITCH_UM = 6.0

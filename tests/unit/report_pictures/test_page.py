@@ -20,7 +20,6 @@ from motemap.settings import WorkSettings
 from picturing.bench import (
     cleaned,
     dusty,
-    flat_for,
     mark,
     numbered,
     report,
@@ -29,6 +28,7 @@ from picturing.bench import (
     turned,
     unreadable,
 )
+from picturing.flat import flat_for
 
 VOID = {"meta", "link", "br", "img"}
 READABLE = 4.5

@@ -12,7 +12,8 @@ from motemap.records import FlatFrame, FrameReport
 from motemap.report.pictures.contact_strip import BAR_SHARE, contact_strip_png, scale_bar
 from motemap.report.pictures.marks import N_NUMBERED
 from motemap.report.pictures.strip import GROUND_GREY, OUTSIDE_GREY, TILE_PX, cut_strip
-from picturing.bench import FULL_FRAME, dusty, flat_for, mark, numbered, report, sizeless
+from picturing.bench import FULL_FRAME, dusty, mark, numbered, report, sizeless
+from picturing.flat import flat_for
 
 BIN_PX = 4
 

@@ -1,67 +1,12 @@
-"""The verdict on one frame: what counts, which method, and what is said."""
+"""The verdict on one frame: what counts, and what is said."""
 
 from dataclasses import replace
 
 import pytest
 
-from motemap.errors import SettingsError
-from motemap.records import Counts, Layer, Sensor, ShotCheck, Spot, SpotKind, Verdict
-from motemap.settings import WorkSettings
-from motemap.verdict import MarkPast, PassOutcome, PastPasses, judge
-
-FULL_FRAME = Sensor(
-    format="full frame", width_mm=36.0, height_mm=24.0, pitch_um=6.0, source="metadata"
-)
-AT_F11 = WorkSettings(shoot_at_f=11.0)
-
-
-def spot(
-    number: int = 1,
-    *,
-    kind: SpotKind = "speck",
-    layer: Layer = "filter stack",
-    depth_at_f11: float = 0.05,
-    place: str = "upper left",
-) -> Spot:
-    return Spot(
-        id=number,
-        image_x_px=1000.0,
-        image_y_px=500.0,
-        from_left_mm=12.4,
-        from_top_mm=3.1,
-        place=place,
-        depth_frac=0.2,
-        snr=40.0,
-        width_um=60.0,
-        length_um=60.0,
-        lost_area_um2=700.0,
-        particle_um=29.9,
-        kind=kind,
-        layer=layer,
-        shows_from_f=5.6,
-        depth_at={"11": depth_at_f11},
-    )
-
-
-def verdict_on(
-    *spots: Spot,
-    shows: tuple[bool, ...] | None = None,
-    done: tuple[str, ...] = (),
-    past: PastPasses | None = None,
-) -> Verdict:
-    _, verdict = judge(
-        spots,
-        shows=shows if shows is not None else (True,) * len(spots),
-        work=replace(AT_F11, done=done),
-        sensor=FULL_FRAME,
-        past=past,
-    )
-    return verdict
-
-
-def said(verdict: Verdict) -> str:
-    return " ".join(verdict.reasons)
-
+from motemap.records import Counts, Layer, ShotCheck
+from motemap.verdict import PassOutcome, PastPasses, judge
+from verdicts import AT_F11, FULL_FRAME, said, spot, verdict_on
 
 # --- ready -----------------------------------------------------------------------------------
 
@@ -203,125 +148,6 @@ def test_an_unfit_frame_is_shot_again_for_the_reasons_of_its_checks() -> None:
         "The check 'aperture' failed: f/16 or narrower is wanted.",
         "1 mark was found all the same, but others may be hidden.",
     )
-
-
-# --- the ladder, from what the user says was done -----------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("done", "method"),
-    [
-        ((), "blower"),
-        (("blower",), "brush"),
-        (("Blower", "BRUSH"), "wet swab"),
-        (("brush",), "wet swab"),
-        (("blower", "brush", "wet swab"), "wet swab"),
-        (("swab", "swab"), "service"),
-        (("blower", "brush", "wet swab", "wet swab"), "service"),
-        (("service",), "service"),
-    ],
-)
-@pytest.mark.parametrize("kind", ["speck", "fibre", "unsure"])
-def test_next_rung_after_what_was_done(kind: SpotKind, done: tuple[str, ...], method: str) -> None:
-    verdict = verdict_on(spot(kind=kind), done=done)
-    assert (verdict.level, verdict.method) == ("clean", method)
-
-
-@pytest.mark.parametrize("kind", ["droplet", "smear"])
-def test_wet_kinds_go_to_the_swab_at_once(kind: SpotKind) -> None:
-    verdict = verdict_on(spot(1), spot(2, kind=kind))
-    assert verdict.method == "wet swab"
-    assert "1 droplet or smear shows: only a wet swab lifts that" in said(verdict)
-    assert verdict.cautions[0].startswith("Blow loose dust off")
-
-
-def test_a_droplet_that_does_not_show_changes_nothing() -> None:
-    verdict = verdict_on(spot(1), spot(2, kind="droplet"), shows=(True, False))
-    assert verdict.method == "blower"
-
-
-def test_a_droplet_that_outlives_two_wet_passes_goes_to_service() -> None:
-    verdict = verdict_on(spot(kind="droplet"), done=("wet swab", "wet swab"))
-    assert verdict.method == "service"
-
-
-def test_an_unknown_method_is_refused() -> None:
-    with pytest.raises(SettingsError, match="'prayer'"):
-        verdict_on(spot(), done=("prayer",))
-
-
-# --- the ladder, from the past of each mark ---------------------------------------------------
-
-
-def test_a_survivor_drives_the_method_up_and_its_past_is_told() -> None:
-    old = MarkPast(times_seen=3, outlived=("blower", "wet swab"))
-    verdict = verdict_on(
-        spot(1, depth_at_f11=0.2), spot(2), past=PastPasses(marks=(old, MarkPast()))
-    )
-    assert verdict.method == "wet swab"
-    assert "here for the third time and has outlived a blower and a wet swab" in said(verdict)
-    assert "1 mark has outlived the blower and wet swab" in said(verdict)
-
-
-def test_a_new_mark_starts_at_the_blower_whatever_was_done_before_it_came() -> None:
-    past = PastPasses(marks=(MarkPast(times_seen=1),))
-    assert verdict_on(spot(), done=("blower", "brush"), past=past).method == "blower"
-
-
-def test_a_mark_of_unknown_past_goes_by_what_was_done() -> None:
-    assert verdict_on(spot(), done=("blower",), past=PastPasses(marks=(None,))).method == "brush"
-
-
-def test_one_mark_beyond_help_does_not_send_the_rest_to_service() -> None:
-    stuck = MarkPast(times_seen=4, outlived=("wet swab", "wet swab"))
-    past = PastPasses(marks=(stuck, MarkPast()))
-    verdict = verdict_on(spot(1), spot(2), past=past)
-    assert verdict.method == "blower"
-    assert "1 mark has outlived all a swab can do" in said(verdict)
-    assert "2 passes with a wet swab" in said(verdict)
-
-
-# --- stop rules -----------------------------------------------------------------------------
-
-
-def test_two_passes_without_effect_end_it() -> None:
-    idle = PassOutcome(method="wet swab", n_stayed=3)
-    verdict = verdict_on(spot(), done=("wet swab",), past=PastPasses(passes=(idle, idle)))
-    assert verdict.method == "service"
-    assert "Two passes in a row changed nothing" in said(verdict)
-
-
-def test_two_dry_passes_without_effect_only_lead_to_the_swab() -> None:
-    past = PastPasses(
-        passes=(PassOutcome(method="blower", n_stayed=3), PassOutcome(method="brush", n_stayed=3))
-    )
-    verdict = verdict_on(spot(), done=("blower", "brush"), past=past)
-    assert verdict.method == "wet swab"
-    assert "Nothing changed with the brush." in said(verdict)
-
-
-def test_more_marks_than_before_ask_for_a_new_swab_even_a_third_one() -> None:
-    past = PastPasses(passes=(PassOutcome(method="wet swab", n_gone=1, n_new=9),))
-    verdict = verdict_on(spot(), done=("wet swab", "wet swab"), past=past)
-    assert verdict.method == "wet swab"
-    assert "9 new, 1 gone" in said(verdict)
-    assert "new swab" in said(verdict)
-    three = ("wet swab",) * 3
-    assert verdict_on(spot(), done=three, past=past).method == "service"
-
-
-def test_streaks_ask_for_less_fluid() -> None:
-    past = PastPasses(passes=(PassOutcome(method="wet swab", n_gone=4, has_streaks=True),))
-    verdict = verdict_on(spot(kind="smear"), done=("wet swab", "wet swab"), past=past)
-    assert verdict.method == "wet swab"
-    assert "less fluid" in said(verdict)
-
-
-def test_corners_left_by_a_swab_are_a_point_to_stop() -> None:
-    corner = spot(place="lower right corner")
-    assert "lies in corners" in said(verdict_on(corner, done=("wet swab",)))
-    assert "lies in corners" not in said(verdict_on(corner, done=("brush",)))
-    assert "lies in corners" not in said(verdict_on(corner, spot(2), done=("wet swab",)))
 
 
 # --- what is said -----------------------------------------------------------------------------
