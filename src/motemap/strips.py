@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 MOST_THREADS: Final = 4
 """More gain little: the memory, not the processor, is then what is waited for."""
 
+SHARES_PER_THREAD: Final = 2
+"""Shares that work is parted into for each thread, lest one of them end long after the others."""
+FEWEST_ITEMS: Final = 4
+"""Work of fewer items is done by one thread: to start another takes longer."""
+
 Item = TypeVar("Item")
 Outcome = TypeVar("Outcome")
 
@@ -74,13 +79,15 @@ def for_each(task: Callable[[Item], Outcome], items: Iterable[Item]) -> list[Out
         What the first failing item raised.
     """
     waiting = list(items)
-    n_workers = min(n_threads(), len(waiting))
-    if n_workers <= 1:
+    n_workers = n_threads()
+    if n_workers <= 1 or len(waiting) < FEWEST_ITEMS:
         return [task(item) for item in waiting]
 
-    def alone(item: Item) -> Outcome:
+    def alone(items: slice) -> list[Outcome]:
         with limited_threads(1):
-            return task(item)
+            return [task(item) for item in waiting[items]]
 
+    # Few shares: to hand one over takes longer than to do a small item.
+    shares = row_strips(len(waiting), -(-len(waiting) // (SHARES_PER_THREAD * n_workers)))
     with ThreadPoolExecutor(n_workers, thread_name_prefix="motemap-strip") as workers:
-        return list(workers.map(alone, waiting))
+        return [outcome for share in workers.map(alone, shares) for outcome in share]
