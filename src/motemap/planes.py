@@ -23,8 +23,6 @@ Window = tuple[slice, slice]
 CONTRAST_STEP: Final = np.float32(2.0**-15)
 """Step of stored contrast: a hundredth of the noise of the quietest frame, or less."""
 _LARGEST = np.float32(np.iinfo(np.int16).max)
-TILE_CELLS: Final = 192
-"""Side of the squares in which places are taken one after the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -220,17 +218,6 @@ def cell_values(
         plane[row : row + 1, col : col + 1][0, 0] for row, col in zip(down, right, strict=True)
     ]
     return np.array(values, dtype=np.float64)
-
-
-def tile_order(rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Return the order that takes places tile by tile, so that neighbours follow each other.
-
-    Parameters
-    ----------
-    rows, cols : (n,) float64
-        Places in cells.
-    """
-    return np.lexsort((cols // TILE_CELLS, rows // TILE_CELLS))
 
 
 def to_codes(contrast: NDArray[np.float32]) -> NDArray[np.int16]:

@@ -100,7 +100,7 @@ class DetectSettings:
 
     snr_min: float = 6.2
     snr_grow: float = 3.0
-    depth_min_frac: float = 0.0025
+    depth_min_frac: float = 0.0015
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

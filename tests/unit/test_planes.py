@@ -9,12 +9,10 @@ from fields import noisy
 from motemap.filters import pool
 from motemap.planes import (
     CONTRAST_STEP,
-    TILE_CELLS,
     Contrast,
     Steps,
     Surface,
     cell_values,
-    tile_order,
 )
 
 SHAPE = (31, 46)
@@ -74,11 +72,3 @@ def test_values_of_single_cells() -> None:
 
 def test_no_places_are_no_fault() -> None:
     assert cell_values(VALUES, np.zeros(0), np.zeros(0)).shape == (0,)
-
-
-def test_places_of_one_tile_follow_each_other() -> None:
-    rows = np.array([1.0, TILE_CELLS + 5.0, 2.0, TILE_CELLS + 1.0])
-    cols = np.array([3.0, 3.0, TILE_CELLS + 9.0, 8.0])
-    order = tile_order(rows, cols)
-    tiles = [(int(rows[i] // TILE_CELLS), int(cols[i] // TILE_CELLS)) for i in order]
-    assert tiles == [(0, 0), (0, 1), (1, 0), (1, 0)]

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 Origin = Literal["mark", "soft", "artefact"]
 
+SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.45
+"""Smoothing is taken out of a flank no further than to this share, and no more of it than this
+share of the blur disc: what is smoothed further is wide, and no faint shadow."""
 NARROWEST_OF_BLUR = 0.44
 FAINT_NARROWEST_OF_BLUR = 0.55
 NARROWEST_PX, SMALLEST_PX = 1.9, 1.5
@@ -24,17 +27,22 @@ DROP_GAIN = 0.5
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
+CODED_DEFECT_PX = 4.0
+"""A faint one so wide, where coarse codes and compression have worn it down."""
 CLEAR_SIGNIFICANCE = 9.0
 CERTAIN_SIGNIFICANCE = 13.0
 """What is left of a defect after loading never stands out like this."""
 INSIDE_NARROWEST_PX = 3.5
 FRAYED_ELONGATION = 3.5
+FRAYED_LENGTH_OF_BLUR = 1.9
+"""Noise draws the outline of a faint speck out to no more than this (drawn frames: 1.75)."""
 SOFTEST_OF_BLUR = 1.1
 WIDE_BLURS, WIDE_SOFTEST_OF_BLUR = 2.0, 0.95
 """The flank of a faint mark as wide as this is known well; no shadow's is softer."""
 FAINT_FRAC = 0.03
-SOFTEST_OF_WIDTH = 1.4
-"""A shadow's flank is about 0.9 of its width; noise that happens to add up has no flank."""
+SOFTEST_OF_WIDTH, FINE_SOFTEST_OF_WIDTH = 1.4, 2.2
+"""A shadow's flank is about 0.9 of its width; what adds up by chance or on a slope has none. With
+fine codes, away from the border, noise alone blurs the two."""
 FIBRE_ELONGATION = 2.8
 CLEAR_SNR = 25.0
 ROUND_ELONGATION = 2.0
@@ -69,29 +77,41 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
     if _is_bright_inside(spot, scale):
         return Origins(origin="mark")
     elongation = spot.length_px / max(spot.width_px, 1e-6)
+    flank_px = sharp_flank(spot, scale)
     reason = _artefact_reason(spot, scale, elongation, floor_frac)
     if reason is not None:
         return Origins(origin="artefact", reason=reason)
     is_wide = spot.width_px > WIDE_BLURS * scale.blur_high_px and spot.depth_frac < FAINT_FRAC
     most = WIDE_SOFTEST_OF_BLUR if is_wide else SOFTEST_OF_BLUR
-    if _is_soft(spot, elongation, spot.edge_px / scale.blur_high_px, most):
+    if _is_soft(spot, elongation, flank_px / scale.blur_high_px, most):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
+
+
+def sharp_flank(spot: MeasuredSpot, scale: ShadowScale) -> float:
+    """Return how soft a mark's flank is without the smoothing under which it was seen [px].
+
+    Depth over steepest slope of a bell of sigma s is ``sqrt(e) s``, and variances add (derived).
+    """
+    sigma_px = min(spot.blur_sigma_px, SMOOTHING_OF_BLUR * scale.blur_high_px)
+    sharpest_px = SHARPEST_OF_SEEN * spot.edge_px
+    return math.sqrt(max(spot.edge_px**2 - math.e * sigma_px**2, sharpest_px**2))
 
 
 def _artefact_reason(
     spot: MeasuredSpot, scale: ShadowScale, elongation: float, floor_frac: float
 ) -> str | None:
     """Return why a dip is no shadow at all; None when it may be one."""
-    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale):
+    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale, floor_frac):
         return "sharper than any shadow can be"
     is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
     if is_stuck and not _stands_out(spot, scale, elongation, floor_frac):
         return "a contour ring of coarse codes"
-    if spot.depth_frac < FAINT_FRAC and elongation > FIBRE_ELONGATION and _is_unclear(spot):
+    is_line = elongation > FIBRE_ELONGATION and not _is_frayed(spot, scale)
+    if spot.depth_frac < FAINT_FRAC and is_line and _is_unclear(spot):
         return "a faint line, not a fibre"
     is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
-    if is_faint and spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
+    if is_faint and _has_no_flank(spot, scale, floor_frac):
         return "softer than it is wide"
     return None
 
@@ -118,25 +138,55 @@ def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float, most: float) -
     return spot.depth_frac < HARD_FRAC or blurs > HARD_BLURS
 
 
-def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale) -> bool:
+def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust."""
     narrowest_px = NARROWEST_OF_BLUR * scale.blur_low_px
-    seen_px = spot.length_px if spot.is_at_border else spot.width_px
     if spot.significance < CERTAIN_SIGNIFICANCE:
-        smallest_px = NARROWEST_PX if scale.is_measured else DEFECT_PX
-        narrowest_px = max(narrowest_px, smallest_px)
-        if spot.significance < CLEAR_SIGNIFICANCE:
-            narrowest_px = max(narrowest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
-            # Noise frays a faint outline: long here, thin there, while the area holds.
-            if spot.length_px < FRAYED_ELONGATION * spot.width_px:
-                seen_px = math.sqrt(spot.width_px * spot.length_px)
-    else:
-        # Dirt beneath the glass is as sharp, but never as small as a defect.
-        smallest_px = SMALLEST_PX if scale.is_measured else NARROWEST_PX
-        narrowest_px = max(min(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
-        if spot.has_neighbour:
-            seen_px = spot.length_px
-    return seen_px < narrowest_px
+        narrowest_px = max(narrowest_px, _defect_px(spot, scale, floor_frac))
+        return _unfrayed_width(spot, scale) < narrowest_px
+    # Dirt beneath the glass is as sharp, but never as small as a defect.
+    smallest_px = SMALLEST_PX if scale.is_measured else NARROWEST_PX
+    seen_px = spot.length_px if spot.is_at_border or spot.has_neighbour else spot.width_px
+    return seen_px < max(min(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
+
+
+def _defect_px(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> float:
+    """Return how wide a mark has to be lest it be a defect [px]."""
+    widest_px = NARROWEST_PX if scale.is_measured else DEFECT_PX
+    if spot.significance >= CLEAR_SIGNIFICANCE:
+        return widest_px
+    if floor_frac > 0 and not scale.is_measured:
+        widest_px = CODED_DEFECT_PX
+    return max(widest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
+
+
+def _unfrayed_width(spot: MeasuredSpot, scale: ShadowScale) -> float:
+    """Return a mark's width; noise frays a faint outline, long here, thin there: the area holds."""
+    is_faint = spot.significance < CLEAR_SIGNIFICANCE
+    is_compact = spot.length_px < FRAYED_ELONGATION * spot.width_px
+    if (is_faint and is_compact) or _is_frayed(spot, scale):
+        return math.sqrt(spot.width_px * spot.length_px)
+    return spot.length_px if spot.is_at_border else spot.width_px
+
+
+def _has_no_flank(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:
+    """Tell noise that happens to add up, and slopes along a border, from a shadow.
+
+    A flank no softer than the blur disc is that of a shadow, however narrow noise has made it.
+    """
+    if spot.is_at_border:
+        return spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px
+    most = SOFTEST_OF_WIDTH if floor_frac > 0 else FINE_SOFTEST_OF_WIDTH
+    return sharp_flank(spot, scale) > max(most * spot.width_px, scale.blur_low_px)
+
+
+def _is_frayed(spot: MeasuredSpot, scale: ShadowScale) -> bool:
+    """Tell a faint shadow whose outline noise has frayed: as large as a speck's, and no longer."""
+    return (
+        spot.length_px < FRAYED_LENGTH_OF_BLUR * scale.blur_low_px
+        and math.sqrt(spot.width_px * spot.length_px)
+        >= FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px
+    )
 
 
 def _is_unclear(spot: MeasuredSpot) -> bool:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from motemap.compare.reasons import HIDDEN, ON_LENS, OUTSIDE, TOO_FAINT
 from motemap.compare.two import TwoStates
@@ -79,8 +80,10 @@ def _judge(side: _Side) -> dict[int, str | None]:
     """
     share = _share_absent(side)
     answers: dict[int, str | None] = {}
-    for row in np.flatnonzero(~side.is_paired).tolist():
-        doubt = _doubt(side, row)
+    rows = np.flatnonzero(~side.is_paired)
+    is_hidden = _is_hidden(side, rows)
+    for row, hidden in zip(rows.tolist(), is_hidden.tolist(), strict=True):
+        doubt = _doubt(side, row, is_hidden=hidden)
         miss = float(side.miss_chance[row])
         if doubt is None and share / (share + (1.0 - share) * miss) < SURE_ENOUGH:
             doubt = TOO_FAINT
@@ -95,7 +98,19 @@ def _share_absent(side: _Side) -> float:
     return (n_absent + 1.0) / (int(np.count_nonzero(is_clear)) + 2.0)
 
 
-def _doubt(side: _Side, row: int) -> str | None:
+def _is_hidden(side: _Side, rows: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether marks of the other frame lie over the places of some marks, (n,)."""
+    is_hidden = np.zeros(len(rows), bool)
+    if not len(rows) or not len(side.other):
+        return is_hidden
+    reach_px = np.maximum(side.other.reach_px, side.other.gate_px)
+    places = cKDTree(side.place_px[rows])
+    for covered in places.query_ball_point(side.other.place_px, reach_px):
+        is_hidden[covered] = True
+    return is_hidden
+
+
+def _doubt(side: _Side, row: int, *, is_hidden: bool) -> str | None:
     """Why the other frame could not have shown a mark, its faintness apart."""
     if not side.own.is_fixed[row]:
         return ON_LENS
@@ -103,6 +118,4 @@ def _doubt(side: _Side, row: int) -> str | None:
     room_px = np.array([side.other.half_width_px, side.other.half_height_px])
     if np.any(np.abs(place_px) > room_px):
         return OUTSIDE
-    gap_px = np.hypot(*(side.other.place_px - place_px).T)
-    reach_px = np.maximum(side.other.reach_px, side.other.gate_px)
-    return HIDDEN if np.any(gap_px <= reach_px) else None
+    return HIDDEN if is_hidden else None

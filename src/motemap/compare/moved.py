@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from motemap.records import Spot
 
 SAME_SIZE_FRAC = 0.18
-"""Largest size difference of one particle in two frames (physics.md, comparison rules)."""
+"""Largest size difference of one particle in two frames (an informed guess)."""
 
 SURE_ENOUGH = 0.93
 """Posterior from which a mover is named; a little above the nine in ten promised."""

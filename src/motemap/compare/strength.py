@@ -86,7 +86,8 @@ def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
     Yardstick
         No bias for frames of one aperture and kind; the promised error where pairs are few.
     """
-    plain = strength(states, pairs, Yardstick())
+    ratios = _ratios(states, pairs)
+    plain = ratios.by(Yardstick())
     known = plain.log_ratio[np.isfinite(plain.log_ratio)]
     bias = 0.0
     if not states.is_alike and len(known) >= LEAST_PAIRS_FOR_BIAS:
@@ -94,7 +95,7 @@ def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
     if len(known) < LEAST_PAIRS_FOR_ERROR:
         return Yardstick(bias=bias)
     choices = [Yardstick(bias=bias, error_factor=float(factor)) for factor in ERROR_FACTORS]
-    return min(choices, key=lambda choice: _misfit(strength(states, pairs, choice)))
+    return min(choices, key=lambda choice: _misfit(ratios.by(choice)))
 
 
 def _misfit(change: Strength) -> float:
@@ -120,16 +121,51 @@ def strength(states: TwoStates, pairs: Pairing, measure: Yardstick) -> Strength:
     Strength
         At one aperture the depths take part too, being more precise than sizes.
     """
+    return _ratios(states, pairs).by(measure)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ratios:
+    """What was measured of pairs, before anything is made of it.
+
+    Parameters
+    ----------
+    log_size : (P,) float64
+        Natural logarithm of size after over size before.
+    log_depth : (P,) float64 or None
+        The same of the depths, as a change of size; None where depths cannot be compared.
+    depth_share : (P,) float64
+        By how much a ratio of depths counts less as one of sizes.
+    noise : (P,) float64
+        Relative error from the frames' noise alone.
+    """
+
+    log_size: NDArray[np.float64]
+    log_depth: NDArray[np.float64] | None
+    depth_share: NDArray[np.float64]
+    noise: NDArray[np.float64]
+
+    def by(self, measure: Yardstick) -> Strength:
+        """Return the change of size by some yardstick."""
+        accuracy = math.sqrt(2.0) * SIZE_ERROR_FRAC * measure.error_factor
+        by_size = (self.log_size - measure.bias, np.hypot(accuracy, self.noise))
+        if self.log_depth is None:
+            return Strength(log_ratio=by_size[0], error=by_size[1])
+        accuracy = math.sqrt(2.0) * DEPTH_ERROR_FRAC * measure.error_factor
+        depth_error = self.depth_share * np.hypot(accuracy, self.noise)
+        value, error = _combine(by_size, (self.log_depth, depth_error))
+        return Strength(log_ratio=value, error=error)
+
+
+def _ratios(states: TwoStates, pairs: Pairing) -> _Ratios:
     log_size = states.after_table.log_size[pairs.cols] - states.before_table.log_size[pairs.rows]
-    noise = _noise(states, pairs)
-    accuracy = math.sqrt(2.0) * SIZE_ERROR_FRAC * measure.error_factor
-    by_size = (log_size - measure.bias, np.hypot(accuracy, noise))
-    if not states.is_alike:
-        return Strength(log_ratio=by_size[0], error=by_size[1])
     log_depth, share = _depth_ratio(states, pairs)
-    accuracy = math.sqrt(2.0) * DEPTH_ERROR_FRAC * measure.error_factor
-    value, error = _combine(by_size, (share * log_depth, share * np.hypot(accuracy, noise)))
-    return Strength(log_ratio=value, error=error)
+    return _Ratios(
+        log_size=log_size,
+        log_depth=share * log_depth if states.is_alike else None,
+        depth_share=share,
+        noise=_noise(states, pairs),
+    )
 
 
 def _both(states: TwoStates, pairs: Pairing) -> list[tuple[Spot, Spot]]:
@@ -151,7 +187,7 @@ def _depth_ratio(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Logarithm of the depths' ratio, NaN where saturated, and its share in the size's.
 
-    A speck's depth goes with its diameter squared, a fibre's with its width (physics.md 1.2).
+    A speck's depth goes with its diameter squared, a fibre's with its width (see the page on shadows).
     """
     both = _both(states, pairs)
     depth = np.array([(one.depth_frac, two.depth_frac) for one, two in both]).reshape(-1, 2)

@@ -13,7 +13,7 @@ SIZE_ERROR_FRAC = 0.10
 """Relative error of a particle size, noise apart: measured on drawn frames."""
 
 LEAST_GATE_PX = 3.0
-"""Marks nearer than this after registration may be one: physics.md, comparison rules."""
+"""Marks nearer than this after registration may be one: a choice, not measured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -120,7 +120,7 @@ def _reach_px(spot: Spot, pitch_um: float | None) -> float:
 
 
 def _blur_px(report: FrameReport, pitch_um: float | None) -> float:
-    """Blur disc: stack distance over f-number (physics.md 1.2, derived)."""
+    """Blur disc: stack distance over f-number (derived from the rays)."""
     f_number, distance_mm = report.exposure.f_number, report.stack.distance_mm
     if not (f_number and distance_mm and pitch_um):
         return 0.0

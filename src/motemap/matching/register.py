@@ -1,6 +1,6 @@
 """One scale about the picture's middle plus a shift, found by what stays.
 
-Another lens, zoom or focus draws the shadows radially (physics.md 1.5, derived); a
+Another lens, zoom or focus draws the shadows radially (derived from the rays); a
 stabilised or cropped frame shifts them. Every pair of marks of like size within reach votes
 for the transformations that would lay one over the other; the best supported ones are
 refined by robust least squares. How well a result must be supported is reckoned from how

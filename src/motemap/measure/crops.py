@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.planes import cell_values, tile_order
+from motemap.planes import cell_values
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -167,7 +167,7 @@ def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:
 def stacks(
     flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.int32]
 ) -> Iterator[Stack]:
-    """Yield all marks of a frame, those of like size that lie together stacked.
+    """Yield all marks of a frame, those of like size stacked.
 
     Parameters
     ----------
@@ -182,11 +182,10 @@ def stacks(
         Outset.of(index, region, thickness)
         for (index, region), thickness in zip(regions, thick, strict=True)
     ]
-    corners = np.array([one.top_left for one in outsets], np.float64).reshape(-1, 2)
     by_side: dict[int | None, list[Outset]] = {}
-    for place in tile_order(corners[:, 0], corners[:, 1]).tolist():
-        side = next((side for side in SIDES if max(outsets[place].extent) <= side), None)
-        by_side.setdefault(side, []).append(outsets[place])
+    for one in outsets:
+        side = next((side for side in SIDES if max(one.extent) <= side), None)
+        by_side.setdefault(side, []).append(one)
     for side, members in by_side.items():
         most = 1 if side is None else STACK_CELLS // side**2
         for first in range(0, len(members), most):

@@ -124,6 +124,7 @@ def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[Mea
         "hollow_frac": _hollows(sight, rows, cols),
         "hole_frac": sight.outlines.hole_frac,
         "edge_px": _edges(sight) * bin_px,
+        "blur_sigma_px": np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
         "seen_depth_frac": sight.peak,
         "calm_frac": sight.calm_frac,
         "has_neighbour": sight.has_neighbour,

@@ -14,7 +14,6 @@ from motemap.particle.radial import crops_around
 from motemap.particle.record import LostLight
 from motemap.particle.sums import LEVEL_OF_SUM, sum_lights
 from motemap.particle.view import MODEL_AREA_ERROR, FrameOptics, diameter_um
-from motemap.planes import tile_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -37,6 +36,9 @@ REACH_OF_WIDTH = 1.5
 REACH_MARGIN_CELL = 3.0
 BATCH = 64
 """Marks worked on at a time: their cells then stay in the processor's cache."""
+TILE_CELLS = 192
+"""Side of the squares in which marks are taken one after the other: a batch then has few marks
+near it to look at."""
 WIDE_OF_USUAL = 2.0
 """Marks so many times wider than most are worked on by themselves."""
 
@@ -78,6 +80,17 @@ def measure_light(
         for index, light in zip(members, lights, strict=True):
             found[index] = light
     return tuple(found)
+
+
+def tile_order(rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the order that takes places tile by tile, so that neighbours follow each other.
+
+    Parameters
+    ----------
+    rows, cols : (n,) float64
+        Places in cells.
+    """
+    return np.lexsort((cols // TILE_CELLS, rows // TILE_CELLS))
 
 
 def _batches(

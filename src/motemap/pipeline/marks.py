@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 HALF_PX = 0.5
 """A pixel reaches so far beyond its centre, where its whole number lies."""
-PLATEAU_STEPS = 0.3
+PLATEAU_STEPS = 0.2
 """Cells round a mark that differ by less than this share of a code agree on one code."""
 FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5

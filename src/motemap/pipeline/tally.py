@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from heapq import nsmallest
 from typing import TYPE_CHECKING
 
 from motemap.optics.apertures import REPORTED_STOPS, stop_name
@@ -63,16 +64,14 @@ def tally_at(
         if spot.layer != "lens side"
     ]
     known = [(depth, spot) for depth, spot in on_sensor if depth is not None]
-    showing = sorted(
-        ((depth, spot.id) for depth, spot in known if _shows(spot, depth, f_number, work)),
-        key=lambda each: (-each[0], each[1]),
-    )
+    showing = [(-depth, spot.id) for depth, spot in known if _shows(spot, depth, f_number, work)]
+    worst = nsmallest(N_WORST, showing)
     return ApertureTally(
         f_number=f_number,
         n_showing=None if on_sensor and not known else len(showing),
         n_unknown=len(on_sensor) - len(known),
-        worst=tuple(number for _, number in showing[:N_WORST]),
-        worst_depth_frac=tuple(depth for depth, _ in showing[:N_WORST]),
+        worst=tuple(number for _, number in worst),
+        worst_depth_frac=tuple(-negative for negative, _ in worst),
     )
 
 

@@ -135,6 +135,9 @@ class MeasuredSpot:
         Share of the outline's inside that is a hole (0 = none, near 1 = a thin ring).
     edge_px : float
         Depth over the steepest slope of the flank: how soft the edge is [px].
+    blur_sigma_px : float
+        Gaussian sigma of the smoothing under which width and flank were taken, a cell's own
+        share included [px].
     seen_depth_frac : float
         Largest depth on the smoothed plane, nothing given back (0-1).
     calm_frac : float
@@ -157,6 +160,7 @@ class MeasuredSpot:
     hollow_frac: float = 1.0
     hole_frac: float = 0.0
     edge_px: float = 1.0
+    blur_sigma_px: float = 0.0
     seen_depth_frac: float = 0.0
     calm_frac: float = 0.0
     significance: float = 0.0

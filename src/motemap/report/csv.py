@@ -106,21 +106,21 @@ def render(frames: Sequence[FrameReport]) -> str:
         If the spots of a frame are out of order, which is a fault of the program.
     """
     table = io.StringIO()
-    writer = csv.DictWriter(
-        table, (*FRAME_COLUMNS, *SPOT_COLUMNS), extrasaction="ignore", lineterminator="\n"
-    )
-    writer.writeheader()
+    writer = csv.writer(table, lineterminator="\n")
+    writer.writerow((*FRAME_COLUMNS, *SPOT_COLUMNS))
     for frame in frames:
         writer.writerows(_rows(frame_to_dict(frame)))
     return table.getvalue()
 
 
-def _rows(frame: Mapping[str, Any]) -> Iterable[dict[str, Any]]:
+def _rows(frame: Mapping[str, Any]) -> Iterable[list[Any]]:
     checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
     showing = {f"{tally['f_number']:g}": tally["showing"] for tally in frame["forecast"]}
-    shared = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
+    flat = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
+    shared = [flat.get(column) for column in FRAME_COLUMNS]
     for spot in frame["spots"] or [{}]:
-        yield {**shared, **_flat(spot)}
+        cells = _flat(spot)
+        yield [*shared, *(cells.get(column) for column in SPOT_COLUMNS)]
 
 
 def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:

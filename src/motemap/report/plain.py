@@ -6,6 +6,8 @@ FORMAT_CHARACTERS = frozenset(["Cc", "Cf", "Co", "Cs", "Zl", "Zp"])
 """Unicode categories that steer a terminal or cannot be shown: controls, direction marks,
 private use, lone surrogates, line and paragraph separators."""
 
+NO_BREAK_SPACE = "\u00a0"
+
 UNDECODED_FIRST = "\udc80"
 UNDECODED_LAST = "\udcff"
 FIRST_HIGH_BYTE = 0x80
@@ -39,6 +41,8 @@ def printable(text: str) -> str:
     >>> printable("a\x1b[31mb\nc")
     'a\\x1b[31mb\\nc'
     """
+    if text.replace(NO_BREAK_SPACE, " ").isprintable():  # which asks more than is asked here
+        return text
     return "".join(map(_shown, encodable(text)))
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
 from motemap.classify import ShadowScale, judge_origin, name_kind
+from motemap.classify.genuine import sharp_flank
 from motemap.coords import FramePoint
 from motemap.records import MeasuredSpot, Stack
 
@@ -102,3 +104,56 @@ def test_kind(changes: dict[str, Any], kind: str, said: str) -> None:
     named = name_kind(spot(**changes), SCALE)
     assert named.kind == kind
     assert said in " ".join(named.reasons)
+
+
+def test_smoothing_is_taken_out_of_a_flank() -> None:
+    # A bell of sigma 3 px seen under a blur of 4 px has sigma 5, and its flank is sqrt(e) times it.
+    seen = spot(edge_px=5 * math.sqrt(math.e), blur_sigma_px=4.0)
+    assert sharp_flank(seen, SCALE) == pytest.approx(3 * math.sqrt(math.e))
+
+
+def test_only_so_much_smoothing_is_taken_out_as_a_shadow_is_seen_under() -> None:
+    # A faint wide shadow looked at under 19 px: its flank stays softer than that of any dust.
+    wide = spot(edge_px=18.0, blur_sigma_px=19.0, width_px=26.0, length_px=45.0, depth_frac=0.009)
+    assert judge_origin(wide, SCALE, 0.0).origin == "soft"
+
+
+@pytest.mark.parametrize(
+    ("changes", "origin"),
+    [
+        # Noise draws out a speck's outline, but not its area nor beyond two blur discs.
+        ({"width_px": 4.2, "length_px": 13.0}, "mark"),
+        ({"width_px": 4.2, "length_px": 30.0}, "artefact"),
+        ({"width_px": 1.0, "length_px": 13.0}, "artefact"),
+    ],
+)
+def test_a_frayed_outline_is_no_line(changes: dict[str, Any], origin: str) -> None:
+    faint = {"depth_frac": 0.01, "snr": 12.0, "significance": 9.5, "edge_px": 5.0}
+    assert judge_origin(spot(**faint, **changes), SCALE, 0.0).origin == origin
+
+
+@pytest.mark.parametrize(
+    ("changes", "floor_frac", "origin"),
+    [
+        ({}, 0.0, "mark"),
+        ({}, 0.002, "artefact"),
+        ({"is_at_border": True}, 0.0, "artefact"),
+        ({"edge_px": 25.0}, 0.0, "artefact"),
+    ],
+)
+def test_a_faint_mark_needs_a_flank(
+    changes: dict[str, Any], floor_frac: float, origin: str
+) -> None:
+    # 10 px of flank on 6 px of width: noise does that to a shadow, coarse codes and slopes along
+    # a border do it to nothing at all.
+    faint = {"depth_frac": 0.01, "width_px": 6.0, "length_px": 7.0, "significance": 8.0}
+    mark = spot(**{**faint, "edge_px": 10.0, **changes})
+    assert judge_origin(mark, SCALE, floor_frac).origin == origin
+
+
+@pytest.mark.parametrize(("floor_frac", "origin"), [(0.0, "mark"), (0.002, "artefact")])
+def test_a_smeared_defect_in_a_coded_picture_is_wider(floor_frac: float, origin: str) -> None:
+    unknown = ShadowScale.from_optics(None, 22.0, 6.0)
+    faint = {"depth_frac": 0.02, "width_px": 3.6, "length_px": 4.0, "significance": 7.0}
+    mark = spot(**faint, edge_px=3.0)
+    assert judge_origin(mark, unknown, floor_frac).origin == origin

@@ -1,3 +1,4 @@
+import sys
 import unicodedata
 
 import pytest
@@ -37,3 +38,10 @@ def test_any_text_can_be_encoded_and_fits_one_line(text: str) -> None:
 @given(st.text(alphabet=st.characters(codec="utf-8")))
 def test_text_that_is_utf_8_is_left_alone(text: str) -> None:
     assert encodable(text) == text
+
+
+def test_what_python_calls_printable_steers_nothing() -> None:
+    # Text of such characters alone is taken as it is, without a look at each of them.
+    printables = (chr(code) for code in range(sys.maxunicode + 1) if chr(code).isprintable())
+    assert not any(unicodedata.category(each) in FORMAT_CHARACTERS for each in printables)
+    assert printable("19\u00a0\u00b5m") == "19\u00a0\u00b5m"

@@ -6,12 +6,16 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.report.pictures.glyphs import tick_reach
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import Box, Paint, Trace, Words, words_width
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
 
     from motemap.report.pictures.marks import Mark
     from motemap.report.pictures.plate import Plate
@@ -64,16 +68,62 @@ class Flag:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ground:
+    """All marks of a plate as circles that a number had better not cover.
+
+    Parameters
+    ----------
+    at : (n, 2) float64
+        Middles [scene units].
+    reach : (n,) float64
+        How far each is drawn from its middle [scene units].
+    price : (n,) float64
+        What it costs to cover each.
+    """
+
+    at: NDArray[np.float64]
+    reach: NDArray[np.float64]
+    price: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, marks: Sequence[Mark], unit: float) -> _Ground:
+        """Look at marks once for all numbers that are laid out."""
+        costly = [mark.shows or mark.is_numbered for mark in marks]
+        return cls(
+            at=np.array([mark.at for mark in marks], np.float64).reshape(-1, 2),
+            reach=np.array([mark_reach(mark, unit) for mark in marks], np.float64),
+            price=np.where(costly, COST_ON_SHOWING, COST_ON_REST),
+        )
+
+    def covered(self, places: Sequence[Flag], own: int) -> NDArray[np.float64]:
+        """Return what each place for the number of mark `own` covers, (m,)."""
+        centre = np.array([place.centre for place in places])
+        half = np.array([places[0].half_width, places[0].half_height])
+        low, high = centre.min(axis=0) - half, centre.max(axis=0) + half
+        reach = self.reach[:, None]
+        near = np.all((self.at > low - reach) & (self.at < high + reach), axis=1)
+        near[own] = False
+        apart = np.abs(self.at[near] - centre[:, None]) - half
+        gap = np.hypot(*np.maximum(apart, 0.0).transpose(2, 0, 1))
+        covered: NDArray[np.float64] = (gap < self.reach[near]) @ self.price[near]
+        return covered
+
+
 def place_flags(marks: Sequence[Mark], plate: Plate, type_height: float) -> list[Flag]:
     """Return a place for the number of every numbered mark, the worst mark served first."""
+    ground = _Ground.of(marks, plate.unit)
+    numbered = [index for index, mark in enumerate(marks) if mark.is_numbered]
     flags: list[Flag] = []
-    for mark in sorted((each for each in marks if each.is_numbered), key=lambda m: not m.shows):
-        places = _places(mark, plate.unit, type_height)
-        flags.append(min(places, key=lambda place: _cost(place, marks, flags, plate)))
+    for own in sorted(numbered, key=lambda index: not marks[index].shows):
+        places = tuple(_places(marks[own], plate.unit, type_height))
+        costs = ground.covered(places, own)
+        costs += [_cost(place, flags, plate) for place in places]
+        flags.append(places[int(costs.argmin())])
     return flags
 
 
-def _places(mark: Mark, unit: float, type_height: float) -> Iterable[Flag]:
+def _places(mark: Mark, unit: float, type_height: float) -> Iterator[Flag]:
     half_height = type_height * (0.5 + PADDING_FRAC)
     text_width = words_width(str(mark.spot.id), type_height)
     half_width = max(text_width / 2 + type_height * PADDING_FRAC, half_height)
@@ -94,12 +144,10 @@ def mark_reach(mark: Mark, unit: float) -> float:
     return mark.radius + (tick_reach(unit, is_short=mark.is_crowded) if mark.shows else 0.0)
 
 
-def _cost(flag: Flag, marks: Sequence[Mark], flags: Sequence[Flag], plate: Plate) -> float:
+def _cost(flag: Flag, flags: Sequence[Flag], plate: Plate) -> float:
+    """Return what a place costs, the marks that it covers left out."""
     cost = COST_OFF_PLATE if flag.leaves(plate) else 0.0
     cost += COST_ON_FLAG * sum(flag.hits(other) for other in flags)
-    for mark in marks:
-        if mark is not flag.mark and flag.hits_circle(mark.at, mark_reach(mark, plate.unit)):
-            cost += COST_ON_SHOWING if mark.shows or mark.is_numbered else COST_ON_REST
     distance = math.dist(flag.centre, flag.mark.at) - mark_reach(flag.mark, plate.unit)
     return cost + COST_PER_DISTANCE * distance / plate.unit
 

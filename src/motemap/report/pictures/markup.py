@@ -16,7 +16,9 @@ def escape(text: str) -> str:
     >>> escape("<b>\x00'a'")
     '&lt;b&gt;\\x00&#x27;a&#x27;'
     """
-    shown = "".join(map(_allowed, printable(text)))
+    shown = printable(text)
+    if not shown.isascii():
+        shown = "".join(map(_allowed, shown))
     return html.escape(shown, quote=True)
 
 
