@@ -88,13 +88,15 @@ def grow(
     is_deep = candidates.depth_frac > GROW_OF_PEAK * peak[owner]
     kept = np.flatnonzero(has_seed[owner] & (is_deep | is_seed))
     near = _near(candidates.cells[candidates.is_fine_seed], shape)
-    return kept, np.isin(candidates.cells[kept], near)
+    return kept, near.ravel()[candidates.cells[kept]]
 
 
-def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.intp]:
-    """Return the cells within `FINE_REACH` of some cells; these are few of many."""
+def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return which cells lie within `FINE_REACH` of some cells; these are few of many."""
     rows, cols = np.divmod(cells, shape[1])
-    steps = np.arange(-FINE_REACH, FINE_REACH + 1)
-    near_rows = (rows[:, None, None] + steps[:, None]).clip(0, shape[0] - 1)
-    near_cols = (cols[:, None, None] + steps[None, :]).clip(0, shape[1] - 1)
-    return np.unique(near_rows * shape[1] + near_cols)
+    steps = range(-FINE_REACH, FINE_REACH + 1)
+    near = np.zeros(shape, np.bool_)
+    for down in steps:
+        for right in steps:
+            near[(rows + down).clip(0, shape[0] - 1), (cols + right).clip(0, shape[1] - 1)] = True
+    return near
