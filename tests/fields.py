@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from motemap.records import FlatFrame, Plane
+from motemap.shot import FaintShadow
 
 FIELD = (180, 260)
 """Rows and columns of a field when nothing else is asked for."""
@@ -27,6 +28,13 @@ def bell(shape: tuple[int, int], row: float, col: float, sigma: float, depth: fl
         return np.asarray(np.diff(special.erf(edges)) * sigma * np.sqrt(np.pi / 2))
 
     return np.asarray(-depth * np.outer(along(shape[0], row), along(shape[1], col)), np.float32)
+
+
+def bell_shadow(sigma_px: float) -> FaintShadow:
+    """Return a Gaussian shadow as the promise of sensitivity takes it, averaged over pixels."""
+    radius_px = (np.arange(1000, dtype=np.float64) + 0.5) * 0.01 * sigma_px
+    variance_px2 = sigma_px**2 + 1 / 12
+    return FaintShadow(radius_px=radius_px, loss_frac=np.exp(-(radius_px**2) / (2 * variance_px2)))
 
 
 def disc(shape: tuple[int, int], row: float, col: float, radius: float, depth: float) -> Array:

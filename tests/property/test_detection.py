@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fields import bell, noisy, plane_of, uneven_light
+from fields import bell, bell_shadow, noisy, plane_of, uneven_light
 from motemap.flatten import flatten
 from motemap.pipeline.marks import find_marks
 from motemap.pipeline.view import View
@@ -31,7 +31,6 @@ NOISE_FRAC = 0.002
 CELL = 60
 INSET = 30
 EXAMPLES = 12
-BLUR_CELLS = 6.0
 
 
 @dataclass(frozen=True)
@@ -171,7 +170,11 @@ def test_a_speck_drowned_in_noise_is_owned_up_to(
     flat = flatten(plane, blur_px=VIEW.blur_px(), settings=chosen.flatten)
     marks = find_marks(plane, flat, VIEW, None, chosen)
     promised = smallest_depth(
-        marks.detection, blur_cells=BLUR_CELLS, floor_frac=0.0, settings=chosen.detect
+        marks.detection,
+        shadow=bell_shadow(SIGMA_CELL),
+        bin_px=1,
+        floor_frac=0.0,
+        settings=chosen.detect,
     )
     place = np.array([[dip.row, dip.col]])
     is_found = bool(marks.spots) and farthest_partner_px(place, centres(marks.spots)) < 4.0

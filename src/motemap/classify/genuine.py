@@ -39,6 +39,8 @@ FRAYED_LENGTH_OF_BLUR = 1.9
 SOFTEST_OF_BLUR = 1.1
 WIDE_BLURS, WIDE_SOFTEST_OF_BLUR = 2.0, 0.95
 """The flank of a faint mark as wide as this is known well; no shadow's is softer."""
+SMALL_OF_BLUR = 1.3
+"""A bell shorter than so many blur discs has a flank of less than one (derived: 0.7 of its width)."""
 FAINT_FRAC = 0.03
 SOFTEST_OF_WIDTH, FINE_SOFTEST_OF_WIDTH = 1.4, 2.2
 """A shadow's flank is about 0.9 of its width; what adds up by chance or on a slope has none. With
@@ -83,7 +85,8 @@ def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> O
         return Origins(origin="artefact", reason=reason)
     is_wide = spot.width_px > WIDE_BLURS * scale.blur_high_px and spot.depth_frac < FAINT_FRAC
     most = WIDE_SOFTEST_OF_BLUR if is_wide else SOFTEST_OF_BLUR
-    if _is_soft(spot, elongation, flank_px / scale.blur_high_px, most):
+    is_soft = _is_soft(spot, elongation, flank_px / scale.blur_high_px, most)
+    if is_soft and not _is_small(spot, scale):
         return Origins(origin="soft", reason="softer than any shadow from the filter stack")
     return Origins(origin="mark")
 
@@ -136,6 +139,15 @@ def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float, most: float) -
     if elongation <= ROUND_ELONGATION:
         return spot.depth_frac < DOME_FRAC or blurs > DOME_BLURS
     return spot.depth_frac < HARD_FRAC or blurs > HARD_BLURS
+
+
+def _is_small(spot: MeasuredSpot, scale: ShadowScale) -> bool:
+    """Tell a faint mark too small for a shadow from far away: noise alone has made it soft."""
+    return (
+        spot.significance < CERTAIN_SIGNIFICANCE
+        and spot.length_px < SMALL_OF_BLUR * scale.blur_high_px
+        and not spot.is_at_border
+    )
 
 
 def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:

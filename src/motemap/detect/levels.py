@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from motemap.detect.dips import LEVEL_SIGMA, Dips, find_dips
+from motemap.detect.dips import (
+    CODED_STRICTNESS,
+    LEVEL_SIGMA,
+    WIDE_STRICTNESS,
+    Dips,
+    find_dips,
+)
 from motemap.detect.fine import SQUARE, pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
@@ -111,17 +117,20 @@ def search_levels(
     label = np.zeros(layer.plane.shape, np.int32)
     snr = np.zeros(layer.plane.shape, np.float32)
     scale_noise: list[ScaleNoise] = []
+    usual = 1.0 if flat.floor_frac is None else CODED_STRICTNESS
     for level in range(1, max(n_levels, 2)):
         side = SQUARE ** (level - 1)
+        is_wide = usual_sigma_cell < LEVEL_SIGMA * SQUARE * side
         dips = find_dips(
             layer,
             settings,
-            is_wide=usual_sigma_cell < LEVEL_SIGMA * SQUARE * side,
+            is_wide=is_wide,
             squares=squares if level == 1 else None,
         )
         if level == 1:
-            scale_noise.append(_scale_noise(0, 2 * SURROUND_SIGMA, dips.fine_scatter_frac))
-        scale_noise.append(_scale_noise(level, SURROUND_SIGMA, dips.scatter_frac))
+            scale_noise.append(_scale_noise(0, dips.fine_scatter_frac, usual))
+        strictness = usual * (WIDE_STRICTNESS if is_wide else 1.0)
+        scale_noise.append(_scale_noise(level, dips.scatter_frac, strictness))
         _enter(label, snr, dips, level)
         if level + 1 < n_levels:
             layer = layer.pooled(dips)
@@ -131,12 +140,13 @@ def search_levels(
     return Search(label, snr, tuple(scale_noise), (height, width))
 
 
-def _scale_noise(level: int, surround_sigma: float, scatter_frac: float) -> ScaleNoise:
-    side = SQUARE**level
+def _scale_noise(level: int, scatter_frac: float, strictness: float) -> ScaleNoise:
+    """Return the scatter of a level; the finest filter, level 0, shares the surround of the first."""
     return ScaleNoise(
-        sigma_cell=LEVEL_SIGMA * side,
-        surround_cell=surround_sigma * side,
+        sigma_cell=LEVEL_SIGMA * SQUARE**level,
+        surround_cell=SURROUND_SIGMA * SQUARE ** max(level, 1),
         scatter_frac=scatter_frac,
+        strictness=strictness,
     )
 
 

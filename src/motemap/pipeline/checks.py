@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.coords import UM_PER_MM
 from motemap.particle import particle_for_depth, smallest_seen
-from motemap.pipeline.view import View, onlooker_for
+from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, View, onlooker_for
 from motemap.records import Sensitivity
 from motemap.shot import (
+    FaintShadow,
     check_exposure,
     check_field,
     check_light,
@@ -50,7 +52,12 @@ def check_shot(
     )
     depth_frac = smallest_depth(
         marks.detection,
-        blur_cells=view.blur_px(stack.distance_mm or 0.0) / flat.bin_px,
+        shadow=FaintShadow.thrown(
+            tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
+            f_number=view.f_number or USUAL_F,
+            pitch_um=view.pitch_um or USUAL_PITCH_UM,
+        ),
+        bin_px=flat.bin_px,
         floor_frac=floor,
         settings=settings.detect,
     )

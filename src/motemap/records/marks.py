@@ -98,11 +98,14 @@ class ScaleNoise:
         Sigma of its wide Gaussian [cells].
     scatter_frac : float
         Median over the frame of the output's local standard deviation.
+    strictness : float
+        How many times the usual significance was asked of its answers.
     """
 
     sigma_cell: float
     surround_cell: float
     scatter_frac: float
+    strictness: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

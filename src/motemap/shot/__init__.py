@@ -7,10 +7,11 @@ from motemap.shot.checks import (
     check_resolution,
     check_sensitivity,
 )
-from motemap.shot.sensitivity import smallest_depth
+from motemap.shot.sensitivity import FaintShadow, smallest_depth
 from motemap.shot.structure import Structure, measure_structure
 
 __all__ = [
+    "FaintShadow",
     "Structure",
     "check_exposure",
     "check_field",

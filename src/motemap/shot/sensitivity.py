@@ -1,33 +1,98 @@
 """How faint a speck this frame could have shown.
 
-The scatter of every detection filter is measured in the frame itself; the share of a shadow's
-depth that each filter passes on follows from their shapes. A speck is found nine times in ten
-when its response lies 1.28 standard deviations above the threshold.
+The scatter of every detection filter is measured in the frame itself; how much of a shadow's
+depth each filter passes on follows from wave optics and the filter's shape. A speck is found
+when any filter's answer exceeds its threshold, and the promise is the depth at which that
+happens nine times in ten.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+from scipy import special
+
+from motemap.optics.waves import ring_middles, shadows
+
 if TYPE_CHECKING:
-    from motemap.records import Detection
+    from numpy.typing import NDArray
+
+    from motemap.records import Detection, ScaleNoise
     from motemap.settings import DetectSettings
 
-NINE_IN_TEN_SIGMAS = 1.2816
-"""Normal distribution: 90 % lie above minus this many standard deviations."""
-CODED_STRICTNESS = 1.05
-"""As in the search: more is asked of a dip between few codes."""
-PROMISE_MARGIN = 1.17
-"""What uneven scatter over the frame and the judgement of outlines cost, from specks drawn into
-frames of all formats: `tests/benchmarks/accuracy.py` measures whether the promise holds."""
-WIDTH_OF_BLUR = 0.72
-"""Width at half depth of a small speck's shadow over its blur disc, by wave optics."""
-FWHM_PER_SIGMA = 2.3548
-CELL_VARIANCE = 1 / 12
+NINE_IN_TEN = 0.9
+FAINT_SPECK_UM = 5.0
+"""A speck about as small as can be seen; the shadows of all smaller ones have its shape."""
+STEPS_BETWEEN = 4
+"""The narrowest filters are hardly wider than the steps in which shadows are tabled."""
+LEAST_SHARE = 0.01
+SHARED_NOISE = 0.8
+"""Correlation between the answers of neighbouring filters, whose sigmas a and b = 2 a differ by
+two: ``2 a b / (a^2 + b^2)`` (derived, the surround left out)."""
+CODED_LOSS = 1.05
+"""Compression to coarse codes takes so much of a faint depth (drawn frames of all qualities)."""
+STICKING_SPREAD = 0.41
+"""Where light sticks to codes a depth is off by up to half the floor on either side, and so is the
+level about it: two even spreads of standard deviation ``1 / sqrt(12)`` (derived)."""
+N_DEPTHS, MOST_SIGMAS = 200, 5.0
+NODES, WEIGHTS = (np.asarray(part) for part in np.polynomial.hermite_e.hermegauss(24))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FaintShadow:
+    """The shadow of a faint speck, for a depth of 1.
+
+    Parameters
+    ----------
+    radius_px : (n,) float64
+        Distances from its centre, evenly spaced [stored px].
+    loss_frac : (n,) float64
+        Light lost there over that lost where it is darkest.
+    """
+
+    radius_px: NDArray[np.float64]
+    loss_frac: NDArray[np.float64]
+
+    @classmethod
+    def thrown(cls, *, tau_um: float, f_number: float, pitch_um: float) -> FaintShadow:
+        """Return what a small speck at an air-equivalent distance throws, by wave optics."""
+        seen = shadows(tau_um, f_number, pitch_um)
+        n_radii = seen.radius_um.size * STEPS_BETWEEN
+        radius_um = ring_middles(n_radii, 2 * float(seen.radius_um[0]) / STEPS_BETWEEN)
+        loss_frac = seen.profile(FAINT_SPECK_UM, radius_um)
+        return cls(radius_px=radius_um / pitch_um, loss_frac=loss_frac / loss_frac.max())
+
+    def passed_share(self, scale: ScaleNoise, bin_px: int) -> float:
+        """Return the share of the depth that a detection filter passes on.
+
+        That is the shadow's mean under the narrow Gaussian less that under the wide one. Cells
+        are averaged before they are filtered, each filter's as wide as its sigma; a square of
+        side c adds ``c^2 / 12`` to a variance, of which the stored pixel has its part already.
+        """
+        side_px = scale.sigma_cell * bin_px
+        averaged_px2 = (side_px**2 - 1) / 12
+        narrow, wide = (
+            self._mean_under((sigma_cell * bin_px) ** 2 + averaged_px2)
+            for sigma_cell in (scale.sigma_cell, scale.surround_cell)
+        )
+        return max(narrow - wide, LEAST_SHARE)
+
+    def _mean_under(self, variance_px2: float) -> float:
+        """Return the mean weighted by a round Gaussian about the centre."""
+        step_px = self.radius_px[1] - self.radius_px[0]
+        bell = np.exp(-(self.radius_px**2) / (2 * variance_px2)) / variance_px2
+        return float((self.loss_frac * bell * self.radius_px).sum() * step_px)
 
 
 def smallest_depth(
-    detection: Detection, *, blur_cells: float, floor_frac: float, settings: DetectSettings
+    detection: Detection,
+    *,
+    shadow: FaintShadow,
+    bin_px: int,
+    floor_frac: float,
+    settings: DetectSettings,
 ) -> float:
     """Return the depth from which on nine in ten specks of this frame are found.
 
@@ -35,35 +100,36 @@ def smallest_depth(
     ----------
     detection : Detection
         Its `scale_noise` holds the scatter of every filter.
-    blur_cells : float
-        Diameter of the blur disc [cells].
+    shadow : FaintShadow
+        What a small speck throws in this frame.
+    bin_px : int
+        Stored pixels along the side of a cell.
     floor_frac : float
         Depth that coarse codes can feign.
     settings : DetectSettings
     """
-    own2 = (max(WIDTH_OF_BLUR * blur_cells, 1.0) / FWHM_PER_SIGMA) ** 2
-    spread2 = own2 + CELL_VARIANCE
-    # A cell averages the dip before any filter sees it, and takes so much of its depth.
-    kept = own2 / spread2
-    wanted = settings.snr_min * (CODED_STRICTNESS if floor_frac > 0 else 1.0)
-    floor = max(settings.depth_min_frac, floor_frac)
-    return min(
-        # Both bounds are held against what the filter passes on, so both grow by its share.
-        (
-            max(PROMISE_MARGIN * wanted * scale.scatter_frac, floor)
-            + PROMISE_MARGIN * NINE_IN_TEN_SIGMAS * scale.scatter_frac
-        )
-        / (kept * passed_share(spread2, scale.sigma_cell, scale.surround_cell))
-        for scale in detection.scale_noise
-    )
+    share = np.array([shadow.passed_share(scale, bin_px) for scale in detection.scale_noise])
+    scatter = np.array([scale.scatter_frac for scale in detection.scale_noise])
+    strictness = np.array([scale.strictness for scale in detection.scale_noise])
+    lowest = max(settings.depth_min_frac, floor_frac)
+    half = np.maximum(settings.snr_min * strictness * scatter, lowest) / share
+    if floor_frac > 0:
+        half *= CODED_LOSS
+    spread = np.hypot(scatter / share, STICKING_SPREAD * floor_frac)
+    best = int(np.argmin(half + spread))
+    depths = half[best] + np.linspace(-MOST_SIGMAS, MOST_SIGMAS, N_DEPTHS) * spread[best]
+    return float(np.interp(NINE_IN_TEN, _found_share(depths, half, spread), depths))
 
 
-def passed_share(spread2_cell2: float, sigma_cell: float, surround_cell: float) -> float:
-    """Return the share of a bell-shaped dip's depth that a detection filter passes on.
+def _found_share(
+    depths: NDArray[np.float64], half: NDArray[np.float64], spread: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the share of specks of some depths that at least one of several filters finds.
 
-    For a Gaussian dip of variance s^2 and filter sigmas a and b:
-    s^2/(s^2 + a^2) - s^2/(s^2 + b^2) (derived).
+    Each finds half of those of depth `half`, with a normal `spread`; what they have in common of
+    their noise is averaged over (Gauss-Hermite).
     """
-    narrow = spread2_cell2 / (spread2_cell2 + sigma_cell**2)
-    wide = spread2_cell2 / (spread2_cell2 + surround_cell**2)
-    return narrow - wide
+    missing = (half - depths[:, None]) / spread
+    own = (missing[:, None, :] - np.sqrt(SHARED_NOISE) * NODES[:, None]) / np.sqrt(1 - SHARED_NOISE)
+    missed: NDArray[np.float64] = special.ndtr(own).prod(axis=2) @ WEIGHTS / WEIGHTS.sum()
+    return 1 - missed

@@ -157,3 +157,18 @@ def test_a_smeared_defect_in_a_coded_picture_is_wider(floor_frac: float, origin:
     faint = {"depth_frac": 0.02, "width_px": 3.6, "length_px": 4.0, "significance": 7.0}
     mark = spot(**faint, edge_px=3.0)
     assert judge_origin(mark, unknown, floor_frac).origin == origin
+
+
+@pytest.mark.parametrize(
+    ("changes", "origin"),
+    [
+        ({}, "mark"),
+        ({"length_px": 30.0, "width_px": 25.0}, "soft"),
+        ({"is_at_border": True, "edge_px": 13.5}, "soft"),
+        ({"significance": 20.0}, "soft"),
+    ],
+)
+def test_what_is_as_small_as_a_shadow_is_no_far_one(changes: dict[str, Any], origin: str) -> None:
+    # 14 px of flank where the blur disc is 10: softer than dust throws, yet no larger than it.
+    faint = {"depth_frac": 0.02, "width_px": 10.0, "length_px": 12.0, "significance": 8.0}
+    assert judge_origin(spot(**{**faint, "edge_px": 14.0, **changes}), SCALE, 0.0).origin == origin
