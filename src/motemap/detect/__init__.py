@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.clumps import Clump, look_into, padded_box, part_clumps, pieces_by_level
+from motemap.detect.boxes import widened
+from motemap.detect.clumps import Clump, Parting, look_into, part_clumps, pieces_by_level
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.fine import SQUARE
 from motemap.detect.levels import Search, search_levels
@@ -70,8 +71,11 @@ def detect(
         for piece in pieces_by_level(flat, search, box, inside)
     ]
     regions: list[Region] = []
-    for clump, shares in zip(clumps, part_clumps(flat, clumps), strict=True):
-        regions.extend(_regions_in(flat, search, clump, shares, settings))
+    for clump, parting in zip(clumps, part_clumps(flat, clumps), strict=True):
+        if parting.shades:
+            regions.extend(_regions_of(clump, parting, settings))
+        else:
+            regions.extend(_regions_in(flat, search, clump, parting.shares, settings))
     return Detection(regions=tuple(regions), scale_noise=search.scale_noise)
 
 
@@ -84,6 +88,26 @@ def _pieces(search: Search) -> Iterator[tuple[Box, NDArray[np.bool_]]]:
         box = search.box_of(squares)
         height, width = (side.stop - side.start for side in box)
         yield box, enlarge(label[squares] == index + 1, SQUARE)[:height, :width]
+
+
+def _regions_of(clump: Clump, parting: Parting, settings: DetectSettings) -> list[Region]:
+    """Keep the clear ones of shadows that lie over one another.
+
+    Nothing is asked of their surroundings, which belong to their neighbours: their shape was held
+    against the usual one, and says more.
+    """
+    return [
+        Region(
+            top_cell=shade.box[0].start,
+            left_cell=shade.box[1].start,
+            mask=shade.mask,
+            snr=clump.snr * shade.share,
+            scale_cell=clump.sigma_cell,
+            alone=shade.alone,
+        )
+        for shade in parting.shades
+        if clump.snr * shade.share >= settings.snr_min
+    ]
 
 
 def _regions_in(
@@ -126,7 +150,7 @@ def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: floa
         slice(region.top_cell, region.top_cell + height),
         slice(region.left_cell, region.left_cell + width),
     )
-    crop, inner = padded_box(box, ring + gap + 1, flat.contrast.shape)
+    crop, inner = widened(box, ring + gap + 1, flat.contrast.shape)
     mask = np.zeros(flat.contrast[crop].shape, bool)
     mask[inner] = region.mask
     # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.detect.boxes import widened
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
-from motemap.detect.rims import Votes, rim_centres, rim_votes
-from motemap.detect.split import part_marks, share_by_distance
+from motemap.detect.heaps import Shade, take_apart
+from motemap.detect.split import part_marks
+from motemap.detect.usual import Usual
 from motemap.filters import BORDER_MODE, Box, label_pieces, smooth
 
 if TYPE_CHECKING:
@@ -27,26 +29,10 @@ CLEAR_SIGMAS = 5.0
 NEARBY_CELLS = 9
 """Side of the square round a cell that holds the middle of any mark it may be the rim of, where
 the finest level alone finds it."""
-HALF = 0.5
 TELLING_SNR = 10.0
-TELLING_CLUMPS = 6
-"""How clear, and how many, the marks standing alone must be to tell the usual size."""
-ROUND_AREAS = (0.75, 1.6)
-"""Area of a round mark over that of the largest disc inside it."""
-CROWDED_AREAS = 1.5
-"""A clump of more than so many usual marks' area may hold several."""
-CROWDED_OF_PEAK = 0.125
-"""Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
-THICK_RADII = 0.75
-"""A clump thinner than so many usual radii is a fibre, which has no rims to find."""
+"""How clear the marks standing alone must be to tell the usual shadow."""
 COARSE_AREAS, FINE_DEPTHS = 5.0, 2.0
 """A wide shadow is so many times as large as the specks on it, and they so many times as deep."""
-ALIKE_OF_RADIUS = 0.15
-"""Marks within this share of the usual radius tell how many votes a whole rim gathers."""
-MOST_LONE = 15
-FLAT_SIGMA_OF_RADIUS = 0.15
-MIN_RADIUS_CELLS = 3.0
-"""Smaller discs have no flat top, and part by the dip between them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -154,119 +140,48 @@ def _followed(
 
 def smoothed_depth(flat: FlatFrame, box: Box, sigma_cell: float) -> NDArray[np.float32]:
     """Return the depth in a box, smoothed with what lies round it."""
-    crop, inner = padded_box(box, max(MARGIN_MIN, round(3 * sigma_cell)), flat.contrast.shape)
+    crop, inner = widened(box, max(MARGIN_MIN, round(3 * sigma_cell)), flat.contrast.shape)
     soft = smooth(flat.contrast[crop], sigma_cell)
     return np.negative(soft[inner])
 
 
-def part_clumps(flat: FlatFrame, clumps: list[Clump]) -> list[NDArray[np.int32]]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parting:
+    """The marks of a clump.
+
+    Parameters
+    ----------
+    shares : (h, w) int32
+        0 outside, numbers from 1 for its marks; as its dips part it.
+    shades : tuple of Shade
+        Its marks where they lie over one another; these then count instead.
+    """
+
+    shares: NDArray[np.int32]
+    shades: tuple[Shade, ...] = ()
+
+
+def part_clumps(flat: FlatFrame, clumps: list[Clump]) -> list[Parting]:
     """Part all clumps of a frame into marks.
 
-    First by the dips between marks. The marks that stand alone then tell how large a shadow
-    is in this frame, and what is larger is looked at for rims of that size.
+    First by the dips between marks. The marks that stand alone then tell how the shadow of a
+    speck looks in this frame, and what is larger is explained as several of them.
 
     Returns
     -------
-    list of (h, w) int32
-        For each clump: 0 outside, numbers from 1 for its marks.
+    list of Parting
+        One a clump.
     """
     shares = [part_marks(clump.depth, clump.inside, clump.scatter) for clump in clumps]
     lone = [
         clump
         for clump, share in zip(clumps, shares, strict=True)
-        if clump.snr > TELLING_SNR and share.max() == 1 and lone_radius(clump) is not None
+        if clump.snr > TELLING_SNR and share.max() == 1
     ]
-    usual = usual_disc(flat, lone)
+    usual = Usual.learned(flat, lone)
     if usual is None:
-        return shares
-    for index, clump in enumerate(clumps):
-        if _is_crowded(clump, int(shares[index].max()), usual.radius):
-            shares[index] = _by_rims(flat, clump, shares[index], usual)
-    return shares
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UsualDisc:
-    """What the marks standing alone in a frame have in common.
-
-    Parameters
-    ----------
-    radius : float
-        At half depth [cells].
-    votes : float
-        Votes that the rim of one gathers at its centre.
-    """
-
-    radius: float
-    votes: float
-
-
-def usual_disc(flat: FlatFrame, lone: list[Clump]) -> UsualDisc | None:
-    """Learn the shadow of a small speck from marks standing alone; None when they are few."""
-    if len(lone) < TELLING_CLUMPS:
-        return None
-    radii = [lone_radius(clump) or 0.0 for clump in lone]
-    radius = float(np.median(radii))
-    if radius < MIN_RADIUS_CELLS:
-        return None
-    alike = [
-        clump
-        for clump, own in zip(lone, radii, strict=True)
-        if abs(own - radius) < ALIKE_OF_RADIUS * radius
+        return [Parting(shares=share) for share in shares]
+    return [
+        Parting(shares=share, shades=take_apart(flat, clump, share, usual))
+        for clump, share in zip(clumps, shares, strict=True)
     ]
-    votes = [float(_votes(flat, clump, radius)[0].gathered.max()) for clump in alike[:MOST_LONE]]
-    return UsualDisc(radius=radius, votes=float(np.median(votes))) if votes else None
-
-
-def lone_radius(clump: Clump) -> float | None:
-    """Return the radius at half depth of a round mark [cells]; None for any other shape."""
-    core = clump.inside & (clump.depth > HALF * clump.depth[clump.inside].max())
-    area = float(core.sum())
-    if not area:  # darker than its surround but nowhere darker than the background
-        return None
-    thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
-    if not ROUND_AREAS[0] < area / (math.pi * thickness**2) < ROUND_AREAS[1]:
-        return None
-    return math.sqrt(area / math.pi)
-
-
-def _is_crowded(clump: Clump, n_marks: int, radius: float) -> bool:
-    """Tell a clump with room for more usual marks than were parted in it."""
-    core = clump.inside & (clump.depth > CROWDED_OF_PEAK * clump.depth[clump.inside].max())
-    thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
-    room = core.sum() / (math.pi * radius**2)
-    return bool(room > CROWDED_AREAS * n_marks and thickness > THICK_RADII * radius)
-
-
-def _votes(flat: FlatFrame, clump: Clump, radius: float) -> tuple[Votes, NDArray[np.bool_], Box]:
-    """Return the votes of a clump's rims, its cells, and where its box lies in both."""
-    room = max(MARGIN_MIN, math.ceil(radius))
-    crop, inner = padded_box(clump.box, room, flat.contrast.shape)
-    depth = smoothed_depth(flat, crop, max(clump.sigma_cell, FLAT_SIGMA_OF_RADIUS * radius))
-    inside = np.zeros(depth.shape, bool)
-    inside[inner] = clump.inside
-    return rim_votes(depth, inside, radius), inside, inner
-
-
-def _by_rims(
-    flat: FlatFrame, clump: Clump, shares: NDArray[np.int32], usual: UsualDisc
-) -> NDArray[np.int32]:
-    """Part a clump by its rims where that finds more marks than its dips did."""
-    votes, inside, (rows, cols) = _votes(flat, clump, usual.radius)
-    centres = rim_centres(votes, inside, usual.radius, usual.votes)
-    if len(centres) <= shares.max():
-        return shares
-    return share_by_distance(
-        clump.inside, [(row - rows.start, col - cols.start) for row, col in centres]
-    )
-
-
-def padded_box(box: Box, pad: int, shape: tuple[int, ...]) -> tuple[Box, Box]:
-    """Widen a box by `pad` within `shape`; also return where the old box lies in the new."""
-    outer, inner = [], []
-    for side, limit in zip(box, shape, strict=True):
-        start = max(0, side.start - pad)
-        stop = min(limit, side.stop + pad)
-        outer.append(slice(start, stop))
-        inner.append(slice(side.start - start, side.stop - start))
-    return (outer[0], outer[1]), (inner[0], inner[1])

@@ -206,7 +206,7 @@ def _stack(
         in_frame=np.ones(shape, bool),
         noise_frac=_noise_at(flat, outsets, boxes),
     )
-    windows = [flat.contrast[box] for box in boxes]
+    windows = [_window(flat, one, box) for one, box in zip(outsets, boxes, strict=True)]
     for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
         seen = _within(one, box)
         stack.foreign[place][seen] = (owner[box] > 0) & (owner[box] != one.index + 1)
@@ -220,6 +220,18 @@ def _stack(
         stack.free[broken] = False
         stack.contrast[broken] = 0.0
     return stack
+
+
+def _window(flat: FlatFrame, one: Outset, box: Window) -> NDArray[np.float32]:
+    """Return the contrast round a mark, the shadows of others that lie over it taken off."""
+    region = one.region
+    if region.alone is None:
+        return flat.contrast[box]
+    window = flat.contrast[box].copy()
+    top, left = region.top_cell - box[0].start, region.left_cell - box[1].start
+    height, width = region.alone.shape
+    window[top : top + height, left : left + width] = region.alone
+    return window
 
 
 def _within(one: Outset, box: Window) -> Window:

@@ -77,6 +77,9 @@ class Region:
         Largest matched-filter signal to noise inside.
     scale_cell : float
         Gaussian sigma of the filter that answered most [cells].
+    alone : (h, w) float32 or None
+        Contrast with the shadows of others that lie over this one taken off; None where there
+        are none.
     """
 
     top_cell: int
@@ -84,6 +87,7 @@ class Region:
     mask: NDArray[np.bool_]
     snr: float
     scale_cell: float
+    alone: NDArray[np.float32] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

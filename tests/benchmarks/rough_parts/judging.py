@@ -33,6 +33,7 @@ ROUGH_FRAMES = (
     RoughFrame(name="old camera, dusty", spec=OldFrame()),
     RoughFrame(name="old camera, f/7", spec=OldFrame(f_number=7.1, disc_px=46.0)),
     RoughFrame(name="old camera, noisy", spec=OldFrame(noise_frac=0.0035)),
+    RoughFrame(name="old camera, heaped", spec=OldFrame(is_heaped=True)),
     RoughFrame(name="old camera, after a wet clean", spec=OldFrame(n_streaks=6, n_in_clump=0)),
     RoughFrame(
         name="old camera, clean, contour rings",

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 N_HOOK_POINTS = 40
 CLUMP_SPACING = 0.62
 """Centres in a clump are 0.62 of a width apart, and more farther out."""
+HEAP_SPACING, HEAP_AREAS, N_HEAP_TRIES = 0.7, 0.55, 400
+"""In a heap, where nothing is in order, no two are nearer than 0.7 of the usual width, which is
+0.63 of the widest; its discs have more than half of the room that they would fill side by side."""
 DISC_SNR = 100.0
 """These marks are far above the noise; the number only has to say so."""
 
@@ -38,6 +41,8 @@ class OldFrame:
         Size of the picture [px].
     n_discs, n_in_clump : int
         Discs of dust, and how many of them lie in one overlapping clump.
+    is_heaped : bool
+        Whether that clump is a heap without order, closer than the other.
     n_hooks, n_streaks : int
         Hooked fibres at the border, upright streaks of a swab.
     disc_px : float
@@ -52,6 +57,7 @@ class OldFrame:
     height_px: int = 2592
     n_discs: int = 30
     n_in_clump: int = 14
+    is_heaped: bool = False
     n_hooks: int = 3
     n_streaks: int = 0
     disc_px: float = 40.0
@@ -86,12 +92,11 @@ def _lay_discs(light: canvas.Light, spec: OldFrame, rng: np.random.Generator) ->
     margin_px = 3.0 * spec.disc_px
     limits = (spec.height_px - margin_px, spec.width_px - margin_px)
     clump = rng.uniform(margin_px * 2, [limit - margin_px for limit in limits])
+    offsets_px = _heap(spec, rng) if spec.is_heaped else _spiral(spec)
     for number in range(spec.n_discs):
         place = rng.uniform(margin_px, limits)
         if number < spec.n_in_clump:
-            turn = 2.4 * number
-            away_px = CLUMP_SPACING * spec.disc_px * math.sqrt(number)
-            place = clump + away_px * np.array([math.sin(turn), math.cos(turn)])
+            place = clump + offsets_px[number]
         width_px = spec.disc_px * float(rng.uniform(0.95, 1.1))
         # In a clump no disc is drowned by its neighbours: depths within a factor of two.
         low, high = (0.045, 0.09) if number < spec.n_in_clump else (0.02, 0.12)
@@ -101,6 +106,30 @@ def _lay_discs(light: canvas.Light, spec: OldFrame, rng: np.random.Generator) ->
         )
         truths.append(_truth("speck", place[None, :], width_px, depth_frac, lost_px2))
     return truths
+
+
+def _spiral(spec: OldFrame) -> NDArray[np.float64]:
+    """Return places of a clump's discs round its middle, (n, 2) [px]: evenly, as seeds sit."""
+    number = np.arange(spec.n_in_clump)
+    away_px = CLUMP_SPACING * spec.disc_px * np.sqrt(number)
+    places: NDArray[np.float64] = np.stack([np.sin(2.4 * number), np.cos(2.4 * number)], axis=1)
+    return away_px[:, None] * places
+
+
+def _heap(spec: OldFrame, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Return places of a heap's discs round its middle, (n, 2) [px]: by chance, but not too near."""
+    reach_px = 0.5 * spec.disc_px * math.sqrt(HEAP_AREAS * spec.n_in_clump)
+    kept = np.empty((0, 2))
+    for tries in range(N_HEAP_TRIES):
+        # Where no room is left by chance, the heap grows a little.
+        wide_px = reach_px * (1.0 + tries / N_HEAP_TRIES)
+        place = wide_px * np.sqrt(rng.uniform()) * np.exp(2j * math.pi * rng.uniform())
+        point = np.array([[place.real, place.imag]])
+        if (np.hypot(*(kept - point).T) > HEAP_SPACING * spec.disc_px).all():
+            kept = np.concatenate([kept, point])
+        if len(kept) == spec.n_in_clump:
+            break
+    return kept
 
 
 def _lay_hooks(light: canvas.Light, spec: OldFrame, rng: np.random.Generator) -> list[Truth]:

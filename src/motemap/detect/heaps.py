@@ -1,0 +1,207 @@
+"""Tell a heap of shadows that lie over one another, and take it apart.
+
+A sum of enough shadows explains anything smooth. A heap is believed to be one only when few
+explain it as well as one shadow explains a mark standing alone, and when the search comes to the
+same few from other places too: along a fibre, a row of shadows could as well lie half a step on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.detect.boxes import box_of
+from motemap.detect.dips import LEVEL_SIGMA
+from motemap.detect.pursuit import COL, DENSITY, RADIUS, ROW, explain
+from motemap.detect.usual import low_cells, summits
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.detect.clumps import Clump
+    from motemap.detect.profile import Profile
+    from motemap.detect.pursuit import Fit
+    from motemap.detect.usual import Usual
+    from motemap.filters import Box
+    from motemap.records import FlatFrame
+
+COARSEST_OF_RADIUS = 0.6
+"""What a filter wider than this found is no heap of usual shadows: those are found finer."""
+CROWDED_AREAS, MOST_AREAS = 1.25, 60.0
+"""A clump may hold more marks that has more than so many times the area of those known."""
+SHADOWS_OF_AREA, SHADOWS_BESIDES = 2.5, 2
+"""How many shadows may be sought in the area of one, and besides."""
+ALLOWED = 1.25
+"""Heaps leave no more than so many times what marks standing alone leave."""
+PAIR, LEFT_OF_HEAP = 2, 0.1
+"""More than two flat shadows have to be seen so clearly that no more than this share is left."""
+CLEAR_SNR = 10.0
+"""Signal to noise of the faintest shadow of a heap."""
+MOST_BELLS, FAINTEST_BELL, WIDEST_BELL, NEAREST_BELL = 4, 0.25, 1.12, 1.2
+"""Shadows without a flat middle add up to any smooth shape, so one more is believed at most: the
+most of them in a heap, the faintest over the deepest, the widest over the usual, and the nearest
+in radii."""
+LONGEST_ROUND, LEAST_MOMENT = 1.17, 1e-6
+"""A large mark no longer than this, over its width, is one large speck."""
+SAME_RADII = 0.03
+"""Two searches found the same shadow when the places differ by less than this."""
+EDGE_OF_PEAK = 0.15
+"""A mark reaches to where its own shadow sinks to this share of its depth."""
+ROOM_CELLS = 3
+"""Cells round a mark that are freed as well: smoothing looks so far."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shade:
+    """One shadow of several that lie over one another.
+
+    Parameters
+    ----------
+    box : (slice, slice)
+        Where it lies in the plane.
+    mask : (h, w) bool
+        Its cells.
+    alone : (h, w) float32
+        Contrast with the other shadows taken off.
+    share : float
+        Its density over that of the deepest.
+    """
+
+    box: Box
+    mask: NDArray[np.bool_]
+    alone: NDArray[np.float32]
+    share: float
+
+
+def take_apart(
+    flat: FlatFrame, clump: Clump, shares: NDArray[np.int32], usual: Usual
+) -> tuple[Shade, ...]:
+    """Return the shadows of a heap; none where it is no heap, or its dips part it as well.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    clump : Clump
+    shares : (h, w) int32
+        The clump as its dips part it, numbers from 1.
+    usual : Usual
+    """
+    n_marks = int(shares.max())
+    n_most = _room(clump, n_marks, usual)
+    if n_most <= n_marks:
+        return ()
+    ground, crop, inner = usual.ground_of(flat, clump)
+    held = ground.density[ground.cells]
+    usual_left = usual.left_frac(flat, clump, math.sqrt(float(np.mean(held**2))))
+    fit = explain(ground, summits(clump, shares, inner), n_most=n_most, enough_frac=usual_left)
+    if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
+        return ()
+    if not _is_heap(clump, fit, n_marks, usual):
+        return ()
+    again = explain(ground, _between(fit), n_most=n_most, enough_frac=usual_left)
+    if not _is_same(fit, again, SAME_RADII * usual.radius):
+        return ()
+    return tuple(_shades(flat, fit, crop, usual.profile))
+
+
+def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
+    """Return how many shadows a clump may hold at most; none or few when it is no heap."""
+    if clump.sigma_cell > max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius):
+        return 0
+    areas = np.count_nonzero(low_cells(clump)) / usual.low_area
+    if not CROWDED_AREAS * n_marks < areas < MOST_AREAS:
+        return 0
+    if usual.is_flat:
+        return SHADOWS_BESIDES + math.ceil(SHADOWS_OF_AREA * areas)
+    # One more than is believed, to see whether it is wanted.
+    if n_marks >= MOST_BELLS or areas > CROWDED_AREAS * (n_marks + 1):
+        return 0
+    return n_marks + 2 if n_marks > 1 or _elongation(clump) > LONGEST_ROUND else 0
+
+
+def _elongation(clump: Clump) -> float:
+    """Return length over width of the ellipse with the second moments of a clump's low cells."""
+    rows, cols = np.nonzero(low_cells(clump))
+    (down, mixed), (_, right) = np.cov(rows, cols)
+    middle, apart = (down + right) / 2, math.hypot((down - right) / 2, mixed)
+    return math.sqrt((middle + apart) / max(middle - apart, LEAST_MOMENT))
+
+
+def _is_heap(clump: Clump, fit: Fit, n_marks: int, usual: Usual) -> bool:
+    """Tell whether shadows that explain a clump are to be believed."""
+    density = fit.shadows[:, DENSITY]
+    if usual.is_flat:
+        # By the fit itself: round a heap, the scatter is raised by the heap.
+        cells = math.sqrt(math.pi) * usual.radius
+        is_clear = float(density.min()) * cells > CLEAR_SNR * fit.left_frac
+        return is_clear and (len(density) <= PAIR or fit.left_frac < LEFT_OF_HEAP * fit.held_frac)
+    share = float(density.min() / density.max())
+    widest = float(fit.shadows[:, RADIUS].max())
+    return (
+        len(density) == n_marks + 1
+        and share > max(FAINTEST_BELL, CLEAR_SNR / clump.snr)
+        and widest < WIDEST_BELL * usual.radius
+        and _apart(fit, fit)[~np.eye(len(density), dtype=bool)].min() > NEAREST_BELL * widest
+    )
+
+
+def _apart(fit: Fit, other: Fit) -> NDArray[np.float64]:
+    """Return the distances of the shadows of two fits [cells]."""
+    steps = (fit.shadows[:, None] - other.shadows)[:, :, :DENSITY]
+    apart: NDArray[np.float64] = np.hypot(*steps.transpose(2, 0, 1))
+    return apart
+
+
+def _between(fit: Fit) -> list[tuple[float, float]]:
+    """Return the middles between each shadow and its nearest neighbour, each once."""
+    apart = _apart(fit, fit)
+    np.fill_diagonal(apart, np.inf)
+    pairs = {tuple(sorted(pair)) for pair in enumerate(apart.argmin(axis=1).tolist())}
+    middles = [fit.shadows[list(pair), :DENSITY].mean(axis=0) for pair in sorted(pairs)]
+    return [(float(row), float(col)) for row, col in middles]
+
+
+def _is_same(fit: Fit, again: Fit, reach: float) -> bool:
+    """Tell whether two fits found the same shadows."""
+    if len(fit.shadows) != len(again.shadows):
+        return False
+    return bool((_apart(fit, again).min(axis=1) < reach).all())
+
+
+def _shades(flat: FlatFrame, fit: Fit, crop: Box, profile: Profile) -> list[Shade]:
+    """Free the shadows of a fit, whose places count in a crop, of one another."""
+    rows, cols = np.indices([side.stop - side.start for side in crop])
+    layers = []
+    for shadow in fit.shadows:
+        away = np.hypot(rows - shadow[ROW], cols - shadow[COL]) / shadow[RADIUS]
+        layers.append(shadow[DENSITY] * profile.at(away)[0])
+    light = 1.0 + flat.contrast[crop].astype(np.float64)
+    together = np.sum(layers, axis=0)
+    deepest = float(fit.shadows[:, DENSITY].max())
+    found = []
+    for layer, shadow in zip(layers, fit.shadows, strict=True):
+        mask = layer > EDGE_OF_PEAK * shadow[DENSITY]
+        inner = _roomy_box(mask)
+        alone = light[inner] * np.exp((together - layer)[inner]) - 1.0
+        found.append(
+            Shade(
+                box=box_of(crop, inner),
+                mask=mask[inner],
+                alone=alone.astype(np.float32),
+                share=float(shadow[DENSITY]) / deepest,
+            )
+        )
+    return found
+
+
+def _roomy_box(mask: NDArray[np.bool_]) -> Box:
+    """Return the box round some cells, with room for smoothing where there is any."""
+    sides = []
+    for axis, n_cells in enumerate(mask.shape):
+        along = np.flatnonzero(mask.any(axis=1 - axis))
+        start, stop = int(along[0]) - ROOM_CELLS, int(along[-1]) + 1 + ROOM_CELLS
+        sides.append(slice(max(start, 0), min(stop, n_cells)))
+    return sides[0], sides[1]

@@ -1,0 +1,188 @@
+"""What the marks that stand alone in a frame have in common: the usual shadow."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from motemap.detect.boxes import widened
+from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
+from motemap.detect.pursuit import Ground, explain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.detect.clumps import Clump
+    from motemap.filters import Box
+    from motemap.records import FlatFrame
+
+HALF = 0.5
+ROUND_AREAS = (0.75, 1.6)
+"""Area of a round mark over that of the largest disc inside it."""
+TELLING_CLUMPS, MOST_SEEN, MOST_ALIKE = 6, 100, 15
+"""Marks standing alone that it takes to tell the usual one, and so many are looked at at most,
+and in detail."""
+ALIKE_OF_RADIUS = 0.15
+"""Marks within this share of the usual radius tell the usual shadow."""
+MIN_RADIUS_CELLS = 1.2
+"""Narrower shadows have no shape on these cells."""
+LOW_OF_PEAK = 0.125
+"""Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
+FLAT_AREAS, FLAT_CELLS = 1.7, 3.0
+"""A shadow is flat whose low area is below so many times that at half depth, and whose radius
+leaves room for a flat middle."""
+ROUND_CELLS = 2
+"""Cells round a clump that are explained as well: there all its marks have ended."""
+NOISE_OF_USUAL = 1.5
+"""Noise is taken for no more than so many times the usual: a clump raises what is measured."""
+FLAWS = (0.02, 0.1)
+"""Bounds of what the usual shape leaves of a mark's depth."""
+CLEAR_OF_NOISE = 4.0
+"""Marks of so many times the noise tell that; the fainter ones tell how much noise is left."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Usual:
+    """The usual shadow of a frame, and how much it leaves of marks standing alone.
+
+    Parameters
+    ----------
+    profile : Profile
+    radius : float
+        At half depth [cells].
+    low_area : float
+        Cells of a mark down to `LOW_OF_PEAK`.
+    noise_frac : float
+        Usual noise of a cell, as the frame has it.
+    noise_share : float
+        What is left of a faint mark over that.
+    flaw_share : float
+        What is left of a deep one over its own depth.
+    """
+
+    profile: Profile
+    radius: float
+    low_area: float
+    noise_frac: float = 0.0
+    noise_share: float = 1.0
+    flaw_share: float = 0.0
+
+    @classmethod
+    def learned(cls, flat: FlatFrame, lone: Sequence[Clump]) -> Usual | None:
+        """Learn from clear marks standing alone; None when they are too few."""
+        seen = lone[:: math.ceil(len(lone) / MOST_SEEN)] if lone else lone
+        round_ones = [
+            (clump, radius) for clump in seen if (radius := lone_radius(clump)) is not None
+        ]
+        if len(round_ones) < TELLING_CLUMPS:
+            return None
+        usual = float(np.median([radius for _, radius in round_ones]))
+        alike = [
+            (clump, radius)
+            for clump, radius in round_ones
+            if abs(radius - usual) < ALIKE_OF_RADIUS * usual
+        ][:MOST_ALIKE]
+        if usual < MIN_RADIUS_CELLS or not alike:
+            return None
+        shape = cls(
+            profile=Profile.learned([_sample(flat, clump, radius) for clump, radius in alike]),
+            radius=usual,
+            low_area=float(np.median([np.count_nonzero(low_cells(clump)) for clump, _ in alike])),
+        )
+        return shape._held_against(flat, [clump for clump, _ in alike])
+
+    @property
+    def is_flat(self) -> bool:
+        """Whether the usual shadow has a flat middle and clear rims."""
+        areas = self.low_area / (math.pi * self.radius**2)
+        return areas < FLAT_AREAS and self.radius > FLAT_CELLS
+
+    def left_frac(self, flat: FlatFrame, clump: Clump, held_frac: float) -> float:
+        """Return the root mean square that it leaves of marks with so much density."""
+        noise_frac = min(noise_at(flat, clump), NOISE_OF_USUAL * self.noise_frac)
+        return math.hypot(self.noise_share * noise_frac, self.flaw_share * held_frac)
+
+    def ground_of(self, flat: FlatFrame, clump: Clump) -> tuple[Ground, Box, Box]:
+        """Return what there is to explain of a clump, its crop, and the clump's box in that."""
+        crop, inner = widened(clump.box, ROUND_CELLS + 1, flat.contrast.shape)
+        density = density_of(flat.contrast[crop])
+        inside = np.zeros(density.shape, bool)
+        inside[inner] = clump.inside
+        cells = ndimage.binary_dilation(inside, iterations=ROUND_CELLS) & flat.valid[crop]
+        ground = Ground(density=density, cells=cells, profile=self.profile, radius=self.radius)
+        return ground, crop, inner
+
+    def _held_against(self, flat: FlatFrame, lone: Sequence[Clump]) -> Usual:
+        """See how much this shape leaves of single marks."""
+        fits = []
+        for clump in lone:
+            ground, _, inner = self.ground_of(flat, clump)
+            fits.append(explain(ground, summits(clump, clump.inside, inner), n_most=1))
+        left = np.array([fit.left_frac for fit in fits])
+        held = np.array([fit.held_frac for fit in fits])
+        noise = np.array([noise_at(flat, clump) for clump in lone])
+        faint = held <= np.median(held)
+        noise_share = float(np.median(left[faint] / noise[faint]))
+        noise *= noise_share
+        deep = held > CLEAR_OF_NOISE * noise
+        flaws = np.sqrt(np.maximum(left[deep] ** 2 - noise[deep] ** 2, 0.0)) / held[deep]
+        flaw = float(np.median(flaws)) if flaws.size else HALF * sum(FLAWS)
+        return replace(
+            self,
+            noise_frac=float(np.median(noise)) / noise_share,
+            noise_share=noise_share,
+            flaw_share=min(max(flaw, FLAWS[0]), FLAWS[1]),
+        )
+
+
+def summits(
+    clump: Clump, shares: NDArray[np.bool_] | NDArray[np.int32], inner: Box
+) -> list[tuple[float, float]]:
+    """Return the deepest place of each share of a clump, in a crop that its box lies in."""
+    tops = []
+    for number in range(1, int(shares.max()) + 1):
+        held = np.where(shares == number, clump.depth, -np.inf)
+        row, col = np.unravel_index(int(held.argmax()), held.shape)
+        tops.append((float(row) + inner[0].start, float(col) + inner[1].start))
+    return tops
+
+
+def lone_radius(clump: Clump) -> float | None:
+    """Return the radius at half depth of a round mark [cells]; None for any other shape."""
+    core = clump.inside & (clump.depth > HALF * clump.depth[clump.inside].max())
+    area = float(core.sum())
+    if not area:  # darker than its surround but nowhere darker than the background
+        return None
+    thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
+    if not ROUND_AREAS[0] < area / (math.pi * thickness**2) < ROUND_AREAS[1]:
+        return None
+    return math.sqrt(area / math.pi)
+
+
+def low_cells(clump: Clump) -> NDArray[np.bool_]:
+    """Return the cells of a clump down to `LOW_OF_PEAK`."""
+    within = np.where(clump.inside, clump.depth, np.float32(0))
+    return np.asarray(within > LOW_OF_PEAK * within.max())
+
+
+def noise_at(flat: FlatFrame, clump: Clump) -> float:
+    """Return the noise of a cell at a clump, as the frame has it."""
+    return float(np.median(flat.noise_frac[clump.box]))
+
+
+def _sample(flat: FlatFrame, clump: Clump, radius: float) -> Sample:
+    crop, inner = widened(clump.box, math.ceil((REACH_RADII - 1) * radius), flat.contrast.shape)
+    density = density_of(flat.contrast[crop])
+    core = clump.inside & (clump.depth > HALF * clump.depth[clump.inside].max())
+    weight = np.zeros(density.shape)
+    weight[inner] = np.where(core, clump.depth, 0.0)
+    weight /= weight.sum()
+    rows, cols = np.indices(density.shape)
+    row, col = float((weight * rows).sum()), float((weight * cols).sum())
+    return Sample(density=density, row=row, col=col, radius=radius)
