@@ -87,12 +87,11 @@ class Truth:
         or of the part in the frame.
         """
         ratio = self.distance_px(rows_px, cols_px) / self.reach_px
-        if self.centroid_reach_px <= self.reach_px:
-            return ratio
+        centroid_reach_px = max(self.centroid_reach_px, self.reach_px)
         seen_px = self.line_px.mean(axis=0)
         for row_px, col_px in (seen_px, (self.row_px, self.col_px)):
             away_px = np.hypot(rows_px - row_px, cols_px - col_px)
-            ratio = np.minimum(ratio, away_px / self.centroid_reach_px)
+            ratio = np.minimum(ratio, away_px / centroid_reach_px)
         return ratio
 
     def distance_px(self, rows_px: Floats, cols_px: Floats) -> Floats:
