@@ -39,6 +39,9 @@ RING_MIN_CELLS, GAP_MIN_CELLS = 3, 1
 """Width of the ring that is looked at, and its distance from the mark."""
 CROWDED_SNR = 15.0
 """A mark so closely beset that its surroundings cannot be seen has to be clear by itself."""
+STANDS_OUT = 2.5
+"""A mark no clearer than that is so many times as deep as its surroundings scatter, sector by
+sector. Of 2700 faint marks drawn in all kinds of frames all but one are."""
 FWHM_PER_SIGMA = 2.3548
 
 
@@ -158,6 +161,9 @@ def _is_closed(flat: FlatFrame, search: Search, region: Region, depth_frac: floa
     near = search.label_in(crop)
     usable = ((near == 0) | (near > level)) & ~mask & flat.valid[crop]
     around = look_around(flat.contrast[crop], mask, usable, gap, ring, depth_frac)
+    is_clear = region.snr > CROWDED_SNR
     if around.n_sectors < FEWEST_SECTORS:
-        return region.snr > CROWDED_SNR
+        return is_clear
+    if not is_clear and depth_frac + around.level_frac < STANDS_OUT * around.scatter_frac:
+        return False
     return around.open_share <= OPEN_SHARE_MAX

@@ -53,18 +53,18 @@ class Dips:
         Whether it was the finest filter that found it.
     snr : (n,) float32
         Significance.
-    scatter_frac : float
-        Scatter of the level's filter, median over the frame.
-    fine_scatter_frac : float
-        The same of the finest filter, where it took part.
+    scatter : Scatter
+        Of the level's filter.
+    fine_scatter : Scatter or None
+        Of the finest filter, where it took part.
     """
 
     rows: NDArray[np.intp]
     cols: NDArray[np.intp]
     is_fine: NDArray[np.bool_]
     snr: NDArray[np.float32]
-    scatter_frac: float
-    fine_scatter_frac: float = 0.0
+    scatter: Scatter
+    fine_scatter: Scatter | None = None
 
 
 def find_dips(
@@ -92,8 +92,8 @@ def find_dips(
         cols=cols,
         is_fine=is_fine,
         snr=candidates.snr[kept],
-        scatter_frac=answers.scatter.median_frac,
-        fine_scatter_frac=0.0 if answers.fine is None else answers.fine.median_frac,
+        scatter=answers.scatter,
+        fine_scatter=answers.fine,
     )
 
 

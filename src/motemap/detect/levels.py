@@ -28,6 +28,7 @@ from motemap.records import ScaleNoise
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motemap.detect.scatter import Scatter
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 
@@ -127,10 +128,10 @@ def search_levels(
             is_wide=is_wide,
             squares=squares if level == 1 else None,
         )
-        if level == 1:
-            scale_noise.append(_scale_noise(0, dips.fine_scatter_frac, usual))
+        if dips.fine_scatter is not None:
+            scale_noise.append(_scale_noise(0, dips.fine_scatter, usual))
         strictness = usual * (WIDE_STRICTNESS if is_wide else 1.0)
-        scale_noise.append(_scale_noise(level, dips.scatter_frac, strictness))
+        scale_noise.append(_scale_noise(level, dips.scatter, strictness))
         _enter(label, snr, dips, level)
         if level + 1 < n_levels:
             layer = layer.pooled(dips)
@@ -140,12 +141,13 @@ def search_levels(
     return Search(label, snr, tuple(scale_noise), (height, width))
 
 
-def _scale_noise(level: int, scatter_frac: float, strictness: float) -> ScaleNoise:
+def _scale_noise(level: int, scatter: Scatter, strictness: float) -> ScaleNoise:
     """Return the scatter of a level; the finest filter, level 0, shares the surround of the first."""
     return ScaleNoise(
         sigma_cell=LEVEL_SIGMA * SQUARE**level,
         surround_cell=SURROUND_SIGMA * SQUARE ** max(level, 1),
-        scatter_frac=scatter_frac,
+        scatter_frac=scatter.median_frac,
+        uneven_frac=scatter.uneven_frac,
         strictness=strictness,
     )
 

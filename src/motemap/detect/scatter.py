@@ -36,6 +36,8 @@ STRIP_SIGMAS = 2.5
 """Depth of the strips along the borders, over the filter's sigma."""
 MOST_SHARE, SIGMAS_OF_MOST = 0.8, 1.2816
 """Normal distribution: 80 % lie within so many standard deviations."""
+ONE_SIGMA_LOW = 15.87
+"""Normal distribution: so many percent lie more than one standard deviation below the mean."""
 SAMPLE_BOX_CELLS = 20
 """Side of the box in which the finest filter's scatter is measured, in cells of its sample."""
 SAMPLE = 2
@@ -89,11 +91,15 @@ class Scatter:
         Bounds of it along the borders; None where the plane is too small for any.
     median_frac : float
         Median over the frame of the standard deviation.
+    uneven_frac : float
+        Standard deviation over the frame of that standard deviation, as a share of its median:
+        how uneven it is, and how well so few cells tell it.
     """
 
     inside: Surface
     rims: Rims | None
     median_frac: float
+    uneven_frac: float
 
     def inverse(self, rows: slice) -> NDArray[np.float32]:
         """Return one over the standard deviation for some whole rows, borders allowed for."""
@@ -137,6 +143,7 @@ def measure_scatter(
         inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
         rims=_measure_rims(response, sigma_cell, valid),
         median_frac=float(np.median(mesh)),
+        uneven_frac=_unevenness(mesh),
     )
 
 
@@ -170,7 +177,14 @@ def scatter_of_sample(
         inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
         rims=_measure_rims(sample, 1.0, seen, SAMPLE, shape),
         median_frac=float(np.median(mesh)),
+        uneven_frac=_unevenness(mesh),
     )
+
+
+def _unevenness(mesh: NDArray[np.float32]) -> float:
+    """Return half of what the middle two thirds of all boxes span, over their median."""
+    low, middle, high = np.percentile(mesh, (ONE_SIGMA_LOW, 50, 100 - ONE_SIGMA_LOW))
+    return float((high - low) / (2 * middle))
 
 
 def _measure_rims(

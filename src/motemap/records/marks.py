@@ -102,6 +102,8 @@ class ScaleNoise:
         Sigma of its wide Gaussian [cells].
     scatter_frac : float
         Median over the frame of the output's local standard deviation.
+    uneven_frac : float
+        Standard deviation over the frame of that local standard deviation, over its median.
     strictness : float
         How many times the usual significance was asked of its answers.
     """
@@ -109,6 +111,7 @@ class ScaleNoise:
     sigma_cell: float
     surround_cell: float
     scatter_frac: float
+    uneven_frac: float = 0.0
     strictness: float = 1.0
 
 

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from motemap.records import Detection, ScaleNoise
     from motemap.settings import DetectSettings
 
-NINE_IN_TEN = 0.9
+NINE_IN_TEN, JUDGED_AWAY = 0.9, 0.02
+"""Of the specks that a filter finds at such depths, noise makes so many look like no shadow
+(drawn frames: 1-3 %)."""
 FAINT_SPECK_UM = 5.0
 """A speck about as small as can be seen; the shadows of all smaller ones have its shape."""
 STEPS_BETWEEN = 4
@@ -68,11 +70,12 @@ class FaintShadow:
         """Return the share of the depth that a detection filter passes on.
 
         That is the shadow's mean under the narrow Gaussian less that under the wide one. Cells
-        are averaged before they are filtered, each filter's as wide as its sigma; a square of
-        side c adds ``c^2 / 12`` to a variance, of which the stored pixel has its part already.
+        are averaged before they are filtered, each filter's as wide as its sigma, and a speck may
+        lie anywhere in its cell. Each time a square of side c adds ``c^2 / 12`` to a variance; of
+        the averaging the stored pixel has its part already.
         """
         side_px = scale.sigma_cell * bin_px
-        averaged_px2 = (side_px**2 - 1) / 12
+        averaged_px2 = (2 * side_px**2 - 1) / 12
         narrow, wide = (
             self._mean_under((sigma_cell * bin_px) ** 2 + averaged_px2)
             for sigma_cell in (scale.sigma_cell, scale.surround_cell)
@@ -110,15 +113,21 @@ def smallest_depth(
     """
     share = np.array([shadow.passed_share(scale, bin_px) for scale in detection.scale_noise])
     scatter = np.array([scale.scatter_frac for scale in detection.scale_noise])
+    uneven = np.array([scale.uneven_frac for scale in detection.scale_noise])
     strictness = np.array([scale.strictness for scale in detection.scale_noise])
     lowest = max(settings.depth_min_frac, floor_frac)
-    half = np.maximum(settings.snr_min * strictness * scatter, lowest) / share
+    needed = settings.snr_min * strictness
+    half = np.maximum(needed * scatter, lowest) / share
     if floor_frac > 0:
         half *= CODED_LOSS
-    spread = np.hypot(scatter / share, STICKING_SPREAD * floor_frac)
+    # Noise moves the answer, and a scatter that is uneven or badly known moves the threshold.
+    noise = np.hypot(1.0, needed * uneven) * scatter / share
+    spread = np.hypot(noise, STICKING_SPREAD * floor_frac)
     best = int(np.argmin(half + spread))
     depths = half[best] + np.linspace(-MOST_SIGMAS, MOST_SIGMAS, N_DEPTHS) * spread[best]
-    return float(np.interp(NINE_IN_TEN, _found_share(depths, half, spread), depths))
+    return float(
+        np.interp(NINE_IN_TEN / (1 - JUDGED_AWAY), _found_share(depths, half, spread), depths)
+    )
 
 
 def _found_share(

@@ -23,7 +23,7 @@ from accuracy_parts.scoring import found_in, match
 from accuracy_parts.stored_noise import BLOCK_PX, stored_snr
 from motemap.coords import UM_PER_MM
 from motemap.pipeline.frame import look_at
-from motemap.settings import Settings
+from motemap.settings import Settings, WorkSettings
 from motemap.synth.frame import draw_frame
 from motemap.synth.marks import Mark
 from motemap.synth.masks import Outline, SpeckMask
@@ -79,6 +79,17 @@ class Promise:
         return self.n_found / self.n_specks if self.n_specks else 0.0
 
 
+def told(spec: FrameSpec) -> Settings:
+    """Return the settings of somebody who knows the camera.
+
+    A frame without dust shows no stack, and a drawn sensor is of no format that a shrunk
+    picture's pixels could be reckoned back to.
+    """
+    sides_mm = (side * spec.pitch_um / UM_PER_MM for side in (spec.width_px, spec.height_px))
+    sensor = "x".join(f"{side_mm:.3f}" for side_mm in sides_mm)
+    return Settings(work=WorkSettings(sensor=sensor, stack_mm=spec.stack_mm))
+
+
 def speck_at(
     spec: FrameSpec, place: NDArray[np.float64], diameter_um: float, opacity: float
 ) -> Mark:
@@ -130,7 +141,7 @@ def measure_distance(variant: Variant, size: Size, seed: int, folder: Path) -> D
         for place, opacity in zip(places, opacities, strict=True)
     ]
     sitting = draw_to_file(spec, folder / "faint", marks)
-    report = look_at(sitting.path, Settings()).report
+    report = look_at(sitting.path, told(spec)).report
     sitting.path.unlink()
     is_found, n_false = found_flags(sitting, report)
     snr = np.array([truth.snr for truth in sitting.truths])
@@ -191,13 +202,13 @@ def check_promise(variant: Variant, size: Size, seed: int, folder: Path) -> Prom
     """Draw specks of just the size a report calls findable into the very same frame."""
     spec = spec_of(variant, size, seed)
     bare = draw_to_file(spec, folder / "bare", ())
-    sensitivity = look_at(bare.path, Settings()).report.sensitivity
+    sensitivity = look_at(bare.path, told(spec)).report.sensitivity
     bare.path.unlink()
     particle_um = sensitivity.smallest_particle_um or float("nan")
     places = lattice(spec, np.random.default_rng([seed, 78]))
     marks = [speck_at(spec, place, particle_um, 1.0) for place in places]
     sitting = draw_to_file(spec, folder / "promise", marks)
-    report = look_at(sitting.path, Settings()).report
+    report = look_at(sitting.path, told(spec)).report
     sitting.path.unlink()
     is_found, _ = found_flags(sitting, report)
     return Promise(

@@ -273,5 +273,27 @@ FAINT_VARIANTS = (
         label="JPEG q95, steep curve", changes={"file": JPEG_95, "picture": {"curve": "steep"}}
     ),
     Variant(label="JPEG, half size", changes={"file": JPEG_92, "picture": {"shrink": 2}}),
+    Variant(label="JPEG q80", changes={"file": {"format": "jpeg", "quality": 80}}),
+    Variant(
+        label="JPEG q90 4:4:4",
+        changes={"file": {"format": "jpeg", "quality": 90, "subsampling": "4:4:4"}},
+    ),
+    Variant(
+        label="JPEG q98 4:4:4",
+        changes={"file": {"format": "jpeg", "quality": 98, "subsampling": "4:4:4"}},
+    ),
+    Variant(label="raw, f/11", changes={"f_number": 11.0}),
+    Variant(label="raw, f/32", changes={"f_number": 32.0}),
+    Variant(label="raw, thin stack", changes={"stack_mm": 0.5}),
+    Variant(label="raw, thick stack", changes={"stack_mm": 3.0}),
+    Variant(label="raw, pitch 3", changes={"pitch_um": 3.0}),
+    Variant(label="raw, pitch 8", changes={"pitch_um": 8.0}),
 )
-"""Kinds of frames for which the distance to the limit is measured."""
+"""Kinds of frames for which the distance to the limit, and the promise, are measured."""
+PROMISE_VARIANTS = (
+    Variant(
+        label="JPEG q95, undithered",
+        changes={"file": JPEG_95, "sensor": DEFECTS_OUT | NO_DITHER},
+    ),
+)
+"""Kinds for which only the promise is: where there is no noise, no filter of it sets a limit."""

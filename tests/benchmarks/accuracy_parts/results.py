@@ -51,7 +51,7 @@ class Run:
     outcomes : sequence of Outcome
     contest : sequence of Outcome
         Frames that other detectors saw as well.
-    faint : sequence of (Distance, Promise)
+    faint : sequence of (Distance or None, Promise)
     rough, odd : sequence
         Rough frames and odd pictures, if they were judged.
     """
@@ -62,7 +62,7 @@ class Run:
     rows: Sequence[Row]
     outcomes: Sequence[Outcome]
     contest: Sequence[Outcome] = ()
-    faint: Sequence[tuple[Distance, Promise]] = ()
+    faint: Sequence[tuple[Distance | None, Promise]] = ()
     rough: Sequence[RoughScore] = ()
     odd: Sequence[OddScore] = ()
 
@@ -84,7 +84,7 @@ def results_of(run: Run) -> dict[str, Any]:
         "by_snr": _bands(recall_by_snr, scores, barred),
         "causes": dict(causes.most_common()),
         "contests": _contests(run),
-        "distances": [_distance(distance) for distance, _ in run.faint],
+        "distances": [_distance(distance) for distance, _ in run.faint if distance],
         "promises": [asdict(p) | {"found_frac": p.found_frac} for _, p in run.faint],
         "rough": [_rough(score) for score in run.rough],
         "odd": [asdict(score) | {"failed": sorted(score.failed)} for score in run.odd],

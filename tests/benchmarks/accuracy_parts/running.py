@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from accuracy_parts.faint import Promise, check_promise, measure_distance
 from accuracy_parts.frames import FrameScore, score_job
-from accuracy_parts.grid import FAINT_VARIANTS
+from accuracy_parts.grid import FAINT_VARIANTS, PROMISE_VARIANTS
 from accuracy_parts.rivals import RivalScore, rival_scores
 
 if TYPE_CHECKING:
@@ -51,15 +51,24 @@ def run_grid(jobs: Sequence[Job], n_processes: int, *, has_rivals: bool) -> Iter
 
 
 def run_faint(
-    size: Size, seed: int, n_processes: int, *, variants: Sequence[Variant] = FAINT_VARIANTS
-) -> Iterator[tuple[Distance, Promise]]:
-    """Measure distance to the limit and the promise of sensitivity for every kind of frame."""
+    size: Size,
+    seed: int,
+    n_processes: int,
+    *,
+    variants: Sequence[Variant] = FAINT_VARIANTS + PROMISE_VARIANTS,
+) -> Iterator[tuple[Distance | None, Promise]]:
+    """Measure distance to the limit and the promise of sensitivity for every kind of frame.
+
+    The distance is None where noise sets no limit.
+    """
     yield from _each(partial(_run_faint_one, size, seed), variants, n_processes)
 
 
-def _run_faint_one(size: Size, seed: int, variant: Variant) -> tuple[Distance, Promise]:
+def _run_faint_one(size: Size, seed: int, variant: Variant) -> tuple[Distance | None, Promise]:
+    distance = None
     with tempfile.TemporaryDirectory() as folder:
-        distance = measure_distance(variant, size, seed, Path(folder))
+        if variant not in PROMISE_VARIANTS:
+            distance = measure_distance(variant, size, seed, Path(folder))
         promise = check_promise(variant, size, seed, Path(folder))
     return distance, promise
 

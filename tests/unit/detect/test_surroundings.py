@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fields import FIELD, bell, disc, flat_frame, noisy
+from motemap.detect import detect
 from motemap.detect.surroundings import look_around
+from motemap.settings import DetectSettings
 
 SHAPE = (41, 51)
 ROWS, COLS = np.indices(SHAPE)
@@ -47,3 +50,22 @@ def test_cells_of_other_marks_do_not_count() -> None:
 def test_without_a_ring_nothing_can_be_told() -> None:
     around = look_around(np.zeros(SHAPE, np.float32), MARK, np.zeros(SHAPE, bool), 1, 6, 0.1)
     assert (around.n_sectors, around.open_share) == (0, 1)
+
+
+@pytest.mark.parametrize(("depth", "n_marks"), [(0.006, 0), (0.02, 1)])
+def test_what_is_as_deep_as_the_field_round_it_is_uneven_is_no_mark(
+    depth: float, n_marks: int
+) -> None:
+    # Alone, both dips are found; four light patches round the fainter one, 0.02 high, say that
+    # such things come and go here.
+    dip = noisy(FIELD, 0.002, 4) + bell(FIELD, 90, 130, 1.8, depth)
+    uneven = dip.copy()
+    for angle in np.deg2rad([23.0, 113.0, 203.0, 293.0]):
+        uneven -= disc(FIELD, 90 + 9 * np.sin(angle), 130 + 9 * np.cos(angle), 3.0, 0.02)
+    found = [
+        detect(
+            flat_frame(contrast, 0.002), widest_px=20.0, usual_px=10.0, settings=DetectSettings()
+        ).regions
+        for contrast in (dip, uneven)
+    ]
+    assert [len(regions) for regions in found] == [1, n_marks]
