@@ -69,7 +69,7 @@ SIZES: Final = {
         n_frames=(5, 10, 20, 40),
         pixels_mp=(6.0, 12.0, 24.0, 45.0, 100.0, 150.0),
         n_spots=(0, 1000, 10_000),
-        n_times=5,
+        n_times=3,
     ),
 }
 """45 megapixels are what today's high-resolution bodies give; sides differ, as in any frame."""
