@@ -13,6 +13,7 @@ from motemap.detect.clumps import Clump, Parting, look_into, part_clumps, pieces
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.fine import SQUARE
 from motemap.detect.levels import Search, search_levels
+from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import look_around
 from motemap.filters import Box, enlarge, label_pieces, piece_boxes
 from motemap.records import Detection, Region
@@ -79,7 +80,7 @@ def detect(
             regions.extend(_regions_of(clump, parting, settings))
         else:
             regions.extend(_regions_in(flat, search, clump, parting.shares, settings))
-    return Detection(regions=tuple(regions), scale_noise=search.scale_noise)
+    return Detection(regions=tuple(join_rings(flat, regions)), scale_noise=search.scale_noise)
 
 
 def _pieces(search: Search) -> Iterator[tuple[Box, NDArray[np.bool_]]]:

@@ -1,0 +1,100 @@
+"""Join the arcs of a ring: what is left of the dark rim of a drop that gathers light in its middle.
+
+Where the rim of a small clear drop is uneven, its arcs come out as marks of their own, on two sides
+of a bright place.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from motemap.records import Region
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame
+
+FARTHEST_CELLS = 14.0
+"""Arcs whose middles lie farther apart belong to a ring that is found whole."""
+BRIGHT_OF_DEPTH = 0.4
+"""The middle is brighter than the field by this share of the arcs' depth; the bright fringes of two
+specks side by side add up to a tenth."""
+
+
+def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
+    """Join regions that lie on two sides of a bright place; the others stay as they are.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    regions : sequence of Region
+
+    Returns
+    -------
+    list of Region
+        In the order of their first members.
+    """
+    if not regions:
+        return []
+    middles = np.array([_middle(region) for region in regions])
+    leader = np.arange(len(regions))
+    pairs = cKDTree(middles).query_pairs(FARTHEST_CELLS, output_type="ndarray")
+    for one, other in pairs.tolist():
+        if _is_bright_between(flat, regions[one], regions[other], middles[[one, other]]):
+            first, second = sorted((leader[one], leader[other]))
+            leader[leader == second] = first
+    members: dict[int, list[Region]] = {}
+    for region, number in zip(regions, leader.tolist(), strict=True):
+        members.setdefault(number, []).append(region)
+    return [group[0] if len(group) == 1 else _joined(group) for group in members.values()]
+
+
+def _middle(region: Region) -> tuple[float, float]:
+    rows, cols = np.nonzero(region.mask)
+    return region.top_cell + float(rows.mean()), region.left_cell + float(cols.mean())
+
+
+def _is_bright_between(
+    flat: FlatFrame, one: Region, other: Region, ends: NDArray[np.float64]
+) -> bool:
+    """Tell whether the way between two regions leads over a place that is bright for their depth."""
+    if one.alone is not None or other.alone is not None:
+        return False
+    steps = np.linspace(0.0, 1.0, round(FARTHEST_CELLS))[:, None]
+    rows, cols = np.rint(ends[0] + steps * (ends[1] - ends[0])).astype(int).T
+    top, left = int(rows.min()), int(cols.min())
+    near = flat.contrast[top : int(rows.max()) + 1, left : int(cols.max()) + 1]
+    brightest = float(near[rows - top, cols - left].max())
+    return brightest > BRIGHT_OF_DEPTH * max(_depth(flat, one), _depth(flat, other))
+
+
+def _depth(flat: FlatFrame, region: Region) -> float:
+    height, width = region.mask.shape
+    window = flat.contrast[
+        region.top_cell : region.top_cell + height, region.left_cell : region.left_cell + width
+    ]
+    return -float(window[region.mask].min())
+
+
+def _joined(group: Sequence[Region]) -> Region:
+    top, left = min(one.top_cell for one in group), min(one.left_cell for one in group)
+    bottom = max(one.top_cell + one.mask.shape[0] for one in group)
+    right = max(one.left_cell + one.mask.shape[1] for one in group)
+    mask = np.zeros((bottom - top, right - left), np.bool_)
+    for one in group:
+        row, col = one.top_cell - top, one.left_cell - left
+        mask[row : row + one.mask.shape[0], col : col + one.mask.shape[1]] |= one.mask
+    clearest = max(group, key=lambda one: one.snr)
+    return Region(
+        top_cell=top,
+        left_cell=left,
+        mask=mask,
+        snr=clearest.snr,
+        scale_cell=clearest.scale_cell,
+    )

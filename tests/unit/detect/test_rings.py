@@ -1,0 +1,55 @@
+"""Joining the arcs of a drop's dark rim."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fields import bell, flat_frame
+from motemap.detect.rings import join_rings
+from motemap.records import Region
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SHAPE = (60, 90)
+
+
+def region_at(row: int, col: int, snr: float = 20.0) -> Region:
+    return Region(
+        top_cell=row - 1, left_cell=col - 2, mask=np.ones((3, 5), bool), snr=snr, scale_cell=1.0
+    )
+
+
+def arcs(middle: float) -> NDArray[np.float32]:
+    """Two dark arcs, 0.2 deep, above and below a place brighter or darker by `middle`."""
+    dark = bell(SHAPE, 25, 40, 1.5, 0.2) + bell(SHAPE, 35, 40, 1.5, 0.2)
+    return dark + bell(SHAPE, 30, 40, 1.5, -middle)
+
+
+def test_arcs_round_a_bright_middle_are_one_mark() -> None:
+    regions = [region_at(25, 40, 20.0), region_at(50, 70), region_at(35, 40, 30.0)]
+    ring, other = join_rings(flat_frame(arcs(0.15), 0.001), regions)
+    assert other is regions[1]
+    assert (ring.top_cell, ring.left_cell, ring.mask.shape, ring.snr) == (24, 38, (13, 5), 30.0)
+    assert ring.mask[:3].all()
+    assert ring.mask[-3:].all()
+    assert not ring.mask[3:-3].any()
+
+
+def test_neighbours_with_faint_fringes_stay_apart() -> None:
+    # 0.04 is a fifth of their depth, twice what the fringes of two specks add up to.
+    regions = [region_at(25, 40), region_at(35, 40)]
+    assert join_rings(flat_frame(arcs(0.04), 0.001), regions) == regions
+
+
+def test_marks_far_apart_are_no_ring() -> None:
+    light = np.zeros(SHAPE, np.float32) + bell(SHAPE, 30, 50, 4.0, -0.5)
+    light += bell(SHAPE, 30, 40, 1.5, 0.2) + bell(SHAPE, 30, 60, 1.5, 0.2)
+    regions = [region_at(30, 40), region_at(30, 60)]
+    assert join_rings(flat_frame(light, 0.001), regions) == regions
+
+
+def test_nothing_joins_nothing() -> None:
+    assert join_rings(flat_frame(arcs(0.1), 0.001), []) == []
