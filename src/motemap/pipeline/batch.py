@@ -20,6 +20,7 @@ from motemap.errors import LoadError
 from motemap.load import read_metadata
 from motemap.pipeline import processes
 from motemap.pipeline.frame import analyse as analyse_frame
+from motemap.pipeline.frame import import_stages
 from motemap.pipeline.shots import Shot, group_shots, is_same_time
 from motemap.pipeline.walk import canonical
 from motemap.records import ErrorNote, FrameReport
@@ -142,6 +143,8 @@ def _carried_out(
 
 def _in_processes(shots: Sequence[Shot], work: _Work, *, jobs: int) -> Generator[Done, None, None]:
     start = processes.start_method()
+    if start == "fork":  # once for all copies
+        import_stages()
     with closing(processes.share_out(work, shots, jobs=jobs, start=start)) as shared_out:
         for shot, outcome in shared_out:
             if isinstance(outcome, processes.Lost):

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LOGGER = logging.getLogger(__name__)
 
 
-def _judging() -> Any:
+def import_stages() -> Any:
     """Return the module of the stages after loading, imported when it is first asked for."""
     return import_module("motemap.pipeline.judging")
 
@@ -58,9 +58,9 @@ def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> 
         LOGGER.debug("cannot be used: %s", path, exc_info=error)
         note = ErrorNote(cause=error.cause, repair=error.repair)
         report = FrameReport(file=str(path), state="unreadable", error=note)
-        unread: Look = _judging().Look(report=report)
+        unread: Look = import_stages().Look(report=report)
         return unread
-    look: Look = _judging().judge_frame(frame, settings, notes=notes)
+    look: Look = import_stages().judge_frame(frame, settings, notes=notes)
     return look
 
 
@@ -87,7 +87,7 @@ def load_frame(
         bin_px: int = view.choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
         return bin_px
 
-    loaded = load_picture(path, bin_for, content=content, meanwhile=_judging)
+    loaded = load_picture(path, bin_for, content=content, meanwhile=import_stages)
     sensor, notes = resolve_sensor(loaded.info, loaded.metadata, settings.work.sensor)
     frame = Frame(
         path=str(path),
