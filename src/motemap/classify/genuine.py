@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 Origin = Literal["mark", "soft", "artefact"]
 
-SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.45
+SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.55
 """Smoothing is taken out of a flank no further than to this share, and no more of it than this
-share of the blur disc: what is smoothed further is wide, and no faint shadow."""
+share of the smallest usual blur disc: what is smoothed further is wide, and no faint shadow."""
 NARROWEST_OF_BLUR = 0.44
 FAINT_NARROWEST_OF_BLUR = 0.55
 NARROWEST_PX, SMALLEST_PX = 1.9, 1.5
@@ -96,7 +96,7 @@ def sharp_flank(spot: MeasuredSpot, scale: ShadowScale) -> float:
 
     Depth over steepest slope of a bell of sigma s is ``sqrt(e) s``, and variances add (derived).
     """
-    sigma_px = min(spot.blur_sigma_px, SMOOTHING_OF_BLUR * scale.blur_high_px)
+    sigma_px = min(spot.blur_sigma_px, SMOOTHING_OF_BLUR * scale.blur_usual_px)
     sharpest_px = SHARPEST_OF_SEEN * spot.edge_px
     return math.sqrt(max(spot.edge_px**2 - math.e * sigma_px**2, sharpest_px**2))
 
@@ -164,6 +164,9 @@ def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> 
 
 def _defect_px(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> float:
     """Return how wide a mark has to be lest it be a defect [px]."""
+    if scale.is_measured and floor_frac <= 0:
+        # With fine codes loading takes defects out whole.
+        return SMALLEST_PX
     widest_px = NARROWEST_PX if scale.is_measured else DEFECT_PX
     if spot.significance >= CLEAR_SIGNIFICANCE:
         return widest_px

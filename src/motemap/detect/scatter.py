@@ -36,6 +36,7 @@ STRIP_SIGMAS = 2.5
 """Depth of the strips along the borders, over the filter's sigma."""
 MOST_SHARE, SIGMAS_OF_MOST = 0.8, 1.2816
 """Normal distribution: 80 % lie within so many standard deviations."""
+LOOKS_PER_BOX = 4
 ONE_SIGMA_LOW = 15.87
 """Normal distribution: so many percent lie more than one standard deviation below the mean."""
 SAMPLE_BOX_CELLS = 20
@@ -139,11 +140,12 @@ def measure_scatter(
         np.divide(spline_matrix(n_cells, box, 1), border_factors(n_cells, sigma_cell)[:, None])
         for n_cells in response.shape
     ]
+    inside = Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1])
     return Scatter(
-        inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
+        inside=inside,
         rims=_measure_rims(response, sigma_cell, valid),
         median_frac=float(np.median(mesh)),
-        uneven_frac=_unevenness(mesh),
+        uneven_frac=_unevenness(inside, box),
     )
 
 
@@ -173,17 +175,20 @@ def scatter_of_sample(
         np.repeat(spline_matrix(n_sampled, SAMPLE_BOX_CELLS, 1), SAMPLE, axis=0)[:n_squares]
         for n_sampled, n_squares in zip(sample.shape, shape, strict=True)
     ]
+    inside = Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1])
     return Scatter(
-        inside=Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1]),
+        inside=inside,
         rims=_measure_rims(sample, 1.0, seen, SAMPLE, shape),
         median_frac=float(np.median(mesh)),
-        uneven_frac=_unevenness(mesh),
+        uneven_frac=_unevenness(inside, SAMPLE * SAMPLE_BOX_CELLS),
     )
 
 
-def _unevenness(mesh: NDArray[np.float32]) -> float:
-    """Return half of what the middle two thirds of all boxes span, over their median."""
-    low, middle, high = np.percentile(mesh, (ONE_SIGMA_LOW, 50, 100 - ONE_SIGMA_LOW))
+def _unevenness(inside: Surface, box: int) -> float:
+    """Return half of what the middle two thirds of a scatter span, over its median."""
+    first, step = box // (2 * LOOKS_PER_BOX), max(1, box // LOOKS_PER_BOX)
+    rows, cols = (slice(min(first, n_cells - 1), None, step) for n_cells in inside.shape)
+    low, middle, high = np.percentile(inside[rows, cols], (ONE_SIGMA_LOW, 50, 100 - ONE_SIGMA_LOW))
     return float((high - low) / (2 * middle))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     from motemap.settings import Settings, WorkSettings
 
 LOOK_EVERY = 8
+ANYWHERE = math.sqrt(2)
+"""A speck may lie anywhere on a pixel: averaged over where, it is as if seen by two of them, one
+after the other, whose variances add."""
 
 
 def unfit(frame: Frame) -> tuple[ShotCheck, ...] | None:
@@ -64,7 +68,7 @@ def check_shot(
     smallest_um = matters_um = None
     if view.f_number is not None and view.pitch_um is not None:
         smallest_um = particle_for_depth(
-            depth_frac, stack=stack, f_number=view.f_number, pitch_um=view.pitch_um
+            depth_frac, stack=stack, f_number=view.f_number, pitch_um=ANYWHERE * view.pitch_um
         )
         matters_um = _smallest_that_matters(frame, stack, view.pitch_um, settings.work)
     structure = measure_structure(flat, marks.marked)

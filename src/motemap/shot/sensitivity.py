@@ -22,9 +22,7 @@ if TYPE_CHECKING:
     from motemap.records import Detection, ScaleNoise
     from motemap.settings import DetectSettings
 
-NINE_IN_TEN, JUDGED_AWAY = 0.9, 0.02
-"""Of the specks that a filter finds at such depths, noise makes so many look like no shadow
-(drawn frames: 1-3 %)."""
+NINE_IN_TEN = 0.9
 FAINT_SPECK_UM = 5.0
 """A speck about as small as can be seen; the shadows of all smaller ones have its shape."""
 STEPS_BETWEEN = 4
@@ -33,11 +31,14 @@ LEAST_SHARE = 0.01
 SHARED_NOISE = 0.8
 """Correlation between the answers of neighbouring filters, whose sigmas a and b = 2 a differ by
 two: ``2 a b / (a^2 + b^2)`` (derived, the surround left out)."""
-CODED_LOSS = 1.05
+CODED_LOSS = 1.03
 """Compression to coarse codes takes so much of a faint depth (drawn frames of all qualities)."""
 STICKING_SPREAD = 0.41
 """Where light sticks to codes a depth is off by up to half the floor on either side, and so is the
 level about it: two even spreads of standard deviation ``1 / sqrt(12)`` (derived)."""
+CODED_UNEVEN = 0.2
+"""Between few codes the scatter changes with the light from band to band, more finely than specks
+are apart; no more of it than this moves what is found (drawn frames without dithering noise)."""
 N_DEPTHS, MOST_SIGMAS = 200, 5.0
 NODES, WEIGHTS = (np.asarray(part) for part in np.polynomial.hermite_e.hermegauss(24))
 
@@ -113,7 +114,8 @@ def smallest_depth(
     """
     share = np.array([shadow.passed_share(scale, bin_px) for scale in detection.scale_noise])
     scatter = np.array([scale.scatter_frac for scale in detection.scale_noise])
-    uneven = np.array([scale.uneven_frac for scale in detection.scale_noise])
+    most_uneven = CODED_UNEVEN if floor_frac > 0 else np.inf
+    uneven = np.array([min(scale.uneven_frac, most_uneven) for scale in detection.scale_noise])
     strictness = np.array([scale.strictness for scale in detection.scale_noise])
     lowest = max(settings.depth_min_frac, floor_frac)
     needed = settings.snr_min * strictness
@@ -125,9 +127,7 @@ def smallest_depth(
     spread = np.hypot(noise, STICKING_SPREAD * floor_frac)
     best = int(np.argmin(half + spread))
     depths = half[best] + np.linspace(-MOST_SIGMAS, MOST_SIGMAS, N_DEPTHS) * spread[best]
-    return float(
-        np.interp(NINE_IN_TEN / (1 - JUDGED_AWAY), _found_share(depths, half, spread), depths)
-    )
+    return float(np.interp(NINE_IN_TEN, _found_share(depths, half, spread), depths))
 
 
 def _found_share(

@@ -172,3 +172,22 @@ def test_what_is_as_small_as_a_shadow_is_no_far_one(changes: dict[str, Any], ori
     # 14 px of flank where the blur disc is 10: softer than dust throws, yet no larger than it.
     faint = {"depth_frac": 0.02, "width_px": 10.0, "length_px": 12.0, "significance": 8.0}
     assert judge_origin(spot(**{**faint, "edge_px": 14.0, **changes}), SCALE, 0.0).origin == origin
+
+
+@pytest.mark.parametrize(("floor_frac", "origin"), [(0.0, "mark"), (0.002, "artefact")])
+def test_with_fine_codes_no_faint_speck_is_taken_for_a_defect(
+    floor_frac: float, origin: str
+) -> None:
+    # 4.4 px where the blur disc is 10: noise makes a shadow so narrow, and so does compression a
+    # defect, which loading takes out of a raw.
+    faint = {"depth_frac": 0.01, "width_px": 4.2, "length_px": 4.6, "significance": 7.5}
+    assert judge_origin(spot(**faint, edge_px=4.0), SCALE, floor_frac).origin == origin
+
+
+def test_how_much_smoothing_is_taken_out_does_not_grow_with_what_is_unknown() -> None:
+    # Lens dust in a frame without a stack: the widest blur disc there might be is 29 px.
+    unknown = ShadowScale.from_optics(None, 22.0, 5.0)
+    wide = {"width_px": 90.0, "length_px": 260.0, "depth_frac": 0.014, "significance": 17.0}
+    assert (
+        judge_origin(spot(**wide, edge_px=34.0, blur_sigma_px=12.0), unknown, 0.0).origin == "soft"
+    )

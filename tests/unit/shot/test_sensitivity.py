@@ -20,8 +20,7 @@ from motemap.shot import FaintShadow, smallest_depth
 SETTINGS = DetectSettings()
 FINE = ScaleNoise(sigma_cell=1.0, surround_cell=9.0, scatter_frac=0.002)
 SIGMA_PX = 3.0
-SIGMAS = NormalDist().inv_cdf(0.9 / 0.98)
-"""So far above the threshold lie nine in ten, when one in fifty is judged away besides."""
+SIGMAS = NormalDist().inv_cdf(0.9)
 SHADOW = bell_shadow(SIGMA_PX)
 
 
@@ -106,13 +105,21 @@ def test_an_uneven_scatter_spreads_what_is_found() -> None:
     assert depth_of(replace(FINE, uneven_frac=0.1)) == pytest.approx(wanted * sigma, rel=1e-3)
 
 
+def test_between_few_codes_an_uneven_scatter_counts_only_so_far() -> None:
+    half, whole = (
+        depth_of(replace(FINE, uneven_frac=uneven), floor_frac=0.002) for uneven in (0.2, 0.4)
+    )
+    assert half == whole
+    assert depth_of(replace(FINE, uneven_frac=0.4)) > depth_of(replace(FINE, uneven_frac=0.2))
+
+
 @pytest.mark.parametrize("floor_frac", [0.0, 0.03])
 def test_floors_bound_it_from_below(floor_frac: float) -> None:
     quiet = replace(FINE, scatter_frac=1e-7)
     share = SHADOW.passed_share(FINE, 1)
-    # Half of those are found whose answer reaches the floor; compression takes 5 % of them, and
+    # Half of those are found whose answer reaches the floor; compression takes 3 % of a depth, and
     # light that sticks to codes spreads their depths by 0.41 of the floor, sqrt(2 / 12).
-    coded = 1.05 * floor_frac / share + SIGMAS * math.sqrt(2 / 12) * floor_frac
+    coded = 1.03 * floor_frac / share + SIGMAS * math.sqrt(2 / 12) * floor_frac
     wanted = coded if floor_frac else SETTINGS.depth_min_frac / share
     assert depth_of(quiet, floor_frac=floor_frac) == pytest.approx(wanted, rel=5e-3)
 
