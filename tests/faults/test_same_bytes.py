@@ -1,5 +1,7 @@
 """The same report, byte for byte: on a second run, for any number of workers and threads."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -41,3 +43,22 @@ def test_reports_are_the_same(tmp_path: Path, trip: Path, form: str) -> None:
     assert said["first"].count(b"cut.dng") >= 1
     n_pages = len({page.read_bytes() for page in tmp_path.glob("*.html")})
     assert n_pages == (1 if form == "json" else 0)
+
+
+def test_a_program_that_uses_the_package_gets_the_same(trip: Path) -> None:
+    """To the last digit; with these kernels of OpenBLAS the number of its threads tells."""
+    judging = (
+        "import sys; from motemap import api\n"
+        "paths = api.find_frames(sys.argv[1:]).paths\n"
+        "print(api.analyse_many(paths, api.Settings(), jobs=1))"
+    )
+    said = {
+        subprocess.run(
+            [sys.executable, "-c", judging, str(trip)],
+            env=surroundings(OPENBLAS_CORETYPE="Haswell", OPENBLAS_NUM_THREADS=n_threads),
+            check=True,
+            capture_output=True,
+        ).stdout
+        for n_threads in ("1", "2")
+    }
+    assert len(said) == 1

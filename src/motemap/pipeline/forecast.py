@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from motemap.blas import one_blas_thread
 from motemap.errors import SettingsError
 from motemap.pipeline.frame import look_at
 from motemap.pipeline.shots import group_shots
@@ -63,6 +64,7 @@ def find_shot(name: str | Path) -> Path:
     return shots[0].path if shots else Path(name)
 
 
+@one_blas_thread()
 def forecast_frame(
     path: Path,
     settings: Settings,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from motemap.blas import one_blas_thread
 from motemap.flatten import flatten
 from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.marks import Marks, find_marks
@@ -47,6 +48,7 @@ class Look:
     particles: tuple[Particle, ...] = ()
 
 
+@one_blas_thread()
 def judge_frame(
     frame: Frame,
     settings: Settings,
@@ -76,6 +78,7 @@ def judge_frame(
     return judge_flat(frame, flat, settings, notes=notes, known_stack=known_stack, past=past)
 
 
+@one_blas_thread()
 def judge_flat(
     frame: Frame,
     flat: FlatFrame,
