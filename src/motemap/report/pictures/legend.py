@@ -16,7 +16,7 @@ from motemap.report.pictures.marks import (
     shows_on_sensor,
 )
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Circle, Paint, Words, words_width
+from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Words, words_width
 from motemap.report.pictures.words import length_words
 
 if TYPE_CHECKING:
@@ -153,7 +153,7 @@ def _add_samples(column: Column, sizes_um: Sequence[float], per_um: float, unit:
         paint = Paint(line=Tone.INK, line_width=glyphs.LINE_UNITS * unit)
         column.shapes.append(Circle(centre=(right + radius, middle), radius=radius, paint=paint))
         right += 2 * radius + 0.7 * unit
-        at = (right, middle + 0.36 * column.type_height)
+        at = (right, middle + CAP_FRAC * column.type_height)
         column.shapes.append(Words(at=at, text=text, height=column.type_height, tone=Tone.INK))
         right += words_width(text, column.type_height) + 1.2 * unit
     column.down += tall
