@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from motemap.facts.stops import write_f
 from motemap.report.pictures.body import outline
 from motemap.report.pictures.column import Column
-from motemap.report.pictures.legend import add_scale, add_signs
+from motemap.report.pictures.legend import add_scale, add_signs, signs
 from motemap.report.pictures.marks import (
     N_NUMBERED,
     is_forecast,
@@ -103,7 +103,7 @@ def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) 
     column = panel_column(plate, corner)
     if report.spots:
         column.rule()
-        add_signs(column, report.spots, plate, work)
+        add_signs(column, signs(report.spots, plate.unit, work), plate.unit)
         column.gap(0.5)
         add_scale(column, report.spots, plate)
     column.text(unit_words(plate), tone=Tone.QUIET)
