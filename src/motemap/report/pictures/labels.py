@@ -46,12 +46,6 @@ class Flag:
     half_width: float
     half_height: float
 
-    def hits_circle(self, centre: Point, radius: float) -> bool:
-        """Whether a circle reaches into the box."""
-        aside = max(abs(centre[0] - self.centre[0]) - self.half_width, 0.0)
-        below = max(abs(centre[1] - self.centre[1]) - self.half_height, 0.0)
-        return math.hypot(aside, below) < radius
-
     def hits(self, other: Flag) -> bool:
         """Whether two boxes overlap."""
         aside = abs(self.centre[0] - other.centre[0]) < self.half_width + other.half_width
