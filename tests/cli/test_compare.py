@@ -2,19 +2,13 @@
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from commanding import Captured, read, run
-from drawn import judged_once
 
-
-@pytest.fixture(scope="module", autouse=True)
-def quick() -> Iterator[None]:
-    with judged_once():
-        yield
+pytestmark = pytest.mark.usefixtures("judged_once")
 
 
 def test_the_story_comes_first(capsys: Captured, frames: Path) -> None:

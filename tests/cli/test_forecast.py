@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from drawn import PLAIN, dust, judged_once, shoot
+from drawn import PLAIN, dust, shoot
 from motemap.cli.main import main
 from motemap.report.schema import load_schema
 from motemap.synth.frame import draw_frame
@@ -21,16 +21,11 @@ from motemap.synth.spec import FileSpec
 from motemap.synth.store import write_frame
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 Captured = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _judged_once() -> Iterator[None]:
-    with judged_once():
-        yield
 
 
 @pytest.fixture(scope="module")

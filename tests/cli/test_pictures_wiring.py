@@ -11,20 +11,15 @@ import pytest
 import tifffile
 from PIL import Image
 
-from drawn import dust, judged_once, shoot
+from drawn import dust, shoot
 from motemap.cli.main import main
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 Captured = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _judged_once() -> Iterator[None]:
-    with judged_once():
-        yield
 
 
 @pytest.fixture(scope="module")
