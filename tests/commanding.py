@@ -19,7 +19,9 @@ def run(capsys: Captured, *args: object) -> tuple[int, str, str]:
 
 
 def read(capsys: Captured, schema: str, *args: object) -> tuple[int, dict[str, Any]]:
-    code, stdout, _ = run(capsys, *args, "--format", "json")
+    """Return the exit code and the JSON of a command that says nothing else."""
+    code, stdout, stderr = run(capsys, *args, "--format", "json")
+    assert stderr == ""
     document: dict[str, Any] = json.loads(stdout)
     Draft202012Validator(load_schema(schema)).validate(document)
     return code, document

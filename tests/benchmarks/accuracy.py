@@ -14,10 +14,11 @@ It prints tables and where it failed worst. Any frame can be drawn again with it
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import tempfile
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from accuracy_parts import page, tables
 from accuracy_parts.grid import ALL_ROWS
@@ -28,15 +29,14 @@ from rough_parts.judging import OddScore, RoughScore, judge_all
 
 from motemap.synth.frame import draw_frame
 from motemap.synth.store import SUFFIXES, write_frame, write_truth
-
-ROOT = Path(__file__).resolve().parents[2]
+from publishing import add_output_options, publish, publish_again
 
 
 def main() -> None:
     """Do what the command line asks for."""
     chosen = parse(sys.argv[1:])
     if chosen.page_from:
-        page.write_page(json.loads(chosen.page_from.read_text(encoding="utf-8")), ROOT)
+        publish_again(chosen.page_from, page.write_page)
         return
     rows = chosen_rows(chosen.rows)
     jobs = jobs_of(rows, chosen.size, chosen.seeds)
@@ -45,11 +45,7 @@ def main() -> None:
         return
     results = results_of(run(chosen, rows, jobs))
     print(tables.all_tables(results))
-    if chosen.json:
-        text = json.dumps(results, indent=1, allow_nan=False) + "\n"
-        chosen.json.write_text(text, encoding="utf-8")
-    if chosen.page:
-        page.write_page(results, ROOT)
+    publish(chosen, results, page.write_page)
 
 
 def parse(words: list[str]) -> argparse.Namespace:
@@ -64,9 +60,7 @@ def parse(words: list[str]) -> argparse.Namespace:
     add("--limit", action="store_true", help="measure the distance to the matched filter")
     add("--rough", action="store_true", help="judge rough frames and odd pictures")
     add("--all", action="store_true", help="all three")
-    add("--json", type=Path, help="write all figures here")
-    add("--page", action="store_true", help="write docs/explanation/accuracy.md and its plots")
-    add("--page-from", type=Path, help="only write the page, from figures kept with --json")
+    add_output_options(parser, f"{page.PAGE} and its plots")
     add("--redraw", default="", help="only draw one frame again: row/variant/seed")
     add("--to", type=Path, default=Path(), help="folder for --redraw")
     chosen = parser.parse_args(words)

@@ -15,20 +15,21 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import json
 import os
 import platform
 import sys
 import tempfile
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from speed_parts import material, page
 from speed_parts.parts import PARTS
 from speed_parts.sizes import SIZES
 
-ROOT = Path(__file__).resolve().parents[2]
+from publishing import add_output_options, circumstances, publish, publish_again
+
 PACKAGES = (
     "motemap",
     "numpy",
@@ -46,15 +47,11 @@ def main() -> None:
     """Do what the command line asks for."""
     chosen = parse(sys.argv[1:])
     if chosen.page_from:
-        page.write_page(json.loads(chosen.page_from.read_text(encoding="utf-8")), ROOT)
+        publish_again(chosen.page_from, page.write_page)
         return
     results = measure(chosen)
     print(page.page_of(results))
-    if chosen.json:
-        text = json.dumps(results, indent=1, allow_nan=False) + "\n"
-        chosen.json.write_text(text, encoding="utf-8")
-    if chosen.page:
-        page.write_page(results, ROOT)
+    publish(chosen, results, page.write_page)
 
 
 def parse(words: list[str]) -> argparse.Namespace:
@@ -63,9 +60,7 @@ def parse(words: list[str]) -> argparse.Namespace:
     add = parser.add_argument
     add("--size", choices=tuple(SIZES), default="tiny", help="of the frames and of the folders")
     add("--parts", default="", help=f"only these, parted by commas: {', '.join(PARTS)}")
-    add("--json", type=Path, help="write all figures here")
-    add("--page", action="store_true", help="write docs/explanation/speed.md")
-    add("--page-from", type=Path, help="only write the page, from figures kept with --json")
+    add_output_options(parser, page.PAGE)
     add(
         "--folder", type=Path, help="where files are drawn; the system's place for such if left out"
     )
@@ -95,9 +90,7 @@ def made(chosen: argparse.Namespace) -> dict[str, Any]:
     return {
         "command": command_of(chosen),
         "size": chosen.size,
-        "date": dt.datetime.now(tz=dt.UTC).date().isoformat(),
-        "python": platform.python_version(),
-        "versions": {name: version(name) for name in PACKAGES},
+        **circumstances(PACKAGES),
         "system": platform.system(),
         "processor": processor(),
         "n_cores": len(os.sched_getaffinity(0)),

@@ -9,14 +9,11 @@ import time
 from pathlib import Path
 
 import pytest
-from jsonschema import Draft202012Validator
 
+from commanding import Captured, read
 from motemap.cli.main import main
 from motemap.pipeline import frame
-from motemap.report.schema import load_schema
 from reporting import fake
-
-Captured = pytest.CaptureFixture[str]
 
 RUNNER = (
     "import sys; from reporting import fake; from motemap.pipeline import frame;"
@@ -66,9 +63,7 @@ def test_exit_zero_forgives_judgements_only(tmp_path: Path) -> None:
 
 def test_json_is_one_valid_object(tmp_path: Path, capsys: Captured) -> None:
     trip = shots(tmp_path, "dusty.dng", "ready.dng", "spoilt.jpg", "cut.nef", "notes.txt")
-    main(["check", "--format", "json", "--shoot-at", "8", str(trip)])
-    report = json.loads(capsys.readouterr().out)
-    Draft202012Validator(load_schema("check")).validate(report)
+    _, report = read(capsys, "check", "check", "--shoot-at", "8", trip)
     assert [Path(each["file"]).name for each in report["frames"]] == [
         "cut.nef",
         "dusty.dng",
@@ -108,8 +103,8 @@ def test_hold_turns_the_text_and_not_the_json(tmp_path: Path, capsys: Captured) 
     text = capsys.readouterr().out
     assert " 30.0   3.0  upper right" in text
     assert "top plate down" in " ".join(text.split())
-    main(["check", "--hold", "upside-down", "--format", "json", shot])
-    spot = json.loads(capsys.readouterr().out)["frames"][0]["spots"][0]
+    _, document = read(capsys, "check", "check", "--hold", "upside-down", shot)
+    spot = document["frames"][0]["spots"][0]
     assert (spot["from_left_mm"], spot["from_top_mm"]) == (6.003, 20.997)
 
 

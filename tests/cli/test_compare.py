@@ -1,20 +1,12 @@
 """``motemap compare``, ``pretrip`` and ``check --burst`` on drawn frames."""
 
-import subprocess
-import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from commanding import Captured, read, run
-from drawn import judged_once
 
-
-@pytest.fixture(scope="module", autouse=True)
-def quick() -> Iterator[None]:
-    with judged_once():
-        yield
+pytestmark = pytest.mark.usefixtures("judged_once")
 
 
 def test_the_story_comes_first(capsys: Captured, frames: Path) -> None:
@@ -153,14 +145,3 @@ def test_a_trip_in_lines(capsys: Captured, frames: Path, tmp_path: Path) -> None
     assert document["bodies"][0]["taken_at"] == "2031-05-02T10:20:00"
     assert run(capsys, "pretrip", trip, "--max-age", "3", "--as-of", "2031-06-04")[0] == 4
     assert run(capsys, "pretrip", trip, "--format", "csv", "--exit-zero")[0] == 0
-
-
-def test_help_costs_no_science() -> None:
-    code = (
-        "import sys; from motemap.cli.main import main\n"
-        "for name in ('compare', 'history', 'pretrip'): main([name, '--help'])\n"
-        "assert not {'numpy', 'scipy', 'sqlite3'} & set(sys.modules), sys.modules.keys()"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    assert done.stdout.count("Example:") == 3

@@ -4,33 +4,24 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import subprocess
 import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from jsonschema import Draft202012Validator
 
-from drawn import PLAIN, dust, judged_once, shoot
+from commanding import Captured, read
+from drawn import PLAIN, dust, shoot
 from motemap.cli.main import main
-from motemap.report.schema import load_schema
 from motemap.synth.frame import draw_frame
 from motemap.synth.spec import FileSpec
 from motemap.synth.store import write_frame
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
-Captured = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _judged_once() -> Iterator[None]:
-    with judged_once():
-        yield
+pytestmark = pytest.mark.usefixtures("judged_once")
 
 
 @pytest.fixture(scope="module")
@@ -40,18 +31,14 @@ def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def forecast(capsys: Captured, *arguments: str | Path) -> dict[str, Any]:
     """Return the JSON of a forecast that ends with 0."""
-    assert main(["forecast", "--format", "json", *map(str, arguments)]) == 0
-    said = capsys.readouterr()
-    assert said.err == ""
-    document: dict[str, Any] = json.loads(said.out)
-    Draft202012Validator(load_schema("forecast")).validate(document)
+    code, document = read(capsys, "forecast", "forecast", *arguments)
+    assert code == 0
     return document
 
 
 def check(capsys: Captured, *arguments: str | Path) -> dict[str, Any]:
     """Return the one frame that ``check`` reports."""
-    main(["check", "--format", "json", *map(str, arguments)])
-    document: dict[str, Any] = json.loads(capsys.readouterr().out)
+    _, document = read(capsys, "check", "check", *arguments)
     (frame,) = document["frames"]
     return dict(frame)
 
@@ -162,8 +149,8 @@ def test_a_shot_of_unknown_aperture_is_not_guessed_from(capsys: Captured, tmp_pa
     assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "36x24"]) == 4
     text = " ".join(capsys.readouterr().out.split())
     assert "without a forecast: that takes the f-number" in text
-    main(["forecast", str(tmp_path / "bare.tif"), "--format", "json"])
-    assert {row["showing"] for row in json.loads(capsys.readouterr().out)["forecast"]} == {None}
+    _, document = read(capsys, "forecast", "forecast", tmp_path / "bare.tif")
+    assert {row["showing"] for row in document["forecast"]} == {None}
 
 
 def test_a_shot_not_fit_to_judge_ends_with_4(capsys: Captured, tmp_path: Path) -> None:

@@ -1,9 +1,8 @@
 import pytest
 
+from commanding import Captured
 from motemap.cli.main import main
 from motemap.facts.guide import GuideSection, sections
-
-Captured = pytest.CaptureFixture[str]
 
 
 def test_the_whole_guide(capsys: Captured) -> None:

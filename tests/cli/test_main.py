@@ -6,12 +6,11 @@ from datetime import UTC, datetime
 import click
 import pytest
 
+from commanding import Captured
 from motemap import __version__
 from motemap.cli.main import COMMANDS, THREAD_VARIABLES, main, program
 from motemap.cli.pretrip import moment
 from motemap.errors import GeometryError, RecordError, SettingsError, UnreadableFile
-
-Captured = pytest.CaptureFixture[str]
 
 
 def commands() -> list[str]:

@@ -6,6 +6,7 @@ import pytest
 
 from motemap.cli.output import emit
 from motemap.errors import OutputError
+from motemap.report.forms import Form
 
 
 def test_a_file_is_utf_8(tmp_path: Path) -> None:
@@ -13,11 +14,12 @@ def test_a_file_is_utf_8(tmp_path: Path) -> None:
     assert (tmp_path / "report.txt").read_bytes() == b"caf\xc3\xa9\n"
 
 
-def test_a_poor_locale_gets_text_it_can_show(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("form", ["json", "csv"])
+def test_a_poor_locale_gets_text_it_can_show(form: Form, monkeypatch: pytest.MonkeyPatch) -> None:
     written = io.BytesIO()
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(written, encoding="ascii"))
     emit("caf\u00e9\n", None)
-    emit('{"file": "caf\u00e9"}\n', None, is_utf8=True)
+    emit('{"file": "caf\u00e9"}\n', None, form=form)
     assert written.getvalue() == b'caf\\xe9\n{"file": "caf\xc3\xa9"}\n'
 
 

@@ -32,6 +32,7 @@ from picturing import bench
 from picturing.flat import flat_for
 
 if TYPE_CHECKING:
+    from commanding import Captured
     from motemap.settings import Settings
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -43,8 +44,6 @@ SPOTS_PX = {(300.0, 200.0): 0.5, (900.0, 700.0): 0.4, (1200.0, 150.0): 0.3}
 """Column and row of each shadow, and its depth."""
 
 NAMES = {"--map": "map.svg", "--page": "page.html", "--strip": "strip.png", "--mask": "mask.tif"}
-
-Captured = pytest.CaptureFixture[str]
 
 
 def shot(path: Path) -> Path:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,20 +9,15 @@ import pytest
 import tifffile
 from PIL import Image
 
-from drawn import dust, judged_once, shoot
+from drawn import dust, shoot
 from motemap.cli.main import main
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
-Captured = pytest.CaptureFixture[str]
+    from commanding import Captured
 
-
-@pytest.fixture(scope="module", autouse=True)
-def _judged_once() -> Iterator[None]:
-    with judged_once():
-        yield
+pytestmark = pytest.mark.usefixtures("judged_once")
 
 
 @pytest.fixture(scope="module")
@@ -83,19 +76,3 @@ def test_the_eye_decides_in_pictures_too(burst: Path, tmp_path: Path) -> None:
         assert ("seen on a screen at 100 %" in said) is (view == "screen")
         assert ("seen in a print 18 x 12 cm at 120 cm" in said) is (view != "screen")
     assert 0 < covers["print:18x12cm@120cm"] < covers["screen"]
-
-
-def test_help_comes_without_the_heavy_packages() -> None:
-    program = (
-        "import sys\n"
-        "from motemap.cli.main import main\n"
-        "for ask in ('--help', '--version'):\n"
-        "    assert main([ask]) == 0\n"
-        "heavy = {'numpy', 'scipy', 'PIL', 'rawpy'} & set(sys.modules)\n"
-        "assert not heavy, heavy\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr
-    assert "forecast" in done.stdout

@@ -2,7 +2,6 @@
 
 import json
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,22 +9,16 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from commanding import Captured, read, run
-from drawn import dust, judged_once, shoot
+from drawn import dust, shoot
 from motemap.bodies import BodyCourse, BodyKey, CourseStep, KeptState
 from motemap.cli import history as cli_history
 from motemap.cli.main import main
 from motemap.report.schema import load_schema
 from picturing import bench
 
-pytestmark = pytest.mark.usefixtures("own_record")
+pytestmark = pytest.mark.usefixtures("own_record", "judged_once")
 
 FEW = dust()[:2]
-
-
-@pytest.fixture(scope="module", autouse=True)
-def quick() -> Iterator[None]:
-    with judged_once():
-        yield
 
 
 def test_the_record_changes_what_check_advises(

@@ -5,9 +5,8 @@ import pytest
 import rawpy
 from PIL import Image
 
+from commanding import Captured
 from motemap.cli.main import main
-
-Captured = pytest.CaptureFixture[str]
 
 SMALL = ["--size", "240x160", "--specks", "3", "--fibres", "1"]
 

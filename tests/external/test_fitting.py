@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
+from commanding import Captured
 from drawn import dust, shoot
 from motemap.cli.main import main
 from motemap.report.fitting import first_misfit
@@ -36,7 +37,6 @@ VALUES: tuple[Any, ...] = (
     {"a": 1},
 )
 N_CHANGES = 400
-Captured = pytest.CaptureFixture[str]
 
 
 def both_say(document: Any, schema: dict[str, Any]) -> bool:

@@ -28,6 +28,7 @@ from faults.damage import Damaged, damaged, forged
 from faults.outcome import PAGE, made_with, write_outcome
 from faults.samples import SAMPLES, WHOLE_SAMPLES
 from faults.trial import FORMS, Answer, Trial
+from publishing import table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -82,12 +83,12 @@ class Tally:
             f"{self.slowest_s:.1f} s, {self.peak_mb} MB at most; {len(self.faults)} faults"
         )
 
-    def row(self) -> str:
-        """Return the tally as a row of a table."""
+    def row(self) -> list[str]:
+        """Return the tally as the cells of a table."""
         codes = [self.codes[code] for code in (1, 4, 0, 3)]
         cells = [f"`{self.name}`", self.codes.total(), *codes]
         cells += [f"{self.slowest_s:.1f}", self.peak_mb, len(self.faults)]
-        return f"| {' | '.join(map(str, cells))} |"
+        return list(map(str, cells))
 
 
 def hunt(name: str, folder: Path, *, n_wanted: int | None, seed: int) -> Tally:
@@ -106,9 +107,8 @@ def hunt(name: str, folder: Path, *, n_wanted: int | None, seed: int) -> Tally:
 
 def said_on_page(tallies: Sequence[Tally], command: str) -> str:
     """Return what the page says of a run."""
-    head = (
-        "| picture | files | not read | too small or unfit | ready | to clean | s | MB | faults |"
-    )
+    head = ["picture", "files", "not read", "too small or unfit", "ready", "to clean"]
+    head += ["s", "MB", "faults"]
     n_files = sum(tally.codes.total() for tally in tallies)
     n_faults = sum(len(tally.faults) for tally in tallies)
     found = "none of them showed a fault" if n_faults == 0 else f"**{n_faults} showed a fault**"
@@ -117,9 +117,7 @@ def said_on_page(tallies: Sequence[Tally], command: str) -> str:
             f"Last run: {n_files} files, {found}. The longest work and the largest memory are those",
             "of the worst file of each kind.",
             "",
-            head,
-            "|" + " --- |" * (head.count("|") - 1),
-            *(tally.row() for tally in tallies),
+            table(head, (tally.row() for tally in tallies)),
             "",
             f"`{command}`, {made_with('motemap', 'numpy', 'rawpy', 'pillow', 'tifffile')}.",
         ]

@@ -6,14 +6,15 @@ between them.
 
 from __future__ import annotations
 
-import datetime as dt
-import platform
 import re
-from importlib.metadata import version
-from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-PAGE: Final = Path(__file__).resolve().parents[2] / "docs" / "explanation" / "robustness.md"
+from publishing import ROOT, circumstances, versions_line
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+PAGE: Final = ROOT / "docs" / "explanation" / "robustness.md"
 
 
 def write_outcome(name: str, words: str, page: Path = PAGE) -> None:
@@ -36,6 +37,5 @@ def write_outcome(name: str, words: str, page: Path = PAGE) -> None:
 
 def made_with(*packages: str) -> str:
     """Return when and with what a run was made."""
-    versions = ", ".join(f"{name} {version(name)}" for name in packages)
-    today = dt.datetime.now(tz=dt.UTC).date().isoformat()
-    return f"{today}, Python {platform.python_version()}, {versions}"
+    made = circumstances(packages)
+    return f"{made['date']}, {versions_line(made)}"

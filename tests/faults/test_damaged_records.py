@@ -11,12 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from commanding import Captured
 from drawn import dust, shoot
 from faults.damage import damaged
 from faults.program import run
 from motemap.cli.main import main
 
-Captured = pytest.CaptureFixture[str]
 N_EXPORTS, N_RECORDS = 300, 150
 PAGE_BYTES = 4096
 ROOM_BYTES = 8192

@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from commanding import Captured
 from drawn import dust, shoot
 from faults.pages import Page
 from motemap.cli.main import main
 from motemap.synth.files import FileTags, write_dng, write_jpeg
-
-Captured = pytest.CaptureFixture[str]
 
 SHAPE = (64, 92)
 HARM = {

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from commanding import Captured
 from drawn import dust, shoot
 from motemap.cli.main import main
 
-Captured = pytest.CaptureFixture[str]
 ODD_VALUES: tuple[Any, ...] = (None, [], {}, "words", -1, 2**80, 1e400, True, [[]], {"a": 1})
 
 

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-import fuzz_parsing
 import pytest
 
+from faults import fuzz_parsing
 from faults.hunt import hunt, said_on_page
 from faults.outcome import PAGE, write_outcome
 

@@ -1,6 +1,6 @@
 """Our own parsing with damaged structures: no error comes out, whatever goes in.
 
-`tests/benchmarks/fuzz_parsing.py` does the same for minutes, led by coverage.
+`tests/faults/fuzz_parsing.py` does the same for minutes, led by coverage.
 """
 
 import struct

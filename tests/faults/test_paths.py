@@ -9,11 +9,10 @@ from typing import Any
 
 import pytest
 
+from commanding import Captured
 from faults.program import COMMAND, run
 from faults.samples import SAMPLES
 from motemap.cli.main import main
-
-Captured = pytest.CaptureFixture[str]
 
 NAMES = {
     "newline": b"two\nlines.jpg",

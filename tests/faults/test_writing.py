@@ -9,12 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from commanding import Captured
 from drawn import dust, shoot
 from faults.program import begin, many_of, run, wait_for_work
 from faults.samples import WHOLE_SAMPLES
 from motemap.cli.main import main
-
-Captured = pytest.CaptureFixture[str]
 
 OUTPUTS = {
     "-o": "report",

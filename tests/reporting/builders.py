@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from motemap.records import (
     Camera,
@@ -20,6 +20,9 @@ from motemap.records import (
     Verdict,
 )
 from motemap.tallies import ApertureTally, Cleanliness
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 # 6000 x 4000 px of 6 um: 36 x 24 mm, the worked example of the coordinates page.
 PITCH_UM = 6.0
@@ -192,6 +195,12 @@ def reshoot(**changes: Any) -> FrameReport:
         ),
     }
     return frame(**(wanted | changes))
+
+
+def in_order(spots: Iterable[Spot]) -> tuple[Spot, ...]:
+    """Return spots as a report has them: deepest first, then by row and column, from 1."""
+    ranked = sorted(spots, key=lambda one: (-one.depth_frac, one.image_y_px, one.image_x_px))
+    return tuple(replace(one, id=number) for number, one in enumerate(ranked, start=1))
 
 
 def unreadable(file: str = "trip/MOTE0004.DNG") -> FrameReport:

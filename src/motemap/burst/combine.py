@@ -99,11 +99,11 @@ def _robust_mean(
     flats: Sequence[LightFlat], rows: slice
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Average some rows without the places at which one frame contradicts the others."""
-    contrast = np.stack([flat.light(rows) for flat in flats])
+    contrast = np.stack([flat.contrast[rows, :] for flat in flats])
     valid = np.stack([flat.valid(rows) for flat in flats])
     is_used = valid
     if len(flats) > 1:
-        noise = np.stack([flat.noise(rows) for flat in flats])
+        noise = np.stack([flat.noise_frac[rows, :] for flat in flats])
         is_used = valid & ~odd_places(contrast, noise, valid)
     n_used = is_used.sum(axis=0)
     total = np.where(is_used, contrast, np.float32(0.0)).sum(axis=0)
@@ -114,7 +114,7 @@ def _robust_mean(
 def _mean_noise(flats: Sequence[LightFlat]) -> NDArray[np.float32]:
     noise: NDArray[np.float32] = np.zeros(flats[0].shape, dtype=np.float32)
     for flat in flats:
-        noise += flat.noise(slice(None))
+        noise += flat.noise_frac[:, :]
     noise /= np.float32(len(flats))
     return noise
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.planes import Contrast
+from motemap.planes import Contrast, Steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +27,7 @@ class LightFlat:
     Parameters
     ----------
     contrast : (H, W) Contrast
-    noise_mesh : (H / 16, W / 16) float32
+    noise_frac : (H, W) Steps
         Noise of every sixteenth cell in both directions, the first included.
     packed_valid : (H, W / 8) uint8
         Eight cells of the mask a byte.
@@ -35,7 +35,7 @@ class LightFlat:
     """
 
     contrast: Windows
-    noise_mesh: NDArray[np.float32]
+    noise_frac: Windows
     packed_valid: NDArray[np.uint8]
     bin_px: int
     floor_frac: Windows | None
@@ -47,17 +47,6 @@ class LightFlat:
         height, width = self.contrast.shape
         return height, width
 
-    def light(self, rows: slice) -> NDArray[np.float32]:
-        """Return some rows of the contrast."""
-        return self.contrast[rows, :]
-
-    def noise(self, rows: slice, cols: slice | None = None) -> NDArray[np.float32]:
-        """Return some rows of the noise, and of these some columns."""
-        height, width = self.shape
-        row = np.arange(height)[rows] // NOISE_STEP
-        col = np.arange(width)[cols or slice(None)] // NOISE_STEP
-        return self.noise_mesh[row[:, None], col[None, :]]
-
     def valid(self, rows: slice) -> NDArray[np.bool_]:
         """Return some rows of the mask."""
         unpacked = np.unpackbits(self.packed_valid[rows], axis=1, count=self.shape[1])
@@ -66,11 +55,16 @@ class LightFlat:
 
 def lighten(flat: FlatFrame) -> LightFlat:
     """Keep of a flattened frame what its burst needs."""
+    height, width = flat.contrast.shape
     return LightFlat(
         contrast=flat.contrast
         if isinstance(flat.contrast, Contrast)
         else Contrast.of(flat.contrast[:, :]),
-        noise_mesh=np.array(flat.noise_frac[::NOISE_STEP, ::NOISE_STEP]),
+        noise_frac=Steps(
+            values=np.array(flat.noise_frac[::NOISE_STEP, ::NOISE_STEP]),
+            side=NOISE_STEP,
+            shape=(height, width),
+        ),
         packed_valid=np.packbits(flat.valid, axis=1),
         bin_px=flat.bin_px,
         floor_frac=flat.floor_frac,

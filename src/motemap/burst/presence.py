@@ -72,7 +72,7 @@ def _count(flats: Sequence[LightFlat], spot: Spot, pitch_um: float | None) -> in
     reach = max(LEAST_HALF_CELLS, round(width_px / bin_px / 4.0))
     window = _window(flats[0].shape, row, col, reach)
     depths = np.array([-_mean(flat.contrast[window]) for flat in flats])
-    doubts = np.array([_doubt(flat.noise(*window)) for flat in flats])
+    doubts = np.array([_doubt(flat.noise_frac[window]) for flat in flats])
     wanted = HALF * float(np.median(depths)) if len(depths) > 1 else 0.0
     wanted = max(wanted, HALF * float(np.mean(depths)))
     return int(np.count_nonzero(depths + SIGMAS_OF_DOUBT * doubts >= wanted))

@@ -79,7 +79,7 @@ def command(
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
     if output is None and output_format == "text":
         report += easel.terminal_maps(frames)
-    emit(report, output, is_utf8=output_format != "text")
+    emit(report, output, form=output_format)
     easel.write(frames)
     ctx.exit(RunSummary.of(frames, exit_zero=exit_zero).exit_code)
 

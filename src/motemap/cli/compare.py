@@ -77,7 +77,7 @@ def command(
     comparison = compare_all(frames, settings)
     comparison = keep_comparison(comparison, settings, keeping, console)
     report = _write(comparison, settings, output_format, hold=hold, is_for_screen=output is None)
-    emit(report, output, is_utf8=output_format != "text")
+    emit(report, output, form=output_format)
     write_comparison(pictures, comparison, settings, hold)
     unread = [frame for frame in comparison.states[:-1] if frame.state == "unreadable"]
     last = replace(comparison.states[-1], verdict=comparison.verdict)

@@ -128,17 +128,15 @@ plot = _file("--plot", "plot_to", (".svg",), "Draw the course of the body as SVG
 def check_pictures(function: Function) -> Function:
     """Add the options of what ``check`` can draw."""
     names = ("map_to", "strip_to", "page_to", "mask_to", "mask_f_number", "has_terminal_map")
-    decorated: Function = _bundled(function, CheckPictures, names)
-    for option in (_no_map, _for, _mask, _strip, _page, _map):
-        decorated = option(decorated)
+    add = options.together(_map, _page, _strip, _mask, _for, _no_map)
+    decorated: Function = add(_bundled(function, CheckPictures, names))
     return decorated
 
 
 def compare_pictures(function: Function) -> Function:
     """Add the options of what ``compare`` can draw."""
-    decorated: Function = _map_of_step(
-        _page(_bundled(function, ComparePictures, ("map_to", "page_to")))
-    )
+    add = options.together(_map_of_step, _page)
+    decorated: Function = add(_bundled(function, ComparePictures, ("map_to", "page_to")))
     return decorated
 
 

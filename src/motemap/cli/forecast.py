@@ -59,7 +59,7 @@ def command(
     with options.console(ctx).progress(1, label="Judging the frame"):
         content = standard_input() if is_piped else None
         forecast = forecast_frame(shot, settings, f_numbers, content=content)
-    emit(_write(forecast, settings, output_format), output, is_utf8=output_format != "text")
+    emit(_write(forecast, settings, output_format), output, form=output_format)
     ctx.exit(_exit_code(forecast))
 
 

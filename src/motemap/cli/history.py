@@ -84,7 +84,7 @@ def command(
     emit(
         _write(courses, settings, output_format, is_one=body is not None),
         output,
-        is_utf8=output_format != "text",
+        form=output_format,
     )
     if plot_to is not None:
         write_course(plot_to, courses, settings)

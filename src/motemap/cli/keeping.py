@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from motemap.cli import options
 from motemap.errors import RecordError, SettingsError
 
 if TYPE_CHECKING:
@@ -102,7 +103,7 @@ def record(function: Function) -> Function:
         return function(*args, keeping=wanted, **values)
 
     undecorated: Any = with_keeping
-    decorated: Function = _flag(database(_body(undecorated)))
+    decorated: Function = options.together(_flag, database, _body)(undecorated)
     return decorated
 
 

@@ -30,9 +30,8 @@ from motemap.settings import NARROWEST_F, WIDEST_F, Settings, WorkSettings
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    Decorator = Callable[["Function"], "Function"]
-
 Function = TypeVar("Function", bound="Callable[..., Any]")
+Meant = TypeVar("Meant")
 
 PERCENT = 100.0
 
@@ -81,10 +80,7 @@ def methods(text: str) -> tuple[str, ...]:
     """
     from motemap.facts.methods import parse_done
 
-    try:
-        return parse_done(text)
-    except SettingsError as error:
-        raise click.BadParameter(f"{error.cause} {error.repair}") from error
+    return _read(parse_done, text)
 
 
 def console(ctx: click.Context) -> Console:
@@ -112,14 +108,14 @@ def _known_sensor(_ctx: click.Context, _param: click.Parameter, value: str | Non
     if value is not None:
         from motemap.sensor.size import parse_wish
 
-        _refuse_if_bad(parse_wish, value)
+        _read(parse_wish, value)
     return value
 
 
 def _known_hold(_ctx: click.Context, _param: click.Parameter, value: str) -> str:
     from motemap.place.hold import find_hold
 
-    _refuse_if_bad(find_hold, value)
+    _read(find_hold, value)
     return value
 
 
@@ -128,13 +124,12 @@ def _known_view(_ctx: click.Context, _param: click.Parameter, value: str | None)
         return None
     from motemap.optics.vision import Viewing
 
-    _refuse_if_bad(Viewing.parse, value)
-    return Viewing.parse(value).name
+    return _read(Viewing.parse, value).name
 
 
-def _refuse_if_bad(read: Callable[[str], object], text: str) -> None:
+def _read(read: Callable[[str], Meant], text: str) -> Meant:
     try:
-        read(text)
+        return read(text)
     except SettingsError as error:
         raise click.BadParameter(f"{error.cause} {error.repair}") from error
 
@@ -299,7 +294,7 @@ _run = (
 )
 
 
-def _together(*decorators: Callable[[Any], Any]) -> Callable[[Function], Function]:
+def together(*decorators: Callable[[Any], Any]) -> Callable[[Function], Function]:
     """Make one decorator of several, applied so that help lists them in this order."""
 
     def decorate(function: Function) -> Function:
@@ -308,13 +303,13 @@ def _together(*decorators: Callable[[Any], Any]) -> Callable[[Function], Functio
     return decorate
 
 
-work = _together(shoot_at, show_depth, view, sensor, stack_mm, done)
+work = together(shoot_at, show_depth, view, sensor, stack_mm, done)
 """What the photographer works with: the options that `settings_from` takes."""
 
-reporting = _together(output_format, output, exit_zero)
+reporting = together(output_format, output, exit_zero)
 """Where the report goes, in which form, and what the exit code says."""
 
-run = _together(*_run)
+run = together(*_run)
 """``-q``, ``-v`` and ``--debug``; they act on `console` and pass nothing to the command."""
 
 

@@ -13,8 +13,10 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import TextIO
 
+    from motemap.report.forms import Form
 
-def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
+
+def emit(report: str, output: Path | None, *, form: Form = "text") -> None:
     """Write a report to `output`, or to standard output when that is None.
 
     A reader that has gone (``| head``) is no fault: the rest is dropped quietly, and the
@@ -24,9 +26,9 @@ def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
     ----------
     report : str
         The whole report.
-    is_utf8 : bool
-        Whether the form demands UTF-8 whatever the terminal speaks (JSON, CSV). Files are
-        always UTF-8.
+    form : {"text", "json", "csv"}
+        Text is written as the terminal speaks; JSON and CSV are UTF-8 wherever they go, and so
+        are files.
 
     Raises
     ------
@@ -38,7 +40,7 @@ def emit(report: str, output: Path | None, *, is_utf8: bool = False) -> None:
         return
     if sys.stdout is None:
         raise OutputError("Standard output is closed.", repair="Choose a file with -o.")
-    encoding = "utf-8" if is_utf8 else (sys.stdout.encoding or "utf-8")
+    encoding = (sys.stdout.encoding if form == "text" else None) or "utf-8"
     content = report.encode(encoding, "backslashreplace")
     try:
         sys.stdout.flush()

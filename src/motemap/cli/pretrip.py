@@ -119,5 +119,5 @@ def command(
         report = json.dumps(
             pretrip_json.to_dict(trip, settings, expected=expected, max_age_days=max_age_days)
         )
-    emit(report, output, is_utf8=output_format != "text")
+    emit(report, output, form=output_format)
     ctx.exit(exit_code(trip, exit_zero=exit_zero))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -150,10 +149,6 @@ _WISHES = (
 )
 
 
-def _wishes(function: Callable[..., Any]) -> Callable[..., Any]:
-    return reduce(lambda inner, option: option(inner), reversed(_WISHES), function)
-
-
 @click.command(
     epilog=options.example(
         "motemap simulate shot.dng --seed 7 --specks 60",
@@ -161,7 +156,7 @@ def _wishes(function: Callable[..., Any]) -> Callable[..., Any]:
     )
 )
 @click.argument("target", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
-@_wishes
+@options.together(*_WISHES)
 @options.run
 def command(target: Path, **wishes: Any) -> None:
     """Draw a test frame of known dust, and write the truth beside it.

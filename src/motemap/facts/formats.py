@@ -30,11 +30,6 @@ class SensorFormat:
         return math.hypot(self.width_mm, self.height_mm)
 
     @property
-    def crop_factor(self) -> float:
-        """How many times shorter the diagonal is than that of 36 x 24 mm."""
-        return FULL_FRAME_DIAGONAL_MM / self.diagonal_mm
-
-    @property
     def area_mm2(self) -> float:
         """Imaging area [mm2]."""
         return self.width_mm * self.height_mm

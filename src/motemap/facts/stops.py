@@ -32,11 +32,6 @@ class FStop:
         return math.pow(2.0, self.thirds / THIRDS_PER_DOUBLING)
 
     @property
-    def is_full_stop(self) -> bool:
-        """Whether the setting is a whole number of stops from f/1."""
-        return self.thirds % THIRDS_PER_STOP == 0
-
-    @property
     def label(self) -> str:
         """The marking without the f: "5.6", "11"."""
         return f"{self.nominal:g}"

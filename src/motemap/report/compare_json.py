@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from motemap import __version__
 from motemap.report.frames import frame_to_dict
+from motemap.report.opening import opening
 from motemap.report.plain import encodable
 from motemap.report.rounding import decimals
 
@@ -23,10 +23,7 @@ def to_dict(comparison: Comparison, settings: Settings) -> dict[str, Any]:
     """Return the whole report as plain dictionaries, lists, numbers and text."""
     verdict = comparison.verdict
     return {
-        "report": REPORT_NAME,
-        "report_version": REPORT_VERSION,
-        "tool_version": __version__,
-        "settings": settings.to_dict(),
+        **opening(REPORT_NAME, REPORT_VERSION, settings),
         "states": [frame_to_dict(state) for state in comparison.states],
         "changes": [change_to_dict(change) for change in comparison.changes],
         "verdict": {

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any
 
 from motemap.facts.stops import DEPTH_AT_LABELS
 from motemap.report.frames import frame_to_dict
-from motemap.report.plain import printable
+from motemap.report.rows import write_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -85,17 +83,6 @@ SPOT_COLUMNS = (
 )
 """What a row says about its spot; empty for a frame without spots."""
 
-LIST_SEPARATOR = "; "
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""First characters by which a spreadsheet takes a cell for a formula (OWASP, CSV injection)."""
-
-HARMLESS = "'"
-"""Put before such a cell, it makes it text to every common spreadsheet."""
-
-STANDARD_INPUT = "-"
-"""What a picture that came on standard input is called."""
-
 
 def render(frames: Sequence[FrameReport]) -> str:
     """Return the report as CSV text with a header row, lines ending in a line feed.
@@ -105,22 +92,17 @@ def render(frames: Sequence[FrameReport]) -> str:
     OutputError
         If the spots of a frame are out of order, which is a fault of the program.
     """
-    table = io.StringIO()
-    writer = csv.writer(table, lineterminator="\n")
-    writer.writerow((*FRAME_COLUMNS, *SPOT_COLUMNS))
-    for frame in frames:
-        writer.writerows(_rows(frame_to_dict(frame)))
-    return table.getvalue()
+    rows = (row for frame in frames for row in _rows(frame_to_dict(frame)))
+    return write_rows((*FRAME_COLUMNS, *SPOT_COLUMNS), rows)
 
 
-def _rows(frame: Mapping[str, Any]) -> Iterable[list[Any]]:
+def _rows(frame: Mapping[str, Any]) -> Iterable[dict[str, Any]]:
     checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
     showing = {f"{tally['f_number']:g}": tally["showing"] for tally in frame["forecast"]}
     flat = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
-    shared = [flat.get(column) for column in FRAME_COLUMNS]
+    shared = {column: flat.get(column) for column in FRAME_COLUMNS}
     for spot in frame["spots"] or [{}]:
-        cells = _flat(spot)
-        yield [*shared, *(cells.get(column) for column in SPOT_COLUMNS)]
+        yield shared | _flat(spot)
 
 
 def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
@@ -132,24 +114,5 @@ def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
         elif name == "particle_um_range" and value is not None:
             cells |= {f"{name}.low": value[0], f"{name}.high": value[1]}
         else:
-            cells[name] = _cell(value)
+            cells[name] = value
     return cells
-
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, list):
-        return harmless(LIST_SEPARATOR.join(value))
-    return harmless(value) if isinstance(value, str) else value
-
-
-def harmless(text: str) -> str:
-    """Return text as a cell that no spreadsheet takes for a formula.
-
-    A minus alone, the name of standard input, is none and stays what it is.
-
-    >>> harmless("=1+1.dng"), harmless("-")
-    ("'=1+1.dng", '-')
-    """
-    shown = printable(text)
-    is_formula = text.startswith(FORMULA_STARTS) and text != STANDARD_INPUT
-    return f"{HARMLESS}{shown}" if is_formula else shown

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from motemap import __version__
 from motemap.report.frames import frame_to_dict, tally_to_dict
+from motemap.report.opening import opening
 from motemap.report.plain import encodable
 from motemap.report.rows import write_rows
 
@@ -26,10 +26,7 @@ def to_dict(
 ) -> dict[str, Any]:
     """Return the forecast as plain dictionaries, with the frame it was made from."""
     return {
-        "report": REPORT_NAME,
-        "report_version": REPORT_VERSION,
-        "tool_version": __version__,
-        "settings": settings.to_dict(),
+        **opening(REPORT_NAME, REPORT_VERSION, settings),
         "forecast": [tally_to_dict(row) for row in rows],
         "frame": frame_to_dict(report),
     }

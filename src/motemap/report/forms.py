@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
 from motemap.report import csv, json, text
 
@@ -14,9 +14,6 @@ if TYPE_CHECKING:
     from motemap.settings import Settings
 
 Form = Literal["text", "json", "csv"]
-
-UTF8_FORMS: Final = frozenset({"json", "csv"})
-"""Forms that are UTF-8 wherever they go."""
 
 
 def render(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from motemap import __version__
 from motemap.changes import FATES
+from motemap.report.opening import opening
 from motemap.report.plain import encodable
 from motemap.report.rounding import decimals
 from motemap.report.rows import write_rows
@@ -38,10 +38,7 @@ COLUMNS: Final = (
 def to_dict(courses: Sequence[BodyCourse], settings: Settings) -> dict[str, Any]:
     """Return the courses as plain dictionaries, lists, numbers and text."""
     return {
-        "report": REPORT_NAME,
-        "report_version": REPORT_VERSION,
-        "tool_version": __version__,
-        "settings": settings.to_dict(),
+        **opening(REPORT_NAME, REPORT_VERSION, settings),
         "bodies": [_course(course) for course in courses],
     }
 

@@ -6,8 +6,8 @@ import json
 import re
 from typing import TYPE_CHECKING, Any
 
-from motemap import __version__
 from motemap.report.frames import frame_from_dict, frame_to_dict
+from motemap.report.opening import opening
 from motemap.report.outcome import count_outcomes
 
 if TYPE_CHECKING:
@@ -37,10 +37,7 @@ def to_dict(frames: Sequence[FrameReport], settings: Settings) -> dict[str, Any]
         If the spots of a frame are out of order, which is a fault of the program.
     """
     return {
-        "report": REPORT_NAME,
-        "report_version": REPORT_VERSION,
-        "tool_version": __version__,
-        "settings": settings.to_dict(),
+        **opening(REPORT_NAME, REPORT_VERSION, settings),
         "frames": [frame_to_dict(frame) for frame in frames],
         "summary": dict(count_outcomes(frames)),
     }

@@ -2,34 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from motemap.errors import OutputError
-from motemap.report.rounding import decimals, significant
+from motemap.report.rounding import significant
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from motemap.records import Spot
-
-
-def in_order(spots: Iterable[Spot]) -> tuple[Spot, ...]:
-    """Return the spots deepest first, then by row and column, numbered from 1.
-
-    Spots are compared as they are written, so that the order can be checked in the report.
-    """
-    ranked = sorted(spots, key=_rank)
-    return tuple(replace(spot, id=number) for number, spot in enumerate(ranked, start=1))
-
-
-def _rank(spot: Spot) -> tuple[float, float, float, float]:
-    return (
-        -significant(spot.depth_frac),
-        decimals(spot.image_y_px),
-        decimals(spot.image_x_px),
-        -spot.snr,
-    )
 
 
 def require_order(spots: Sequence[Spot], *, path: str) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from motemap import __version__
 from motemap.report.frames import frame_to_dict
+from motemap.report.opening import opening
 from motemap.report.plain import encodable
 from motemap.report.rounding import decimals
 from motemap.report.rows import write_rows
@@ -56,10 +56,7 @@ def to_dict(
     summary = {state: states.count(state) for state in STATES}
     summary["unreadable"] += len(trip.unreadable)
     return {
-        "report": REPORT_NAME,
-        "report_version": REPORT_VERSION,
-        "tool_version": __version__,
-        "settings": settings.to_dict(),
+        **opening(REPORT_NAME, REPORT_VERSION, settings),
         "expected": [encodable(serial) for serial in expected],
         "max_age_days": max_age_days,
         "bodies": [{**_body(body), "frame": _frame(body)} for body in trip.bodies],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from accuracy_parts.rows import DEFECTS, MANY_DEFECTS, Row, Variant
 
 NO_MARKS = {"n_specks": 0, "n_fibres": 0}
@@ -258,42 +260,38 @@ FILMS_ROW = Row(
 FURTHER_ROWS = (APERTURE, NOISE, JPEGS, ROUGH_FIELD, ROUGH_SENSOR, FILMS_ROW)
 ALL_ROWS = BARRED_ROWS + FURTHER_ROWS
 
+
+def _as(label: str, row: Row, name: str) -> Variant:
+    """Return a variant of a row, by the name it goes by where frames are not parted by rows."""
+    (variant,) = (one for one in row.variants if one.label == name)
+    return replace(variant, label=label)
+
+
 FAINT_VARIANTS = (
-    Variant(label="raw, ISO 100"),
-    Variant(label="raw, ISO 1600", changes={"sensor": DEFECTS | {"iso": 1600.0}}),
+    _as("raw, ISO 100", PLAIN, "f22"),
+    _as("raw, ISO 1600", NOISE, "ISO 1600"),
     Variant(label="raw, f/16, fine pitch", changes={"f_number": 16.0, "pitch_um": 4.35}),
-    Variant(label="raw, uneven", changes={"scene": UNEVEN}),
+    _as("raw, uneven", UNEVEN_ROW, "steep"),
     Variant(label="6x6 raw", changes={"file": {"mosaic": "XTRANS"}}),
     Variant(label="monochrome raw", changes={"file": {"mosaic": "MONO"}}),
     Variant(label="linear raw", changes={"file": {"mosaic": "LINEAR"}}),
-    Variant(label="16-bit TIFF", changes={"file": {"format": "tiff"}, "picture": {"bits": 16}}),
+    _as("16-bit TIFF", TIFF, "16 bit"),
     Variant(label="JPEG q95", changes={"file": JPEG_95}),
-    Variant(label="JPEG q92, screen", changes={"file": JPEG_92, "scene": SCREEN}),
+    _as("JPEG q92, screen", JPEG_SCREEN, "q92"),
     Variant(
         label="JPEG q95, steep curve", changes={"file": JPEG_95, "picture": {"curve": "steep"}}
     ),
-    Variant(label="JPEG, half size", changes={"file": JPEG_92, "picture": {"shrink": 2}}),
-    Variant(label="JPEG q80", changes={"file": {"format": "jpeg", "quality": 80}}),
-    Variant(
-        label="JPEG q90 4:4:4",
-        changes={"file": {"format": "jpeg", "quality": 90, "subsampling": "4:4:4"}},
-    ),
-    Variant(
-        label="JPEG q98 4:4:4",
-        changes={"file": {"format": "jpeg", "quality": 98, "subsampling": "4:4:4"}},
-    ),
-    Variant(label="raw, f/11", changes={"f_number": 11.0}),
-    Variant(label="raw, f/32", changes={"f_number": 32.0}),
-    Variant(label="raw, thin stack", changes={"stack_mm": 0.5}),
-    Variant(label="raw, thick stack", changes={"stack_mm": 3.0}),
-    Variant(label="raw, pitch 3", changes={"pitch_um": 3.0}),
-    Variant(label="raw, pitch 8", changes={"pitch_um": 8.0}),
+    _as("JPEG, half size", JPEGS, "half size"),
+    _as("JPEG q80", JPEGS, "q80"),
+    _as("JPEG q90 4:4:4", JPEGS, "q90 444"),
+    _as("JPEG q98 4:4:4", JPEGS, "q98 444"),
+    _as("raw, f/11", APERTURE, "f11"),
+    _as("raw, f/32", APERTURE, "f32"),
+    _as("raw, thin stack", APERTURE, "thin stack"),
+    _as("raw, thick stack", APERTURE, "thick stack"),
+    _as("raw, pitch 3", APERTURE, "pitch 3"),
+    _as("raw, pitch 8", APERTURE, "pitch 8"),
 )
 """Kinds of frames for which the distance to the limit, and the promise, are measured."""
-PROMISE_VARIANTS = (
-    Variant(
-        label="JPEG q95, undithered",
-        changes={"file": JPEG_95, "sensor": DEFECTS_OUT | NO_DITHER},
-    ),
-)
+PROMISE_VARIANTS = (_as("JPEG q95, undithered", JPEGS, "undithered"),)
 """Kinds for which only the promise is: where there is no noise, no filter of it sets a limit."""

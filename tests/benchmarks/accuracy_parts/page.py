@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import statistics
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from accuracy_parts import page_text as text
 from accuracy_parts.plots import all_plots
 from accuracy_parts.tables import percent, pixels, relative
+from publishing import Figures, how_made, paragraphs, table, write_text
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-Figures = dict[str, Any]
 PAGE = "docs/explanation/accuracy.md"
 PICTURES = "docs/pictures"
 
@@ -20,17 +20,14 @@ PICTURES = "docs/pictures"
 def write_page(results: Figures, root: Path) -> None:
     """Write the page and its plots below the repository's root."""
     for name, plot in all_plots(results).items():
-        path = root / PICTURES / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(plot, encoding="utf-8")
-    path = root / PAGE
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(page_of(results), encoding="utf-8")
+        write_text(root / PICTURES / name, plot)
+    write_text(root / PAGE, page_of(results))
 
 
 def page_of(results: Figures) -> str:
     """Return the page as Markdown."""
-    sections = [
+    made = results["made"]
+    sections = (
         text.HEAD,
         _three_figures(results),
         _rows(results),
@@ -41,9 +38,9 @@ def page_of(results: Figures) -> str:
         _contests(results),
         _rough(results),
         _worst(results),
-        _made(results),
-    ]
-    return "\n\n".join(section.strip() for section in sections if section) + "\n"
+        how_made(made, f"seeds {', '.join(map(str, made['seeds']))}"),
+    )
+    return paragraphs(*sections) + "\n"
 
 
 def headline(results: Figures) -> Figures:
@@ -84,12 +81,6 @@ def _three_figures(results: Figures) -> str:
     return "\n".join(lines)
 
 
-def _table(head: list[str], rows: list[list[str]]) -> str:
-    lines = ["| " + " | ".join(head) + " |", "|" + " --- |" * len(head)]
-    lines.extend("| " + " | ".join(row) + " |" for row in rows)
-    return "\n".join(lines)
-
-
 def _rows(results: Figures) -> str:
     head = ["frames", "n", "found", "share", "wanted", "false a frame", "wanted"]
     head += ["centre, px", "depth", "width", "lost area", "lens dust named"]
@@ -113,13 +104,13 @@ def _rows(results: Figures) -> str:
                 lens,
             ]
         )
-    return f"{text.ROWS.strip()}\n\n{_table(head, rows)}\n\n{text.ROWS_NOTE.strip()}"
+    return paragraphs(text.ROWS, table(head, rows), text.ROWS_NOTE)
 
 
 def _bands(results: Figures) -> str:
     by_depth = _band_table("depth", results["by_depth"], 100.0, " %")
     by_snr = _band_table("signal to noise", results["by_snr"], 1.0, "")
-    return f"{text.BANDS.strip()}\n\n{by_depth}\n\n{text.BY_SNR.strip()}\n\n{by_snr}"
+    return paragraphs(text.BANDS, by_depth, text.BY_SNR, by_snr)
 
 
 def _band_table(title: str, parts: dict[str, list[Figures]], factor: float, unit: str) -> str:
@@ -134,7 +125,7 @@ def _band_table(title: str, parts: dict[str, list[Figures]], factor: float, unit
             cells += [str(band["n_marks"]), percent(_share(band))]
         if any(band["n_marks"] for band in bands):
             rows.append(cells)
-    return _table(head, rows)
+    return table(head, rows)
 
 
 def _range(band: Figures, factor: float, unit: str) -> str:
@@ -149,9 +140,9 @@ def _share(band: Figures) -> float | None:
 
 def _causes(results: Figures) -> str:
     if not results["causes"]:
-        return f"{text.CAUSES.strip()}\n\nThere was none."
+        return paragraphs(text.CAUSES, "There was none.")
     rows = [[cause, str(count)] for cause, count in results["causes"].items()]
-    return f"{text.CAUSES.strip()}\n\n{text.CAUSES_PLOT.strip()}\n\n{_table(['probable cause', 'n'], rows)}"
+    return paragraphs(text.CAUSES, text.CAUSES_PLOT, table(["probable cause", "n"], rows))
 
 
 def _limits(results: Figures) -> str:
@@ -171,7 +162,7 @@ def _limits(results: Figures) -> str:
         ]
         for one in results["distances"]
     ]
-    return f"{text.LIMIT.strip()}\n\n{_table(head, rows)}\n\n{text.LIMIT_NOTE.strip()}"
+    return paragraphs(text.LIMIT, table(head, rows), text.LIMIT_NOTE)
 
 
 def _promises(results: Figures) -> str:
@@ -189,7 +180,7 @@ def _promises(results: Figures) -> str:
         ]
         for one in results["promises"]
     ]
-    return f"{text.PROMISE.strip()}\n\n{_table(head, rows)}"
+    return paragraphs(text.PROMISE, table(head, rows))
 
 
 def _contests(results: Figures) -> str:
@@ -203,11 +194,11 @@ def _contests(results: Figures) -> str:
             + [_equal(one[key][name]) for name in names]
             for one in results["contests"]
         ]
-        tables.append(_table(["frames", "motemap", "false marks", *names], rows))
+        tables.append(table(["frames", "motemap", "false marks", *names], rows))
     behind = [one for one in results["contests"] if one["beaten_by"]]
     said = "; ".join(f"{one['row']}: {', '.join(one['beaten_by'])}" for one in behind)
     where = f"It is behind in these rows: {said}." if behind else "It leads or ties in every row."
-    return f"{text.CONTEST.strip()}\n\n{tables[0]}\n\n{text.CONTEST_KIND.strip()}\n\n{tables[1]}\n\n{where}"
+    return paragraphs(text.CONTEST, tables[0], text.CONTEST_KIND, tables[1], where)
 
 
 _ALLOWED = {"strict": "n_false", "kind": "n_wrong"}
@@ -222,7 +213,7 @@ def _equal(equal: Figures) -> str:
 def _rough(results: Figures) -> str:
     if not results["rough"]:
         return ""
-    rough = _table(
+    rough = table(
         ["frame", "state", "found", "false"],
         [
             [
@@ -234,7 +225,7 @@ def _rough(results: Figures) -> str:
             for one in results["rough"]
         ],
     )
-    odd = _table(
+    odd = table(
         ["picture", "said", "because of", "right"],
         [
             [
@@ -246,20 +237,10 @@ def _rough(results: Figures) -> str:
             for one in results["odd"]
         ],
     )
-    return f"{text.ROUGH.strip()}\n\n{rough}\n\n{text.ODD.strip()}\n\n{odd}"
+    return paragraphs(text.ROUGH, rough, text.ODD, odd)
 
 
 def _worst(results: Figures) -> str:
     if not results["worst"]:
-        return f"{text.WORST.strip()}\n\nNowhere: every mark was found, and nothing else."
-    return f"{text.WORST.strip()}\n\n```\n" + "\n".join(results["worst"]) + "\n```"
-
-
-def _made(results: Figures) -> str:
-    made = results["made"]
-    versions = ", ".join(f"{name} {number}" for name, number in made["versions"].items())
-    return (
-        f"{text.MADE.strip()}\n\n```\n{made['command']}\n```\n\n"
-        f"Made on {made['date']} with Python {made['python']}, {versions}; "
-        f"seeds {', '.join(map(str, made['seeds']))}."
-    )
+        return paragraphs(text.WORST, "Nowhere: every mark was found, and nothing else.")
+    return paragraphs(text.WORST, "```\n" + "\n".join(results["worst"]) + "\n```")

@@ -107,7 +107,3 @@ WORST = """
 Each frame can be drawn again with `python tests/benchmarks/accuracy.py` and the words after its
 name. Positions are columns and rows of the stored picture, from 0.
 """
-
-MADE = """
-## How this page was made
-"""

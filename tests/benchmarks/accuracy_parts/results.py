@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import platform
 from collections import Counter
 from dataclasses import asdict, dataclass
-from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 from accuracy_parts.rivals import contest, is_piece
 from accuracy_parts.tally import recall_by_depth, recall_by_snr, tallies, tally
 from accuracy_parts.worst import worst_lines
+from publishing import circumstances
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -98,9 +96,7 @@ def _made(run: Run) -> dict[str, Any]:
         "command": run.command,
         "size": run.size,
         "seeds": list(run.seeds),
-        "date": dt.datetime.now(tz=dt.UTC).date().isoformat(),
-        "python": platform.python_version(),
-        "versions": {name: version(name) for name in PACKAGES},
+        **circumstances(PACKAGES),
     }
 
 

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from publishing import Figures, how_made, paragraphs, table, write_text
 from speed_parts import page_text as text
 from speed_parts.goals import gain_of_two, goals_of, ratio
 from speed_parts.pipelines import OWN
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
 
-Figures = dict[str, Any]
 PAGE = "docs/explanation/speed.md"
 MS = 1000.0
 
 
 def write_page(results: Figures, root: Path) -> None:
     """Write the page below the repository's root."""
-    path = root / PAGE
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(page_of(results), encoding="utf-8")
+    write_text(root / PAGE, page_of(results))
 
 
 def page_of(results: Figures) -> str:
@@ -29,20 +26,13 @@ def page_of(results: Figures) -> str:
     sections = [text.HEAD, *([] if results["made"]["size"] == "full" else [text.SHORT])]
     sections.append(_goals(results))
     sections += [write(results[part]) for part, write in SECTIONS.items() if part in results]
-    sections += [_before(results), _made(results)]
-    return "\n\n".join(section.strip() for section in sections) + "\n"
-
-
-def _table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
-    names = list(head)
-    lines = ["| " + " | ".join(names) + " |", "|" + " --- |" * len(names)]
-    lines.extend("| " + " | ".join(row) + " |" for row in rows)
-    return "\n".join(lines)
+    sections += [_before(results), _made(results["made"])]
+    return paragraphs(*sections) + "\n"
 
 
 def _goals(results: Figures) -> str:
     goals = goals_of(results)
-    table = _table(
+    reached = table(
         ["goal", "wanted", "measured", "reached"],
         [
             [goal.what, goal.wanted, goal.measured, "yes" if goal.is_reached else "**no**"]
@@ -54,7 +44,7 @@ def _goals(results: Figures) -> str:
     if missed:
         lines = [f"* {key}: {text.WHY[key]}" for key in missed]
         said = "\n".join([text.MISSED, "", *lines])
-    return f"{text.GOALS.strip()}\n\n{table}\n\n{said}"
+    return paragraphs(text.GOALS, reached, said)
 
 
 def seconds(figures: Figures, kind: str = "wall") -> str:
@@ -81,9 +71,7 @@ def _decoding(figures: Figures) -> str:
         f"Frames of {figures['mp']:.2g} megapixels: a raw with losslessly compressed tiles "
         f"({figures['raw_mb']:.0f} MB) and a JPEG ({figures['jpeg_mb']:.1f} MB)."
     )
-    return "\n\n".join(
-        [text.DECODING.strip(), size, _table(head, rows), text.DECODING_NOTE.strip()]
-    )
+    return paragraphs(text.DECODING, size, table(head, rows), text.DECODING_NOTE)
 
 
 def _stages(figures: Figures) -> str:
@@ -97,7 +85,7 @@ def _stages(figures: Figures) -> str:
     ]
     rows.append(["together", *(_milliseconds(total) for total in totals)])
     head = ["stage", *(f"{'raw' if form == 'dng' else 'JPEG'}, ms" for form in figures)]
-    return f"{text.STAGES.strip()}\n\n{_table(head, rows)}"
+    return paragraphs(text.STAGES, table(head, rows))
 
 
 def _milliseconds(stage: Figures | None) -> str:
@@ -120,7 +108,7 @@ def _contest(figures: Figures) -> str:
     ]
     head = ["pipeline", "wall, ms", "over ours", "processor, ms", "over ours", "found", "else"]
     size = f"A plane of {own['plane_mp']:.1f} million cells:"
-    return "\n\n".join([text.CONTEST.strip(), size, _table(head, rows), text.CONTEST_NOTE.strip()])
+    return paragraphs(text.CONTEST, size, table(head, rows), text.CONTEST_NOTE)
 
 
 def _frames(figures: Figures) -> str:
@@ -141,7 +129,7 @@ def _frames(figures: Figures) -> str:
     ]
     head = ["frames", "jobs", "wall, s", "a frame, s", "processor, s", "memory of a process, MB"]
     slope = f"Slope of the processor time of one job against frames: {_slope(figures['slope'])}."
-    return "\n\n".join([text.FRAMES.strip(), said, _table(head, rows), slope])
+    return paragraphs(text.FRAMES, said, table(head, rows), slope)
 
 
 def _pixels(figures: Figures) -> str:
@@ -161,7 +149,7 @@ def _pixels(figures: Figures) -> str:
         f"{_slope(figures['slope_without_start'])} without the start of the program, "
         f"{figures['start']['cpu_min_s']:.2f} s."
     )
-    return "\n\n".join([text.PIXELS.strip(), _table(head, rows), said])
+    return paragraphs(text.PIXELS, table(head, rows), said)
 
 
 def _slope(value: float | None) -> str:
@@ -180,7 +168,7 @@ def _spots(figures: Figures) -> str:
         for row in figures["rows"]
     ]
     head = ["drawn", "found", "wall, s", "processor, s", "memory, MB"]
-    return f"{text.SPOTS}\n\nFrames of {figures['mp']:.2g} megapixels.\n\n{_table(head, rows)}"
+    return paragraphs(text.SPOTS, f"Frames of {figures['mp']:.2g} megapixels.", table(head, rows))
 
 
 def _starting(figures: Figures) -> str:
@@ -188,7 +176,7 @@ def _starting(figures: Figures) -> str:
         [name, f"{MS * run['wall_min_s']:.0f} ({MS * run['wall_median_s']:.0f})"]
         for name, run in figures.items()
     ]
-    return f"{text.STARTING.strip()}\n\n{_table(['command', 'wall, ms'], rows)}"
+    return paragraphs(text.STARTING, table(["command", "wall, ms"], rows))
 
 
 def _before(results: Figures) -> str:
@@ -211,17 +199,14 @@ def _before(results: Figures) -> str:
         for name, before_s, before_mb in text.BEFORE_TABLE
     ]
     head = ["what", "before, s", "now, s", "before, MB", "now, MB"]
-    return f"{text.BEFORE.strip()}\n\n{_table(head, rows)}"
+    return paragraphs(text.BEFORE, table(head, rows))
 
 
-def _made(results: Figures) -> str:
-    made = results["made"]
-    versions = ", ".join(f"{name} {number}" for name, number in made["versions"].items())
-    return (
-        f"{text.MADE.strip()}\n\n```\n{made['command']}\n```\n\n"
-        f"Made on {made['date']} with Python {made['python']}, {versions}; on {made['system']}, "
-        f"{made['processor']}, {made['n_cores']} cores; load of the machine before the run "
-        f"{made['load']:.1f}."
+def _made(made: Figures) -> str:
+    return how_made(
+        made,
+        f"on {made['system']}, {made['processor']}, {made['n_cores']} cores; load of the machine "
+        f"before the run {made['load']:.1f}",
     )
 
 

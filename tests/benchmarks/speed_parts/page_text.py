@@ -147,7 +147,3 @@ WHY: Final = {
     "start": "Python's own start is the larger part: see the section on starting.",
 }
 """Why a goal is missed, when it is."""
-
-MADE: Final = """
-## How this page was made
-"""

@@ -4,7 +4,14 @@ import itertools
 
 import pytest
 
-from motemap.facts.stops import DEPTH_AT_LABELS, exact_f, f_stops, nearest_stop, write_f
+from motemap.facts.stops import (
+    DEPTH_AT_LABELS,
+    THIRDS_PER_STOP,
+    exact_f,
+    f_stops,
+    nearest_stop,
+    write_f,
+)
 
 
 def test_series_runs_in_thirds_from_1_to_64() -> None:
@@ -27,7 +34,7 @@ def test_markings_rise_and_are_unique() -> None:
 
 
 def test_every_third_setting_is_a_full_stop() -> None:
-    full = [each.label for each in f_stops() if each.is_full_stop]
+    full = [each.label for each in f_stops() if each.thirds % THIRDS_PER_STOP == 0]
     assert full == ["1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45", "64"]
     assert set(DEPTH_AT_LABELS) <= set(full)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from loading.tags import FULL
 from motemap.load import read_metadata
 from motemap.load.exif.metadata import exif_metadata
 from motemap.records import Camera, Exposure, Metadata, SensorHints
@@ -16,20 +17,7 @@ from motemap.synth.files import FileTags, write_dng, write_jpeg, write_png, writ
 from motemap.synth.files.exif import exif_block
 
 SHAPE = (40, 58)
-TAGS = FileTags(
-    maker="Norrland Optik",
-    model="Ratal 3",
-    serial="NL-00417",
-    lens="Ratal 50mm f/2",
-    f_number=22.0,
-    iso=100,
-    shutter_s=1 / 250,
-    focal_length_mm=50.0,
-    taken_at="2025-03-14T09:26:53.250000+02:00",
-    orientation=6,
-    focal_plane_pitch_um=4.0,
-    focal_length_35mm=75.0,
-)
+TAGS = replace(FULL, taken_at="2025-03-14T09:26:53.250000+02:00", focal_plane_pitch_um=4.0)
 EXPECTED = Metadata(
     camera=Camera(
         maker="Norrland Optik", model="Ratal 3", serial="NL-00417", lens="Ratal 50mm f/2"

@@ -1,25 +1,20 @@
 """Frames of one state, judged as one: drawn frames whose screen has specks of its own."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from drawn import PLAIN, blemishes, dust, hits, judged_once, shoot
+from drawn import PLAIN, blemishes, dust, hits, shoot
 from motemap.pipeline.bursts import find_bursts, judge_burst, judge_bursts
 from motemap.pipeline.frame import analyse, look_at
 from motemap.records import FrameReport
 from motemap.settings import Settings
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 SETTINGS = Settings()
 N_FRAMES = 4
-
-
-@pytest.fixture(scope="module", autouse=True)
-def quick() -> Iterator[None]:
-    with judged_once():
-        yield
 
 
 @pytest.fixture(scope="module")

@@ -1,28 +1,23 @@
 """Every body of a trip: the latest state of each."""
 
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from drawn import dust, judged_once, shoot
+from drawn import dust, shoot
 from motemap.bodies import BodyKey, Trip, TripBody, TripState
 from motemap.pipeline.pretrip import NO_AGE, NO_SERIAL, NO_TIME, TripWishes, check_trip, exit_code
 from motemap.pipeline.walk import find_frames
 from motemap.records import FrameReport
 from motemap.settings import Settings
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 NOW = datetime.fromisoformat("2031-05-04T10:00:00")
 SETTINGS = Settings()
 TINY: dict[str, Any] = {"n_specks": 3, "smallest_um": 2.0, "largest_um": 3.0}
-
-
-@pytest.fixture(scope="module", autouse=True)
-def quick() -> Iterator[None]:
-    with judged_once():
-        yield
 
 
 @pytest.fixture(scope="module")

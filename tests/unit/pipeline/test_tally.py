@@ -4,10 +4,9 @@ import pytest
 
 from motemap.pipeline.tally import tally_at, with_tallies
 from motemap.records import FrameReport, Sensitivity
-from motemap.report.order import in_order
 from motemap.settings import WorkSettings
 from motemap.tallies import ApertureTally
-from reporting.builders import faint, frame, spot
+from reporting.builders import faint, frame, in_order, spot
 
 WORK = WorkSettings()
 STOPS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)

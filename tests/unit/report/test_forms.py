@@ -1,7 +1,7 @@
 import json
 
 from motemap.report import csv, text
-from motemap.report.forms import UTF8_FORMS, render
+from motemap.report.forms import render
 from motemap.report.text import TextStyle
 from motemap.settings import Settings
 from reporting.builders import frame, ready
@@ -18,7 +18,3 @@ def test_each_form_is_that_of_its_writer() -> None:
 
 def test_style_reaches_the_text() -> None:
     assert "\x1b[" in render(FRAMES, Settings(), style=TextStyle(has_colour=True))
-
-
-def test_the_forms_for_machines_are_utf_8() -> None:
-    assert {"json", "csv"} == UTF8_FORMS

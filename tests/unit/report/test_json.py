@@ -23,10 +23,9 @@ from motemap.records import (
     Stack,
 )
 from motemap.report.json import dumps, from_dict, to_dict
-from motemap.report.order import in_order
 from motemap.report.schema import load_schema, schema_names
 from motemap.settings import Settings, WorkSettings
-from reporting.builders import faint, frame, ready, reshoot, spot, unreadable
+from reporting.builders import faint, frame, in_order, ready, reshoot, spot, unreadable
 
 SPOT_KEYS = (
     "id image_x_px image_y_px from_left_mm from_top_mm place depth_frac snr width_um length_um "

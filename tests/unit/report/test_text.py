@@ -12,11 +12,10 @@ from motemap.records import (
     Stack,
     Verdict,
 )
-from motemap.report.order import in_order
 from motemap.report.spot_table import shows
 from motemap.report.text import TextStyle, render
 from motemap.settings import Settings, WorkSettings
-from reporting.builders import faint, frame, ready, reshoot, spot, unreadable
+from reporting.builders import faint, frame, in_order, ready, reshoot, spot, unreadable
 
 EXPECTED = Path(__file__).parent / "expected_text.txt"
 

@@ -12,6 +12,7 @@ import tifffile
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
+from loading.tags import FULL
 from motemap.errors import MotemapError, OutputError
 from motemap.synth.files import (
     Cfa,
@@ -25,20 +26,6 @@ from motemap.synth.files import (
     write_tiff,
 )
 
-TAGS = FileTags(
-    maker="Norrland Optik",
-    model="Ratal 3",
-    serial="NL-00417",
-    lens="Ratal 50mm f/2",
-    f_number=22.0,
-    iso=100,
-    shutter_s=1 / 250,
-    focal_length_mm=50.0,
-    taken_at="2025-03-14T09:26:53+02:00",
-    orientation=6,
-    focal_plane_pitch_um=4.35,
-    focal_length_35mm=75.0,
-)
 EXIF_POINTER = 0x8769
 
 
@@ -65,7 +52,7 @@ def test_mosaic_samples_come_back(
     path = tmp_path / "frame.dng"
     samples = samples_of(shape)
 
-    write_dng(path, samples, cfa=cfa, black=256, white=16383, tags=TAGS, compression=compression)
+    write_dng(path, samples, cfa=cfa, black=256, white=16383, tags=FULL, compression=compression)
 
     visible, black, white = reopened(path)
     np.testing.assert_array_equal(visible, samples)
@@ -78,7 +65,7 @@ def test_linear_samples_come_back(tmp_path: Path) -> None:
     path = tmp_path / "frame.dng"
     samples = samples_of((40, 62, 3))
 
-    write_dng(path, samples, cfa="LINEAR", black=128, white=16383, tags=TAGS)
+    write_dng(path, samples, cfa="LINEAR", black=128, white=16383, tags=FULL)
 
     visible, _, _ = reopened(path)
     np.testing.assert_array_equal(visible[..., :3], samples)
@@ -88,7 +75,7 @@ def test_margins_are_masked(tmp_path: Path) -> None:
     path = tmp_path / "frame.dng"
     samples = samples_of((90, 130))
 
-    write_dng(path, samples, cfa="GRBG", black=0, white=16383, tags=TAGS, margins=(10, 20, 4, 6))
+    write_dng(path, samples, cfa="GRBG", black=0, white=16383, tags=FULL, margins=(10, 20, 4, 6))
 
     visible, _, _ = reopened(path)
     np.testing.assert_array_equal(visible, samples[10:-4, 20:-6])
@@ -98,7 +85,7 @@ def test_black_of_each_corner_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "frame.dng"
 
     write_dng(
-        path, samples_of((30, 44)), cfa="RGGB", black=(500, 510, 520, 530), white=9000, tags=TAGS
+        path, samples_of((30, 44)), cfa="RGGB", black=(500, 510, 520, 530), white=9000, tags=FULL
     )
 
     # LibRaw orders by colour R, G, B, second G; corners are R, G, second G, B.
@@ -120,7 +107,7 @@ def test_tiff_codes_come_back(tmp_path: Path, n_bits: int, shape: tuple[int, ...
     path = tmp_path / "frame.tif"
     codes = codes_of(shape, n_bits)
 
-    write_tiff(path, codes, tags=TAGS)
+    write_tiff(path, codes, tags=FULL)
 
     np.testing.assert_array_equal(tifffile.imread(path), codes)
 
@@ -133,7 +120,7 @@ def test_png_codes_come_back(tmp_path: Path, n_bits: int, shape: tuple[int, ...]
     path = tmp_path / "frame.png"
     codes = codes_of(shape, n_bits)
 
-    write_png(path, codes, tags=TAGS)
+    write_png(path, codes, tags=FULL)
 
     with Image.open(path) as picture:
         np.testing.assert_array_equal(np.asarray(picture), codes)
@@ -143,7 +130,7 @@ def test_png_of_16_bit_colour_comes_back_in_its_upper_byte(tmp_path: Path) -> No
     path = tmp_path / "frame.png"
     codes = np.random.default_rng(1).integers(0, 65535, (33, 47, 3)).astype(np.uint16)
 
-    write_png(path, codes, tags=TAGS)
+    write_png(path, codes, tags=FULL)
 
     # Pillow cuts such files to 8 bits; the upper byte is what it keeps.
     with Image.open(path) as picture:
@@ -154,7 +141,7 @@ def test_jpeg_of_high_quality_is_near(tmp_path: Path) -> None:
     path = tmp_path / "frame.jpg"
     codes = np.full((64, 88, 3), 190, dtype=np.uint8)
 
-    write_jpeg(path, codes, quality=95, tags=TAGS, subsampling="4:4:4")
+    write_jpeg(path, codes, quality=95, tags=FULL, subsampling="4:4:4")
 
     with Image.open(path) as picture:
         # A flat block survives the cosine transform to within rounding.
@@ -166,9 +153,9 @@ def test_exif_of_pictures_is_read_by_pillow(tmp_path: Path, suffix: str) -> None
     path = tmp_path / f"frame.{suffix}"
     codes = np.full((40, 56), 190, dtype=np.uint8)
     if suffix == "jpg":
-        write_jpeg(path, codes, quality=90, tags=TAGS)
+        write_jpeg(path, codes, quality=90, tags=FULL)
     else:
-        {"tif": write_tiff, "png": write_png}[suffix](path, codes, tags=TAGS)
+        {"tif": write_tiff, "png": write_png}[suffix](path, codes, tags=FULL)
 
     with Image.open(path) as picture:
         block = picture.getexif()
@@ -184,7 +171,7 @@ def test_exif_of_pictures_is_read_by_pillow(tmp_path: Path, suffix: str) -> None
 
 def test_exposure_of_raw_is_read_by_libraw(tmp_path: Path) -> None:
     path = tmp_path / "frame.dng"
-    write_dng(path, samples_of((30, 44)), cfa="RGGB", black=0, white=16383, tags=TAGS)
+    write_dng(path, samples_of((30, 44)), cfa="RGGB", black=0, white=16383, tags=FULL)
 
     with rawpy.imread(str(path)) as raw:
         assert raw.other.aperture == 22.0
@@ -232,7 +219,7 @@ def test_a_failed_write_leaves_the_old_file(
 
     monkeypatch.setattr(Path, "replace", no_room)
     with pytest.raises(OutputError, match="No space left"):
-        write_png(path, np.zeros((4, 6), np.uint8), tags=TAGS)
+        write_png(path, np.zeros((4, 6), np.uint8), tags=FULL)
 
     assert path.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [path]
@@ -240,7 +227,7 @@ def test_a_failed_write_leaves_the_old_file(
 
 def test_missing_folder_is_named(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="folder exists"):
-        write_tiff(tmp_path / "no" / "frame.tif", np.zeros((4, 6), np.uint8), tags=TAGS)
+        write_tiff(tmp_path / "no" / "frame.tif", np.zeros((4, 6), np.uint8), tags=FULL)
 
 
 def test_missing_encoder_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -255,7 +242,7 @@ def test_missing_encoder_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
             cfa="RGGB",
             black=0,
             white=16383,
-            tags=TAGS,
+            tags=FULL,
             compression="ljpeg",
         )
 
@@ -264,10 +251,10 @@ def test_missing_encoder_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     "call",
     [
         lambda path: write_dng(
-            path, np.zeros((30, 44, 3), np.uint16), cfa="RGGB", black=0, white=9, tags=TAGS
+            path, np.zeros((30, 44, 3), np.uint16), cfa="RGGB", black=0, white=9, tags=FULL
         ),
-        lambda path: write_tiff(path, np.zeros((4, 6, 2), np.uint8), tags=TAGS),
-        lambda path: write_png(path, np.zeros(6, np.uint8), tags=TAGS),
+        lambda path: write_tiff(path, np.zeros((4, 6, 2), np.uint8), tags=FULL),
+        lambda path: write_png(path, np.zeros(6, np.uint8), tags=FULL),
     ],
     ids=["colours in a mosaic", "two samples", "a single row"],
 )

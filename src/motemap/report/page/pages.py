@@ -78,17 +78,12 @@ def index_html(
     counts = count_outcomes(reports)
     said = ", ".join(f"{counts[each]} {OUTCOME_PHRASES[each]}" for each in OUTCOMES if counts[each])
     title = f"{count_words(len(reports), 'test shot')}: {said}"
-    frames = "\n".join(
-        frame_article(report, count, work=work, hold=hold, strip=(strips or {}).get(report.file))
-        for count, report in enumerate(reports, start=1)
-    )
+    frames = _articles(reports, work=work, hold=hold, strips=strips or {})
     return document(
         title=title,
         header=f"<h1>{escape(title)}</h1>",
         main=f"{index_table(reports, work)}\n{frames}",
-        extra_style="".join(
-            row_style(report, frame_prefix(count)) for count, report in enumerate(reports, start=1)
-        ),
+        extra_style=_row_styles(reports),
     )
 
 
@@ -107,18 +102,32 @@ def comparison_html(
         The worst marks magnified, by `FrameReport.file`.
     """
     work = work or WorkSettings()
-    states = comparison.states
-    frames = "\n".join(
-        frame_article(report, count, work=work, hold=hold, strip=(strips or {}).get(report.file))
-        for count, report in enumerate(states, start=1)
-    )
+    frames = _articles(comparison.states, work=work, hold=hold, strips=strips or {})
     return document(
         title=f"Before and after: {verdict_words(comparison.verdict)}",
         header=comparison_header(comparison),
         main=f"{comparison_sections(comparison, work=work, hold=hold)}\n{frames}",
-        extra_style="".join(
-            row_style(report, frame_prefix(count)) for count, report in enumerate(states, start=1)
-        ),
+        extra_style=_row_styles(comparison.states),
+    )
+
+
+def _articles(
+    reports: Sequence[FrameReport],
+    *,
+    work: WorkSettings,
+    hold: Hold,
+    strips: Mapping[str, Strip],
+) -> str:
+    """Return every frame of a page in full."""
+    return "\n".join(
+        frame_article(report, count, work=work, hold=hold, strip=strips.get(report.file))
+        for count, report in enumerate(reports, start=1)
+    )
+
+
+def _row_styles(reports: Sequence[FrameReport]) -> str:
+    return "".join(
+        row_style(report, frame_prefix(count)) for count, report in enumerate(reports, start=1)
     )
 
 

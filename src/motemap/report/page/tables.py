@@ -9,7 +9,7 @@ from motemap.facts.showing import showing_words
 from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.marks import shows_on_sensor, worst_first
 from motemap.report.pictures.markup import escape
-from motemap.report.pictures.plate import seen_mm
+from motemap.report.pictures.plate import place_cells
 from motemap.report.pictures.words import shows_from_words, what_words
 from motemap.report.spot_table import shows
 from motemap.report.words import say_percent
@@ -109,12 +109,7 @@ def _spot_table(
 
 def _spot_row(spot: Spot, plate: Plate, work: WorkSettings, prefix: str) -> str:
     is_shown = shows_on_sensor(spot, work)
-    seen = seen_mm(plate, spot)
-    places = (
-        (f"{seen[0]:.1f}", f"{seen[1]:.1f}")
-        if seen
-        else (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
-    )
+    places = place_cells(plate, spot)
     link = f'<a href="#{prefix}k{spot.id}">{spot.id}</a>'
     return (
         f'<tr id="{prefix}m{spot.id}" tabindex="-1"{_shown(is_shown=is_shown)}>'

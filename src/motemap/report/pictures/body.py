@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Circle, Paint, Trace, Words, words_width
+from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Trace, Words, words_width
 
 if TYPE_CHECKING:
     from motemap.report.pictures.scene import Anchor, Point, Shape
@@ -70,7 +70,7 @@ def outline(
 
 def _top_words(at: Point, type_height: float, anchor: Anchor) -> Shape:
     return Words(
-        at=(at[0], at[1] + 0.36 * type_height),
+        at=(at[0], at[1] + CAP_FRAC * type_height),
         text=WORDS,
         height=type_height,
         tone=Tone.INK,

@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import GLYPH_WIDTH_FRAC, Paint, Trace, Words
+from motemap.report.pictures.scene import CAP_FRAC, GLYPH_WIDTH_FRAC, Paint, Trace, Words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -18,9 +18,6 @@ LINE_FRAC = 1.45
 """Distance of two base lines over the type size."""
 
 NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
-
-CAP_FRAC = 0.36
-"""Height of the middle of a letter over its base line, as a share of the type size."""
 
 
 class Column:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from motemap.report.pictures.fate_legend import step_signs
 from motemap.report.pictures.fates import Sign, fate_glyph, lens_glyph, sign_radius
 from motemap.report.pictures.labels import flag_shapes, place_flags
-from motemap.report.pictures.legend import ROOM_UNITS, ROW_UNITS, TALL_ROW_UNITS
+from motemap.report.pictures.legend import add_signs
 from motemap.report.pictures.marks import marks_for
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.panel import TYPE_UNITS, add_worst, headlines, panel_column
@@ -205,9 +205,7 @@ def _sign(each: Fated, mark: Mark, origin: Mark | None, unit: float) -> tuple[Sh
 def _panel(one: Step, plate: Plate, work: WorkSettings, corner: Point) -> Column:
     column = panel_column(plate, corner)
     column.rule()
-    for draw, text, is_tall in step_signs(one, plate.unit, work):
-        height = (TALL_ROW_UNITS if is_tall else ROW_UNITS) * plate.unit
-        column.sample(draw, text, room=ROOM_UNITS * plate.unit, height=height)
+    add_signs(column, step_signs(one, plate.unit, work), plate.unit)
     column.gap(0.5)
     column.text(unit_words(plate), tone=Tone.QUIET)
     if one.n_steps > 1:

@@ -19,6 +19,8 @@ from motemap.report.pictures.words import (
 from motemap.report.words import say_percent
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from motemap.records import FrameReport
     from motemap.report.pictures.scene import Point, Shape
     from motemap.report.pictures.strip import Strip, Tile
@@ -82,15 +84,8 @@ def _head(report: FrameReport, strip: Strip) -> tuple[Shape, ...]:
         (f"{camera_words(report.camera)}: {shot_words(report)}", Tone.INK),
         (strip_words(strip), Tone.QUIET),
     )
-    return tuple(
-        Words(
-            at=(0.0, -HEAD + (count + 1) * TYPE * 1.4 - 2.0),
-            text=shorten(text, n_letters),
-            height=TYPE,
-            tone=tone,
-            is_bold=count == 0,
-        )
-        for count, (text, tone) in enumerate(rows)
+    return _lines(
+        ((shorten(text, n_letters), tone) for text, tone in rows), (0.0, -HEAD - 2.0), 1.4
     )
 
 
@@ -101,9 +96,15 @@ def _caption(tile: Tile, corner: Point) -> tuple[Shape, ...]:
         (f"{spot.id}  {what_words(spot)}", Tone.INK),
         (f"depth {say_percent(spot.depth_frac)}, from {shows_from_words(spot)}", Tone.QUIET),
     )
+    return _lines(rows, (left, top + SIDE), 1.35)
+
+
+def _lines(rows: Iterable[tuple[str, Tone]], corner: Point, line_frac: float) -> tuple[Shape, ...]:
+    """Return lines of text below a corner, the first one bold; `line_frac` is their distance."""
+    left, top = corner
     return tuple(
         Words(
-            at=(left, top + SIDE + (count + 1) * TYPE * 1.35),
+            at=(left, top + (count + 1) * TYPE * line_frac),
             text=text,
             height=TYPE,
             tone=tone,

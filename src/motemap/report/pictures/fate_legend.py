@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from motemap.facts.stops import write_f
 from motemap.report.pictures.fates import FATE_WORDS, Sign, fate_glyph, lens_glyph
-from motemap.report.pictures.legend import showing_sign
+from motemap.report.pictures.legend import SAMPLE_RADIUS_UNITS, lens_half_size, showing_sign
 from motemap.report.pictures.marks import N_CROWDED, shows_on_sensor
 from motemap.report.pictures.steps import fated_marks
 
@@ -19,10 +19,8 @@ if TYPE_CHECKING:
     from motemap.report.pictures.steps import Step
     from motemap.settings import WorkSettings
 
-SAMPLE_RADIUS_UNITS = 0.8
-LENS_HALF_SIZE_UNITS = (2.2, 1.1)
 MOVED_FROM_UNITS, MOVED_TO_UNITS = -2.4, 1.6
-"""Measures of the samples; a unit is a hundredth of the sensor's longer side."""
+"""Where the sample of a moved mark lies; a unit is a hundredth of the sensor's longer side."""
 
 
 def step_signs(step: Step, unit: float, work: WorkSettings) -> Iterator[tuple[Draw, str, bool]]:
@@ -60,5 +58,5 @@ def _fate_sign(fate: Fate, unit: float) -> Draw:
 
 
 def _lens_sign(unit: float, *, is_there: bool) -> Draw:
-    half_size = (LENS_HALF_SIZE_UNITS[0] * unit, LENS_HALF_SIZE_UNITS[1] * unit)
+    half_size = lens_half_size(unit)
     return lambda at: lens_glyph(at, half_size, unit, is_there=is_there)

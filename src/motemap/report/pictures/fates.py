@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.report.pictures import glyphs
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Circle, Paint, Trace, Words
+from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Trace, Words
 
 if TYPE_CHECKING:
     from motemap.changes import Fate
@@ -200,7 +200,7 @@ def _undecided(mark: Sign, reach: float, unit: float) -> tuple[Shape, ...]:
             paint=Paint(line=tone, line_width=glyphs.LINE_UNITS * unit, dash=dash),
         ),
         Words(
-            at=(at[0], at[1] + 0.36 * height),
+            at=(at[0], at[1] + CAP_FRAC * height),
             text="?",
             height=height,
             tone=Tone.SHOWS if mark.shows else Tone.QUIET,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.facts.stops import write_f
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Box, Circle, Cluster, Paint, Sheet, Trace, Words
+from motemap.report.pictures.scene import CAP_FRAC, Box, Circle, Cluster, Paint, Sheet, Trace, Words
 from motemap.report.pictures.scene import words_width as width_of
 from motemap.report.pictures.svg import svg_file
 from motemap.report.pictures.words import count_words, shorten
@@ -191,7 +191,7 @@ def _frame(top_count: int) -> Iterator[Shape]:
         paint = Paint(line=tone, line_width=1.5)
         yield Trace(points=((0.0, down), (WIDTH, down)), paint=paint)
         yield Words(
-            at=(-12.0, down + 0.36 * TYPE),
+            at=(-12.0, down + CAP_FRAC * TYPE),
             text=str(count),
             height=TYPE,
             tone=Tone.QUIET,

@@ -10,7 +10,7 @@ import numpy as np
 
 from motemap.report.pictures.glyphs import tick_reach
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Box, Paint, Trace, Words, words_width
+from motemap.report.pictures.scene import CAP_FRAC, Box, Paint, Trace, Words, words_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,8 +34,7 @@ COST_PER_DISTANCE = 2.0
 """What a place costs for each thing in its way; the cheapest place wins."""
 
 PADDING_FRAC = 0.28
-BASE_LINE_FRAC = 0.36
-"""Room round a number, and its base line under the middle, as shares of the type size."""
+"""Room round a number, as a share of the type size."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,12 +45,6 @@ class Flag:
     centre: Point
     half_width: float
     half_height: float
-
-    def hits_circle(self, centre: Point, radius: float) -> bool:
-        """Whether a circle reaches into the box."""
-        aside = max(abs(centre[0] - self.centre[0]) - self.half_width, 0.0)
-        below = max(abs(centre[1] - self.centre[1]) - self.half_height, 0.0)
-        return math.hypot(aside, below) < radius
 
     def hits(self, other: Flag) -> bool:
         """Whether two boxes overlap."""
@@ -168,7 +161,7 @@ def flag_shapes(flag: Flag, unit: float, type_height: float) -> tuple[Shape, ...
             paint=Paint(fill=Tone.PAPER, line=tone, line_width=0.16 * unit),
         ),
         Words(
-            at=(right, down + BASE_LINE_FRAC * type_height),
+            at=(right, down + CAP_FRAC * type_height),
             text=str(flag.mark.spot.id),
             height=type_height,
             tone=Tone.INK,

@@ -16,7 +16,7 @@ from motemap.report.pictures.marks import (
     shows_on_sensor,
 )
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Circle, Paint, Words, words_width
+from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Words, words_width
 from motemap.report.pictures.words import length_words
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     Draw = Callable[[Point], Iterable[Shape]]
 
 SAMPLE_RADIUS_UNITS = 0.8
+LENS_HALF_SIZE_UNITS = (2.2, 1.1)
 ROOM_UNITS = 6.4
 ROW_UNITS = 3.0
 TALL_ROW_UNITS = 4.8
@@ -39,10 +40,9 @@ WIDEST_SAMPLE_UNITS = 3.2
 MOST_SAMPLES = 3
 
 
-def add_signs(column: Column, spots: Sequence[Spot], plate: Plate, work: WorkSettings) -> None:
-    """Add a row for every sign that is on the plate."""
-    unit = plate.unit
-    for draw, text, is_tall in signs(spots, unit, work):
+def add_signs(column: Column, shown: Iterable[tuple[Draw, str, bool]], unit: float) -> None:
+    """Add a row for every sign: how it is drawn, what it means, whether it needs a tall row."""
+    for draw, text, is_tall in shown:
         height = (TALL_ROW_UNITS if is_tall else ROW_UNITS) * unit
         column.sample(draw, text, room=ROOM_UNITS * unit, height=height)
 
@@ -109,7 +109,13 @@ def _smear(unit: float) -> Draw:
 
 
 def _lens(unit: float) -> Draw:
-    return lambda at: (glyphs.lens_oval(at, (2.2 * unit, 1.1 * unit), unit),)
+    half_size = lens_half_size(unit)
+    return lambda at: (glyphs.lens_oval(at, half_size, unit),)
+
+
+def lens_half_size(unit: float) -> tuple[float, float]:
+    """Return half the width and height of the sample of a mark on the lens [scene units]."""
+    return LENS_HALF_SIZE_UNITS[0] * unit, LENS_HALF_SIZE_UNITS[1] * unit
 
 
 def scale_words(spots: Sequence[Spot], plate: Plate) -> str:
@@ -153,7 +159,7 @@ def _add_samples(column: Column, sizes_um: Sequence[float], per_um: float, unit:
         paint = Paint(line=Tone.INK, line_width=glyphs.LINE_UNITS * unit)
         column.shapes.append(Circle(centre=(right + radius, middle), radius=radius, paint=paint))
         right += 2 * radius + 0.7 * unit
-        at = (right, middle + 0.36 * column.type_height)
+        at = (right, middle + CAP_FRAC * column.type_height)
         column.shapes.append(Words(at=at, text=text, height=column.type_height, tone=Tone.INK))
         right += words_width(text, column.type_height) + 1.2 * unit
     column.down += tall

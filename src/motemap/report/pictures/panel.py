@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from motemap.facts.stops import write_f
 from motemap.report.pictures.body import outline
 from motemap.report.pictures.column import Column
-from motemap.report.pictures.legend import add_scale, add_signs
+from motemap.report.pictures.legend import add_scale, add_signs, signs
 from motemap.report.pictures.marks import (
     N_NUMBERED,
     is_forecast,
@@ -16,7 +16,7 @@ from motemap.report.pictures.marks import (
     worst_first,
 )
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.plate import seen_mm
+from motemap.report.pictures.plate import place_cells
 from motemap.report.pictures.rulers import unit_words
 from motemap.report.pictures.scene import GLYPH_WIDTH_FRAC, Words
 from motemap.report.pictures.swab import stroke_for
@@ -103,7 +103,7 @@ def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) 
     column = panel_column(plate, corner)
     if report.spots:
         column.rule()
-        add_signs(column, report.spots, plate, work)
+        add_signs(column, signs(report.spots, plate.unit, work), plate.unit)
         column.gap(0.5)
         add_scale(column, report.spots, plate)
     column.text(unit_words(plate), tone=Tone.QUIET)
@@ -185,12 +185,7 @@ def add_worst(column: Column, spots: tuple[Spot, ...], plate: Plate, work: WorkS
 
 def _add_row(column: Column, spot: Spot, plate: Plate, *, is_shown: bool) -> None:
     unit = plate.unit
-    seen = seen_mm(plate, spot)
-    places = (
-        (f"{seen[0]:.1f}", f"{seen[1]:.1f}")
-        if seen
-        else (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
-    )
+    places = place_cells(plate, spot)
     cells = (
         (3.2 * unit, "end", str(spot.id)),
         (4.4 * unit, "start", what_words(spot)),

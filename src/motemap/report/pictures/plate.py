@@ -74,6 +74,14 @@ def seen_mm(plate: Plate, spot: Spot) -> Point | None:
     return right / UM_PER_MM, down / UM_PER_MM
 
 
+def place_cells(plate: Plate, spot: Spot) -> tuple[str, str]:
+    """Return the cells of a table that say where a mark lies, in mm as seen or else in px."""
+    seen = seen_mm(plate, spot)
+    if seen is None:
+        return f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}"
+    return f"{seen[0]:.1f}", f"{seen[1]:.1f}"
+
+
 def plate_for(report: FrameReport, hold: Hold) -> Plate:
     """Return the area to draw for a report.
 

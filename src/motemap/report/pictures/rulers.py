@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from motemap.report.pictures.palette import Tone
-from motemap.report.pictures.scene import Box, Paint, Trace, Words
+from motemap.report.pictures.scene import CAP_FRAC, Box, Paint, Trace, Words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,7 +91,7 @@ def _numbers(plate: Plate, type_height: float) -> Iterator[Shape]:
         for count in range(int(length // (step * plate.per_tick)) + 1):
             place = count * step * plate.per_tick
             yield Words(
-                at=(place, -away) if is_level else (-away, place + type_height * 0.36),
+                at=(place, -away) if is_level else (-away, place + CAP_FRAC * type_height),
                 text=str(count * per_count),
                 height=type_height,
                 tone=Tone.QUIET,

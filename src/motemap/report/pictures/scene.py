@@ -23,6 +23,9 @@ Anchor = Literal["start", "middle", "end"]
 GLYPH_WIDTH_FRAC = 0.61
 """Mean width of a letter over the type size, on the wide side of common sans-serif faces."""
 
+CAP_FRAC = 0.36
+"""Height of the middle of a letter over its base line, as a share of the type size."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paint:

@@ -1,9 +1,9 @@
 """Coverage-guided fuzzing of our own parsing: Exif, segments, chunks, boxes, curves, words.
 
-    pip install -e '.[fuzz]'                              atheris, on Linux
-    python tests/benchmarks/fuzz_parsing.py               for ten minutes
-    python tests/benchmarks/fuzz_parsing.py --minutes 1 --corpus FOLDER
-    python tests/benchmarks/fuzz_parsing.py --page        outcome into docs/explanation/robustness.md
+    pip install -e '.[fuzz]'                          atheris, on Linux
+    python tests/faults/fuzz_parsing.py               for ten minutes
+    python tests/faults/fuzz_parsing.py --minutes 1 --corpus FOLDER
+    python tests/faults/fuzz_parsing.py --page        outcome into docs/explanation/robustness.md
 
 Ends with 0 when no error came out of the parsing, no input took longer than 10 s or more than
 2 GB; otherwise it says which input did, and leaves it as a file in the corpus folder. Make
@@ -22,7 +22,10 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-TESTS = Path(__file__).parents[1]
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from faults.outcome import PAGE, made_with, write_outcome
+
 LONGEST_INPUT_BYTES = 4096
 LONGEST_S = 10
 MOST_MB = 2000
@@ -65,23 +68,21 @@ def run_in_a_process(corpus: Path, *, minutes: float) -> tuple[int, dict[str, in
 
 def said_on_page(code: int, figures: dict[str, int], minutes: float) -> str:
     """Return what the page says of a run."""
-    outcome = importlib.import_module("faults.outcome")
     found = "no fault was found" if code == 0 else "**a fault was found**"
     return (
         f"Last run: {minutes:g} minutes, {figures.get('number_of_executed_units', 0)} inputs from "
         f"{figures['seeds']} seeds, {figures.get('cov', 0)} branches seen; {found}. "
-        f"{outcome.made_with('motemap', 'atheris')}."
+        f"{made_with('motemap', 'atheris')}."
     )
 
 
 def main() -> int:
-    sys.path.insert(0, str(TESTS))
     if PREPARED in sys.argv:
         fuzz(sys.argv[2:])
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--minutes", type=float, default=10.0, help="how long; ten if left out")
     parser.add_argument("--corpus", type=Path, help="folder to keep what is found; a new one else")
-    parser.add_argument("--page", action="store_true", help="write the outcome to the page")
+    parser.add_argument("--page", action="store_true", help=f"write the outcome to {PAGE.name}")
     args = parser.parse_args()
     if importlib.util.find_spec("atheris") is None:
         print("atheris is not installed; on Linux: pip install -e '.[fuzz]'", file=sys.stderr)
@@ -89,8 +90,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         code, figures = run_in_a_process(args.corpus or Path(folder), minutes=args.minutes)
     if args.page:
-        outcome = importlib.import_module("faults.outcome")
-        outcome.write_outcome("fuzz_parsing.py", said_on_page(code, figures, args.minutes))
+        write_outcome("fuzz_parsing.py", said_on_page(code, figures, args.minutes))
     print("No fault was found." if code == 0 else f"The fuzzer ended with {code}: see above.")
     return 1 if code else 0
 
