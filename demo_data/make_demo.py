@@ -61,9 +61,9 @@ FULL_FRAME = FrameSpec(
 )
 CROP_FRAME = FrameSpec(
     seed=31,
-    width_px=3008,
-    height_px=2000,
-    pitch_um=7.8,
+    width_px=2400,
+    height_px=1808,
+    pitch_um=7.2,
     f_number=22.0,
     stack_mm=1.1,
     pupil=Pupil(n_blades=5, rotation_deg=40.0),
