@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, BinaryIO, cast
 
 from motemap.load.boundary import naming, reading
 from motemap.load.exif.blocks import jpeg_size, png_size
-from motemap.load.exif.directory import read_directory, read_header, read_value
+from motemap.load.exif.directory import read_header, read_numbers
 from motemap.load.exif.metadata import exif_metadata
 from motemap.load.kinds import readable_kind
 from motemap.load.reduction.reduce import reduce_samples
@@ -73,10 +73,8 @@ def read_metadata(path: Path, *, content: bytes | None = None) -> PictureHead:
         When there is no file, or it is no picture of a kind that is read here.
     """
     source = Source(path=path, content=content)
-    kind, metadata, size = _head(source)
-    if kind == "raw":
-        size = import_module("motemap.load.readers.raw").visible_size(source)
-    height_px, width_px = size or (None, None)
+    kind, metadata = _head(source)
+    height_px, width_px = _size(source, kind) or (None, None)
     return PictureHead(kind=kind, height_px=height_px, width_px=width_px, metadata=metadata)
 
 
@@ -116,7 +114,7 @@ def load_picture(
         When it is of a kind that is not read here.
     """
     source = Source(path=path, content=content)
-    kind, metadata, _ = _head(source)
+    kind, metadata = _head(source)
     reader = _reader(kind)
     with ExitStack() as stack:
         with _alongside(meanwhile, in_thread=kind == "raw"):
@@ -141,26 +139,29 @@ def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterato
     doing.result()
 
 
-def _head(source: Source) -> tuple[ImageKind, Metadata, tuple[int, int] | None]:
+def _head(source: Source) -> tuple[ImageKind, Metadata]:
     source.check()
     with reading("file", str(source.path)), source.open() as stream:
         kind = readable_kind(stream, source.path.name)
-        return kind, exif_metadata(stream), _size(stream, kind)
+        return kind, exif_metadata(stream)
 
 
-def _size(stream: BinaryIO, kind: ImageKind) -> tuple[int, int] | None:
-    if kind == "jpeg":
-        return jpeg_size(stream)
-    if kind == "png":
-        return png_size(stream)
+def _size(source: Source, kind: ImageKind) -> tuple[int, int] | None:
+    if kind == "raw":
+        decoder = import_module("motemap.load.readers.raw")
+        return cast("tuple[int, int] | None", decoder.visible_size(source))
+    sizes = {"jpeg": jpeg_size, "png": png_size, "tiff": _tiff_size}
+    with reading("file", str(source.path)), source.open() as stream:
+        return sizes[kind](stream)
+
+
+def _tiff_size(stream: BinaryIO) -> tuple[int, int] | None:
     opened = read_header(stream, 0)
     if opened is None:
         return None
     place, first = opened
-    tags = read_directory(stream, place, first, {_WIDTH, _HEIGHT})
-    values = [read_value(stream, place, tags[tag]) for tag in (_HEIGHT, _WIDTH) if tag in tags]
-    sides = [int(value[0]) for value in values if value]
-    return (sides[0], sides[1]) if len(sides) == len((_HEIGHT, _WIDTH)) else None
+    sides = [read_numbers(stream, place, first, tag)[:1] for tag in (_HEIGHT, _WIDTH)]
+    return (int(sides[0][0]), int(sides[1][0])) if all(sides) else None
 
 
 def _reader(

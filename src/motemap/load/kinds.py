@@ -15,11 +15,10 @@ from motemap.load.exif.blocks import (
     PNG_MAGIC,
     RAF_MAGIC,
 )
-from motemap.load.exif.directory import MAGICS, read_at, read_directory, read_header, read_value
+from motemap.load.exif.directory import MAGICS, read_at, read_directory, read_header, read_numbers
 
 if TYPE_CHECKING:
     from motemap.errors import LoadError
-    from motemap.load.exif.directory import Place
     from motemap.records import ImageKind
 
 RAW_SUFFIXES = frozenset(
@@ -169,10 +168,9 @@ def _is_raw_tiff(stream: BinaryIO, suffix: str) -> bool:
     if opened is None:
         return suffix in RAW_SUFFIXES
     place, first = opened
-    tags = read_directory(stream, place, first, {_PHOTOMETRIC, _DNG_VERSION})
-    if _DNG_VERSION in tags:
+    if _DNG_VERSION in read_directory(stream, place, first, {_DNG_VERSION}):
         return True
-    values = read_value(stream, place, tags[_PHOTOMETRIC]) if _PHOTOMETRIC in tags else ()
+    values = read_numbers(stream, place, first, _PHOTOMETRIC)
     is_sensor = bool(values) and values[0] in {_CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC}
     return is_sensor or suffix in RAW_SUFFIXES
 
@@ -183,19 +181,12 @@ def has_all_colours(stream: BinaryIO) -> bool:
     if opened is None:
         return False
     place, first = opened
-    nested = (at for at in _numbers(stream, place, first, _NESTED) if 0 < at <= _LARGEST_OFFSET)
+    nested = (at for at in read_numbers(stream, place, first, _NESTED) if 0 < at <= _LARGEST_OFFSET)
     return any(
-        _numbers(stream, place, int(offset), _PHOTOMETRIC)[:1] == (_LINEAR_PHOTOMETRIC,)
-        and max(_numbers(stream, place, int(offset), _N_SAMPLES), default=1) > 1
+        read_numbers(stream, place, int(offset), _PHOTOMETRIC)[:1] == (_LINEAR_PHOTOMETRIC,)
+        and max(read_numbers(stream, place, int(offset), _N_SAMPLES), default=1) > 1
         for offset in (first, *nested)
     )
-
-
-def _numbers(stream: BinaryIO, place: Place, offset: int, tag: int) -> tuple[float, ...]:
-    """Return the numbers of one tag of a directory; none where it is not there."""
-    entry = read_directory(stream, place, offset, {tag}).get(tag)
-    value = read_value(stream, place, entry) if entry is not None else ()
-    return value if isinstance(value, tuple) else ()
 
 
 def _other_picture(head: bytes) -> str | None:

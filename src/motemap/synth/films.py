@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motemap.synth.masks import Floats, Outline, Paint, covered_share, film_paint
+from motemap.synth.masks import Floats, Mask, Outline, Paint, covered_share, film_paint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RingMask:
+class RingMask(Mask):
     """The rim left by a drop that dried, with a thin film inside.
 
     Parameters
@@ -38,16 +38,6 @@ class RingMask:
         """Thickness of the rim [um]."""
         return self.width_um
 
-    @property
-    def is_lens(self) -> bool:
-        """Whether the mark bends light."""
-        return False
-
-    @property
-    def is_soft(self) -> bool:
-        """Whether the mark has no edges, so that it throws no light wide."""
-        return False
-
     def paint(self, right_um: Floats, down_um: Floats, cell_um: float) -> Paint:
         """Return what passes through cells `cell_um` wide with these centres."""
         inside_um = self.outline.inside_um(right_um, down_um)
@@ -62,7 +52,7 @@ class RingMask:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SmearMask:
+class SmearMask(Mask):
     """A soft film: grease wiped along, or a streak left by a swab.
 
     Parameters

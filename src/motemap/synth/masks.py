@@ -40,7 +40,9 @@ class Paint:
 
 
 class Mask(Protocol):
-    """Anything that can lie on the glass."""
+    """Anything that can lie on the glass; unless it says so, with edges and bending no light."""
+
+    __slots__ = ()
 
     @property
     def reach_um(self) -> tuple[float, float]:
@@ -55,12 +57,12 @@ class Mask(Protocol):
     @property
     def is_lens(self) -> bool:
         """Whether the mark bends light."""
-        ...
+        return False
 
     @property
     def is_soft(self) -> bool:
         """Whether the mark has no edges, so that it throws no light wide."""
-        ...
+        return False
 
     def paint(self, right_um: Floats, down_um: Floats, cell_um: float) -> Paint:
         """Return what passes through cells `cell_um` wide with these centres."""
@@ -122,7 +124,7 @@ class Outline:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpeckMask:
+class SpeckMask(Mask):
     """A grain that stops light, wholly or in part.
 
     Parameters
@@ -146,16 +148,6 @@ class SpeckMask:
         """Diameter [um]."""
         return self.outline.diameter_um
 
-    @property
-    def is_lens(self) -> bool:
-        """Whether the mark bends light."""
-        return False
-
-    @property
-    def is_soft(self) -> bool:
-        """Whether the mark has no edges, so that it throws no light wide."""
-        return False
-
     def paint(self, right_um: Floats, down_um: Floats, cell_um: float) -> Paint:
         """Return what passes through cells `cell_um` wide with these centres."""
         covered = covered_share(self.outline.inside_um(right_um, down_um), cell_um)
@@ -163,7 +155,7 @@ class SpeckMask:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FibreMask:
+class FibreMask(Mask):
     """A thread along a bent line.
 
     Parameters
@@ -191,16 +183,6 @@ class FibreMask:
     def scale_um(self) -> float:
         """Thickness [um]."""
         return self.width_um
-
-    @property
-    def is_lens(self) -> bool:
-        """Whether the mark bends light."""
-        return False
-
-    @property
-    def is_soft(self) -> bool:
-        """Whether the mark has no edges, so that it throws no light wide."""
-        return False
 
     def paint(self, right_um: Floats, down_um: Floats, cell_um: float) -> Paint:
         """Return what passes through cells `cell_um` wide with these centres."""
@@ -233,7 +215,7 @@ def _to_segment(columns: Floats, rows: Floats, start: Floats, end: Floats) -> Fl
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DropMask:
+class DropMask(Mask):
     """A drop: a clear cap that bends light, perhaps dirty and absorbing as well.
 
     Parameters
@@ -265,25 +247,16 @@ class DropMask:
         """Whether the mark bends light."""
         return self.contact_deg > 0.0
 
-    @property
-    def is_soft(self) -> bool:
-        """Whether the mark has no edges, so that it throws no light wide."""
-        return False
-
     def paint(self, right_um: Floats, down_um: Floats, cell_um: float) -> Paint:
         """Return what passes through cells `cell_um` wide with these centres."""
-        inside_um = np.maximum(self.outline.inside_um(right_um, down_um), 0.0)
+        inside_um = self.outline.inside_um(right_um, down_um)
+        if not self.is_lens:
+            return film_paint(covered_share(inside_um, cell_um), self.opacity)
         radius_um = 0.5 * self.outline.diameter_um
-        off_um = np.maximum(radius_um - inside_um, 0.0)
+        off_um = np.maximum(radius_um - np.maximum(inside_um, 0.0), 0.0)
         tilt = math.radians(self.contact_deg)
-        height_um = np.zeros_like(off_um)
-        if tilt > 0.0:
-            ball_um = radius_um / math.sin(tilt)
-            height_um = np.sqrt(np.maximum(ball_um**2 - off_um**2, 0.0)) - ball_um * math.cos(tilt)
-        if tilt == 0.0:
-            return film_paint(
-                covered_share(self.outline.inside_um(right_um, down_um), cell_um), self.opacity
-            )
+        ball_um = radius_um / math.sin(tilt)
+        height_um = np.sqrt(np.maximum(ball_um**2 - off_um**2, 0.0)) - ball_um * math.cos(tilt)
         # A thinner edge absorbs less: absorbance follows the cap's height.
         filling = np.clip(1.0 - (off_um / radius_um) ** 2, 0.0, 1.0)
         intensity = (1.0 - self.opacity) ** filling

@@ -7,9 +7,7 @@ import pytest
 import rawpy
 from numpy.typing import NDArray
 
-from motemap.errors import UnreadableFile, UnsupportedFile
 from motemap.load import LoadedPicture, load_picture
-from motemap.load.readers import raw as raw_reader
 from motemap.load.readers.decoder_tags import with_decoder_tags
 from motemap.records import Camera, Exposure, Metadata
 from motemap.synth.files import Cfa, Compression, FileTags, cfa_pattern, write_dng
@@ -160,72 +158,14 @@ def test_names_that_are_no_utf8_are_opened(tmp_path: Path) -> None:
     assert loaded(odd).info.kind == "raw"
 
 
-@pytest.mark.parametrize("value", [0, BLACK, BLACK - 20])
-def test_a_raw_file_without_light_is_refused(tmp_path: Path, value: int) -> None:
-    path = tmp_path / "a.dng"
-    write_dng(
-        path, np.full(SHAPE, value, np.uint16), cfa="RGGB", black=BLACK, white=WHITE, tags=TAGS
-    )
-    with pytest.raises(UnreadableFile, match="cut off or empty") as raised:
-        loaded(path)
-    assert raised.value.path == str(path)
-
-
-def test_a_raw_file_whose_end_is_zero_is_refused(tmp_path: Path) -> None:
-    path = tmp_path / "a.dng"
-    codes = stored("RGGB")
-    codes[190:] = 0
-    write_dng(path, codes, cfa="RGGB", black=BLACK, white=WHITE, tags=TAGS)
-    with pytest.raises(UnreadableFile, match="cut off"):
-        loaded(path)
-
-
-@pytest.mark.parametrize("compression", ["none", "ljpeg"])
-@pytest.mark.parametrize("kept_frac", [0.999, 0.7, 0.2])
-def test_a_truncated_raw_file_is_refused(
-    tmp_path: Path, compression: Compression, kept_frac: float
-) -> None:
-    path = tmp_path / "a.dng"
-    write_dng(
-        path,
-        stored("RGGB"),
-        cfa="RGGB",
-        black=BLACK,
-        white=WHITE,
-        tags=TAGS,
-        compression=compression,
-    )
-    content = path.read_bytes()
-    path.write_bytes(content[: int(kept_frac * len(content))])
-    with pytest.raises(UnreadableFile, match="damaged or cut off") as raised:
-        loaded(path)
-    assert "Copy the file" in raised.value.repair
-
-
-def test_an_unknown_raw_file_is_unsupported(tmp_path: Path) -> None:
-    path = tmp_path / "a.nef"
-    path.write_bytes(b"MM\0*\0\0\0\x08\0\0" + bytes(range(256)) * 40)
-    with pytest.raises(UnsupportedFile, match="decoder does not know") as raised:
-        loaded(path)
-    assert "JPEG" in raised.value.repair
-
-
 class FakeSizes:
     flip = 6
-    top_margin = left_margin = 0
 
 
 class FakeRaw:
     """An open raw file as far as it is asked."""
 
-    num_colors = 3
     sizes = FakeSizes()
-    raw_pattern = np.zeros((4, 4), np.uint8)
-
-
-def test_other_repeats_are_refused() -> None:
-    with pytest.raises(UnsupportedFile, match="every 4 pixels"):
-        raw_reader._colours(FakeRaw())
 
 
 def test_the_decoder_fills_gaps(tmp_path: Path) -> None:

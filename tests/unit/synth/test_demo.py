@@ -13,7 +13,7 @@ import pytest
 import rawpy
 
 DEMO = Path(__file__).parents[3] / "demo_data"
-LARGEST_BYTES = 25_000_000
+LARGEST_BYTES = 10_000_000
 
 
 @pytest.fixture(scope="module")

@@ -45,7 +45,7 @@ def reopened(path: Path) -> tuple[NDArray[np.uint16], list[int], int]:
 
 @pytest.mark.parametrize("cfa", ["RGGB", "GRBG", "GBRG", "BGGR", "XTRANS", "MONO"])
 @pytest.mark.parametrize("compression", ["none", "ljpeg"])
-@pytest.mark.parametrize("shape", [(531, 604), (90, 132)])
+@pytest.mark.parametrize("shape", [(531, 604), (90, 132), (30, 44)])
 def test_mosaic_samples_come_back(
     tmp_path: Path, cfa: Cfa, compression: Compression, shape: tuple[int, int]
 ) -> None:
@@ -59,6 +59,27 @@ def test_mosaic_samples_come_back(
     assert white == 16383
     assert black[0] == 256
     np.testing.assert_array_equal(tifffile.imread(path), samples)
+
+
+@pytest.mark.parametrize("cfa", ["GRBG", "XTRANS"])
+def test_a_mosaic_is_packed_as_well_as_a_single_colour(tmp_path: Path, cfa: Cfa) -> None:
+    shape = (480, 512)
+    pattern = cfa_pattern(cfa)
+    colours = np.resize(np.tile(pattern, (1, shape[1] // len(pattern) + 1))[:, : shape[1]], shape)
+    noise = np.random.default_rng(2).normal(0, 20.0, shape)
+    levels: dict[Cfa, NDArray[np.int64]] = {
+        cfa: np.array([3000, 8000, 4500])[colours],
+        "MONO": np.full(shape, 8000),
+    }
+    path = tmp_path / "frame.dng"
+    n_bytes = {}
+    for name, level in levels.items():
+        samples = (level + noise).round().astype(np.uint16)
+        write_dng(path, samples, cfa=name, black=0, white=16383, tags=FULL, compression="ljpeg")
+        n_bytes[name] = path.stat().st_size
+
+    # The noise is the same; what the levels add at the rims of tiles is below 2 %.
+    assert n_bytes[cfa] < 1.02 * n_bytes["MONO"]
 
 
 def test_linear_samples_come_back(tmp_path: Path) -> None:
@@ -245,6 +266,21 @@ def test_missing_encoder_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
             tags=FULL,
             compression="ljpeg",
         )
+
+
+def test_compressed_linear_samples_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "frame.dng"
+    with pytest.raises(MotemapError, match="LINEAR raw files are written without compression"):
+        write_dng(
+            path,
+            samples_of((30, 44, 3)),
+            cfa="LINEAR",
+            black=0,
+            white=16383,
+            tags=FULL,
+            compression="ljpeg",
+        )
+    assert not path.exists()
 
 
 @pytest.mark.parametrize(

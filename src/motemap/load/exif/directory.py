@@ -104,6 +104,13 @@ def read_directory(
     return found
 
 
+def read_numbers(stream: BinaryIO, place: Place, offset_bytes: int, tag: int) -> tuple[float, ...]:
+    """Return the numbers of one tag of a directory; none where it is not there or holds text."""
+    entry = read_directory(stream, place, offset_bytes, {tag}).get(tag)
+    value = read_value(stream, place, entry) if entry is not None else ()
+    return value if isinstance(value, tuple) else ()
+
+
 def read_value(stream: BinaryIO, place: Place, entry: Entry) -> Value:
     """Return a tag's value; fractions without a denominator are left out."""
     n_values = min(entry.n_values, _MOST_VALUES)

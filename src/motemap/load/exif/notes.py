@@ -10,7 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
 from motemap.load.exif import cleaning
-from motemap.load.exif.directory import Place, read_at, read_directory, read_header, read_value
+from motemap.load.exif.directory import (
+    Place,
+    read_at,
+    read_directory,
+    read_header,
+    read_numbers,
+    read_value,
+)
 
 if TYPE_CHECKING:
     from motemap.load.exif.directory import Entry
@@ -111,11 +118,10 @@ def maker_notes(stream: BinaryIO, place: Place, note: Entry, maker: str | None) 
 
 def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
     """Read notes that are a whole block; their sensitivity is the second of two numbers."""
-    entry = read_directory(stream, place, directory_at, {_HEADED_ISO}).get(_HEADED_ISO)
-    pair = read_value(stream, place, entry) if entry is not None else ()
+    pair = read_numbers(stream, place, directory_at, _HEADED_ISO)
     return Notes(
         serial=_first_serial(stream, place, directory_at, _HEADED_TAGS),
-        iso=cleaning.number(pair[1:], 1.0, _MOST_ISO) if isinstance(pair, tuple) else None,
+        iso=cleaning.number(pair[1:], 1.0, _MOST_ISO),
     )
 
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.load.readers.curves import profile_curve, srgb_light
-from motemap.load.reduction.samples import StoredSamples
+from motemap.load.readers.curves import power_light, profile_curve, srgb_light
+from motemap.load.reduction.samples import OpenPicture, StoredSamples
+from motemap.records import ImageInfo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,9 +17,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.load.readers.curves import Curve
-
-    Codes = NDArray[np.uint8] | NDArray[np.uint16]
-    ReadCodes = Callable[[int, int], Codes]
+    from motemap.load.readers.pixels import Codes, ReadCodes
+    from motemap.records import ImageKind, Metadata
 
 BYTE_BITS = 8
 _GREY_RANK, _COLOUR_RANK = 2, 3
@@ -55,8 +55,7 @@ class Coding:
         codes = np.linspace(0.0, 1.0, 1 << self.bits)
         curve = profile_curve(self.profile)
         if curve is None and self.gamma is not None:
-            gamma = self.gamma
-            light = codes**gamma
+            light = power_light(codes, self.gamma)
         else:
             light = np.asarray(curve(codes) if curve is not None else srgb_light(codes))
         is_own = curve is not None or self.gamma is not None
@@ -64,20 +63,46 @@ class Coding:
         return (light[::-1] if self.is_inverted else light), is_own
 
 
-def coded_samples(read_codes: ReadCodes, shape: tuple[int, ...], light: Curve) -> StoredSamples:
-    """Return samples that turn codes into light strip by strip, before anything is averaged.
-
-    Colours of a pixel are added as light. A pixel counts as clipped as soon as one of them is,
-    and gets the largest number there is.
+def coded_picture(
+    kind: ImageKind,
+    read_codes: ReadCodes,
+    shape: tuple[int, ...],
+    coding: Coding,
+    metadata: Metadata,
+) -> OpenPicture:
+    """Return a decoded picture whose codes stand for light.
 
     Parameters
     ----------
+    kind : str
+        Kind of file.
     read_codes : callable
         ``read_codes(start, stop)`` gives (n, W) or (n, W, 3) codes.
     shape : tuple of int
         Shape of the whole picture.
-    light : (256,) or (65536,) float64
-        Light of each code.
+    coding : Coding
+        How codes become light.
+    metadata : Metadata
+        What the file says about itself.
+    """
+    light, is_own = coding.light()
+    info = ImageInfo(
+        kind=kind,
+        width_px=shape[1],
+        height_px=shape[0],
+        exif_orientation=metadata.exif_orientation,
+        bits=coding.bits,
+        curve="profile" if is_own else "srgb",
+    )
+    samples = _samples(read_codes, shape, light)
+    return OpenPicture(samples=samples, info=info, metadata=metadata)
+
+
+def _samples(read_codes: ReadCodes, shape: tuple[int, ...], light: Curve) -> StoredSamples:
+    """Return samples that turn codes into light strip by strip, before anything is averaged.
+
+    Colours of a pixel are added as light. A pixel counts as clipped as soon as one of them is,
+    and gets the largest number there is.
     """
     is_small = len(light) == 1 << BYTE_BITS
     n_colours = shape[2] if len(shape) == _COLOUR_RANK else 1

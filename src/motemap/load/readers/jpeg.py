@@ -11,17 +11,16 @@ from PIL.JpegImagePlugin import JpegImageFile
 from motemap.errors import UnsupportedFile
 from motemap.load.boundary import reading
 from motemap.load.exif.blocks import jpeg_segments
-from motemap.load.readers.coded import BYTE_BITS, Coding, coded_samples
+from motemap.load.readers.coded import Coding, coded_picture
 from motemap.load.readers.limits import refuse_size
 from motemap.load.readers.pixels import as_grey, narrow_codes
 from motemap.load.readers.scans import held_bytes, refuse_many_scans
-from motemap.load.reduction.samples import OpenPicture
-from motemap.records import ImageInfo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from typing import BinaryIO
 
+    from motemap.load.reduction.samples import OpenPicture
     from motemap.load.source import Source
     from motemap.records import Metadata
 
@@ -49,22 +48,13 @@ def open_jpeg(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
         When the file is damaged or cut off.
     """
     with reading("JPEG file", str(source.path)):
-        picture = _opened(source)
-        picture.draft("L", picture.size)
-        picture.load()
-        read_codes, shape, _ = narrow_codes(as_grey(picture))
-        coding = Coding(bits=BYTE_BITS, profile=picture.info.get("icc_profile"))
-        light, is_own = coding.light()
-    info = ImageInfo(
-        kind="jpeg",
-        width_px=shape[1],
-        height_px=shape[0],
-        exif_orientation=metadata.exif_orientation,
-        bits=BYTE_BITS,
-        curve="profile" if is_own else "srgb",
-    )
-    samples = coded_samples(read_codes, shape, light)
-    yield OpenPicture(samples=samples, info=info, metadata=metadata)
+        stored = _opened(source)
+        stored.draft("L", stored.size)
+        stored.load()
+        read_codes, shape, bits = narrow_codes(as_grey(stored))
+        coding = Coding(bits=bits, profile=stored.info.get("icc_profile"))
+        picture = coded_picture("jpeg", read_codes, shape, coding, metadata)
+    yield picture
 
 
 def _opened(source: Source) -> JpegImageFile:

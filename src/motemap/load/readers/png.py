@@ -12,11 +12,9 @@ from motemap.errors import UnsupportedFile
 from motemap.load.boundary import reading
 from motemap.load.exif.blocks import PNG_MAGIC, png_chunks
 from motemap.load.exif.directory import read_at, unpack_at
-from motemap.load.readers.coded import Coding, coded_samples
+from motemap.load.readers.coded import Coding, coded_picture
 from motemap.load.readers.limits import MOST_BYTES, refuse_size
 from motemap.load.readers.pixels import narrow_codes, wide_codes
-from motemap.load.reduction.samples import OpenPicture
-from motemap.records import ImageInfo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,6 +23,7 @@ if TYPE_CHECKING:
     from PIL.ImageFile import ImageFile
 
     from motemap.load.readers.pixels import ReadCodes
+    from motemap.load.reduction.samples import OpenPicture
     from motemap.load.source import Source
     from motemap.records import Metadata
 
@@ -77,17 +76,8 @@ def open_png(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
             read_codes, shape, coding = _decoded(stream, layouts)
         except (OSError, SyntaxError, ValueError):
             read_codes, shape, coding = _decoded(_bare(stream), layouts)
-        light, is_own = coding.light()
-    info = ImageInfo(
-        kind="png",
-        width_px=shape[1],
-        height_px=shape[0],
-        exif_orientation=metadata.exif_orientation,
-        bits=coding.bits,
-        curve="profile" if is_own else "srgb",
-    )
-    samples = coded_samples(read_codes, shape, light)
-    yield OpenPicture(samples=samples, info=info, metadata=metadata)
+        picture = coded_picture("png", read_codes, shape, coding, metadata)
+    yield picture
 
 
 def _decoded(

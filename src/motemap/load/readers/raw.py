@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from contextlib import contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -43,7 +43,7 @@ _MOST_BLACK_FRAC = 0.3
 _LARGEST = np.iinfo(np.uint16).max
 _SAVE = (
     "If the camera can, shoot it again as raw with lossless or no compression, or as JPEG; "
-    "or convert the file to DNG."
+    "or convert the file to DNG, uncompressed if it is one already."
 )
 
 
@@ -58,39 +58,47 @@ def open_raw(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
     UnreadableFile
         When the file is damaged, cut off or empty.
     """
-    path = str(source.path)
-    with reading("raw file", path):
-        raw = _decoded(source)
-    try:
-        with reading("raw file", path):
+    with ExitStack() as stack:
+        with reading("raw file", str(source.path)):
+            raw = stack.enter_context(closing(_opened(source)))
+            _refuse_large(raw, source)
+            with _knowing():
+                raw.unpack()
             opened = _described(raw, metadata)
         yield opened
-    finally:
-        raw.close()
 
 
 def visible_size(source: Source) -> tuple[int, int] | None:
     """Return (height, width) [px] without decoding; None when the decoder cannot tell."""
     try:
-        raw = _opened(source)
+        with closing(_opened(source)) as raw:
+            return raw.sizes.height, raw.sizes.width
     except (rawpy.LibRawError, UnsupportedFile, OSError, ValueError):
         return None
-    size = raw.sizes.height, raw.sizes.width
-    raw.close()
-    return size
 
 
-def _opened(source: Source) -> Any:
-    """Open by name where the decoder can take the name: it then reads what it needs only."""
+@contextmanager
+def _knowing() -> Iterator[None]:
+    """Tell what the decoder does not know from what is damaged.
+
+    It looks at some tags when it opens a file, and at the compression of most only when it
+    decodes.
+    """
     try:
-        if source.content is None and _is_plain(str(source.path)):
-            return rawpy.imread(str(source.path))
-        with source.open() as stream:
-            return rawpy.imread(stream)
+        yield
     except (rawpy.LibRawFileUnsupportedError, rawpy.LibRawNotImplementedError) as fault:
         raise UnsupportedFile(
             "The raw decoder does not know this kind of file.", repair=_SAVE
         ) from fault
+
+
+def _opened(source: Source) -> Any:
+    """Open by name where the decoder can take the name: it then reads what it needs only."""
+    with _knowing():
+        if source.content is None and _is_plain(str(source.path)):
+            return rawpy.imread(str(source.path))
+        with source.open() as stream:
+            return rawpy.imread(stream)
 
 
 def _is_plain(name: str) -> bool:
@@ -98,16 +106,14 @@ def _is_plain(name: str) -> bool:
     return not any(unicodedata.category(letter) == "Cs" for letter in name)
 
 
-def _decoded(source: Source) -> Any:
-    raw = _opened(source)
+def _refuse_large(raw: Any, source: Source) -> None:
+    """Refuse, before anything is decoded, what would not fit into memory."""
     height_px, width_px = raw.sizes.raw_height, raw.sizes.raw_width
     refuse_size(height_px, width_px, _STORED_BYTES)
     if height_px * width_px * _STACK_BYTES > MOST_BYTES:  # seldom: most files need no look
         with source.open() as stream:
             is_stack = has_all_colours(stream)
         refuse_size(height_px, width_px, _STACK_BYTES if is_stack else _STORED_BYTES)
-    raw.unpack()
-    return raw
 
 
 def _described(raw: Any, metadata: Metadata) -> OpenPicture:

@@ -13,25 +13,21 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from motemap.errors import UnreadableFile, UnsupportedFile
 from motemap.load.boundary import reading
-from motemap.load.readers.coded import BYTE_BITS, Coding, coded_samples
+from motemap.load.readers.coded import BYTE_BITS, Coding, coded_picture
 from motemap.load.readers.expansion import DEFLATE, LZMA, refuse_growth
 from motemap.load.readers.limits import refuse_size
 from motemap.load.readers.pixels import narrow_codes, refuse_transparent, wide_codes
-from motemap.load.reduction.samples import OpenPicture
-from motemap.records import ImageInfo
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
     from typing import BinaryIO
 
-    from numpy.typing import NDArray
     from PIL.ImageFile import ImageFile
 
+    from motemap.load.readers.pixels import Codes, ReadCodes
+    from motemap.load.reduction.samples import OpenPicture
     from motemap.load.source import Source
     from motemap.records import Metadata
-
-    Codes = NDArray[np.uint8] | NDArray[np.uint16]
-    ReadCodes = Callable[[int, int], Codes]
 
 # What the libraries find odd in a file they say to their loggers, and a logger that nobody
 # listens to prints; what is wrong for us, we say ourselves.
@@ -87,17 +83,8 @@ def open_tiff(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
             profile=bytes(profile.value) if profile is not None else None,
             is_inverted=page.photometric == _INVERTED,
         )
-        light, is_own = coding.light()
-    info = ImageInfo(
-        kind="tiff",
-        width_px=shape[1],
-        height_px=shape[0],
-        exif_orientation=metadata.exif_orientation,
-        bits=bits,
-        curve="profile" if is_own else "srgb",
-    )
-    samples = coded_samples(read_codes, shape, light)
-    yield OpenPicture(samples=samples, info=info, metadata=metadata)
+        picture = coded_picture("tiff", read_codes, shape, coding, metadata)
+    yield picture
 
 
 def _picture_page(file: tifffile.TiffFile) -> Any:

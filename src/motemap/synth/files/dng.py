@@ -33,7 +33,10 @@ Compression = Literal["none", "ljpeg"]
 
 _SIX_BY_SIX = "GBGGRG RGRBGB GBGGRG GRGGBG BGBRGR GRGGBG"
 _COLOUR_CODES = {"R": 0, "G": 1, "B": 2}
-_TILE_STEP_PX, _LARGEST_TILE_PX = 16, 512
+_TILE_STEP_PX = 16
+_LARGEST_TILE_PX = 480
+"""A multiple of the step and of every mosaic's repeat."""
+
 _CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
 _NO_COMPRESSION, _JPEG_COMPRESSION = 1, 7
 _SAMPLE_BITS = 16
@@ -56,7 +59,7 @@ class RawLayout(TypedDict):
     white
         Clipping level.
     compression
-        "ljpeg" writes lossless-JPEG tiles and needs the test dependency imagecodecs.
+        "ljpeg" writes lossless-JPEG tiles of a mosaic and needs the test dependency imagecodecs.
     margins
         Masked rows and columns (top, left, bottom, right) that `samples` includes.
     """
@@ -101,7 +104,8 @@ def write_dng(
     Raises
     ------
     MotemapError
-        When imagecodecs is needed and missing, or samples and mosaic do not fit together.
+        When imagecodecs is needed and missing, or samples, mosaic and compression do not fit
+        together.
     OutputError
         When the file cannot be written.
     """
@@ -115,8 +119,16 @@ def write_dng(
         )
     top, left, bottom, right = layout.get("margins", (0, 0, 0, 0))
     visible_px = (samples.shape[0] - top - bottom, samples.shape[1] - left - right)
-    compression = layout.get("compression", "none")
-    chunks = _pixel_chunks(samples, compression)
+    is_packed = _is_packed(layout)
+    if is_packed and has_colours:
+        raise MotemapError(
+            "LINEAR raw files are written without compression only.",
+            repair="Leave the compression out.",
+            path=str(path),
+        )
+    repeat_px = len(cfa_pattern(layout["cfa"]))
+    tile = _tile_shape(samples.shape, repeat_px)
+    chunks = _packed_tiles(samples, tile, repeat_px) if is_packed else _strip(samples)
     fixed = [
         *exif.base_entries(tags),
         *_structure_entries(samples, layout),
@@ -127,8 +139,9 @@ def write_dng(
     shot = exif.exif_entries(tags, visible_px)
 
     def head(pixels_at: int) -> bytes:
-        places = _strip_place if compression == "none" else _tile_places
-        return exif.pack_head([*fixed, *places(chunks, pixels_at, samples.shape)], shot)
+        places = _tile_places if is_packed else _strip_place
+        shape = tile if is_packed else samples.shape
+        return exif.pack_head([*fixed, *places(chunks, pixels_at, shape)], shot)
 
     write_whole(path, [head(len(head(0))), *chunks])
 
@@ -136,7 +149,6 @@ def write_dng(
 def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[Entry]:
     height_px, width_px = samples.shape[:2]
     n_samples = 1 if samples.ndim < _COLOUR_RANK else samples.shape[2]
-    is_packed = layout.get("compression", "none") == "ljpeg"
     black = layout["black"]
     levels = (black,) if isinstance(black, int) else tuple(black)
     entries = [
@@ -144,7 +156,7 @@ def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[E
         ifd.whole(0x0100, ifd.LONG, width_px),
         ifd.whole(0x0101, ifd.LONG, height_px),
         ifd.whole(0x0102, ifd.SHORT, *[_SAMPLE_BITS] * n_samples),
-        ifd.whole(0x0103, ifd.SHORT, _JPEG_COMPRESSION if is_packed else _NO_COMPRESSION),
+        ifd.whole(0x0103, ifd.SHORT, _JPEG_COMPRESSION if _is_packed(layout) else _NO_COMPRESSION),
         ifd.whole(0x0115, ifd.SHORT, n_samples),
         ifd.whole(0x011C, ifd.SHORT, 1),
         ifd.whole(0xC61D, ifd.LONG, *[layout["white"]] * n_samples),
@@ -200,31 +212,52 @@ def _tile_places(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list
     lengths = [len(chunk) for chunk in chunks]
     starts = list(accumulate(lengths[:-1], initial=pixels_at))
     return [
-        ifd.whole(0x0142, ifd.LONG, _tile_side(shape[1])),
-        ifd.whole(0x0143, ifd.LONG, _tile_side(shape[0])),
+        ifd.whole(0x0142, ifd.LONG, shape[1]),
+        ifd.whole(0x0143, ifd.LONG, shape[0]),
         ifd.whole(0x0144, ifd.LONG, *starts),
         ifd.whole(0x0145, ifd.LONG, *lengths),
     ]
 
 
-def _pixel_chunks(samples: NDArray[np.uint16], compression: Compression) -> Chunks:
-    if compression == "none":
-        return [np.ascontiguousarray(samples, dtype="<u2").data.cast("B")]
+def _is_packed(layout: RawLayout) -> bool:
+    return layout.get("compression", "none") == "ljpeg"
+
+
+def _strip(samples: NDArray[np.uint16]) -> Chunks:
+    return [np.ascontiguousarray(samples, dtype="<u2").data.cast("B")]
+
+
+def _packed_tiles(samples: NDArray[np.uint16], tile: tuple[int, int], repeat_px: int) -> Chunks:
+    """Return the tiles as lossless JPEG, the rows of one repeat of the mosaic side by side.
+
+    A sample is predicted from those beside and above it. Laid out so, the one above has its
+    colour, and noisy frames of 12 bits take 7 bits a sample instead of 11. Readers of DNG ask
+    for as many samples as the tile has, whatever the sides of the JPEG.
+    """
     encode = _lossless_encoder()
     n_bits = max(int(samples.max()).bit_length(), _FEWEST_BITS)
-    sides = [_tile_side(side) for side in samples.shape[:2]]
-    short = [(0, -full % side) for full, side in zip(samples.shape, sides, strict=False)]
-    padded = np.pad(samples, [*short, (0, 0)][: samples.ndim], mode="edge")
+    short = [(0, -full % side) for full, side in zip(samples.shape, tile, strict=True)]
+    padded = np.pad(samples, short)
+    rows, cols = (range(0, full, side) for full, side in zip(samples.shape, tile, strict=True))
     return [
-        encode(np.ascontiguousarray(padded[row : row + sides[0], col : col + sides[1]]), n_bits)
-        for row in range(0, samples.shape[0], sides[0])
-        for col in range(0, samples.shape[1], sides[1])
+        encode(
+            padded[row : row + tile[0], col : col + tile[1]].reshape(tile[0] // repeat_px, -1),
+            n_bits,
+        )
+        for row in rows
+        for col in cols
     ]
 
 
-def _tile_side(side_px: int) -> int:
-    """Return the side of a tile: a multiple of 16, and no longer than the picture."""
-    return min(_LARGEST_TILE_PX, max(side_px // _TILE_STEP_PX, 1) * _TILE_STEP_PX)
+def _tile_shape(shape: tuple[int, ...], repeat_px: int) -> tuple[int, int]:
+    """Return the sides of a tile: multiples of 16, and whole repeats of the mosaic down."""
+    down_px, across_px = math.lcm(_TILE_STEP_PX, repeat_px), _TILE_STEP_PX
+    return _tile_side(shape[0], down_px), _tile_side(shape[1], across_px)
+
+
+def _tile_side(side_px: int, step_px: int) -> int:
+    """Return the largest multiple of a step that fits, but at least one."""
+    return max(min(_LARGEST_TILE_PX, side_px) // step_px, 1) * step_px
 
 
 def _lossless_encoder() -> Callable[[NDArray[np.uint16], int], bytes]:
