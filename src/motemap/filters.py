@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, TypeVar, cast
+from typing import TYPE_CHECKING, Final, cast
 
 import numpy as np
 from scipy import ndimage
@@ -144,14 +144,3 @@ def pool_windows(plane: Windows, n_times: int) -> NDArray[np.float32]:
     strip_rows = step * max(1, STRIP_CELLS // plane.shape[1] // step)
     for_each(fill, row_strips(height, strip_rows))
     return pooled
-
-
-Value = TypeVar("Value", bound=np.generic)
-
-
-def enlarge(plane: NDArray[Value], side: int) -> NDArray[Value]:
-    """Repeat every cell `side` times along both axes."""
-    if side == 1:
-        return plane
-    # Across first, while the plane is small: copying whole rows is cheap, single cells are not.
-    return np.repeat(np.repeat(plane, side, axis=1), side, axis=0)

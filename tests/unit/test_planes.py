@@ -13,6 +13,7 @@ from motemap.planes import (
     Steps,
     Surface,
     cell_values,
+    enlarge,
 )
 
 SHAPE = (31, 46)
@@ -49,6 +50,18 @@ def test_steps_hold_over_squares_to_the_last_cell() -> None:
     assert whole[4, 4] == 5
     assert whole[8, 10] == 6  # beyond the last square: the nearest one
     assert steps[7:9, 0:2].tolist() == [[4, 4], [4, 4]]
+
+
+def test_enlarging_repeats_cells() -> None:
+    plane = np.array([[1, 2, 3]], np.float32)
+    assert enlarge(plane, 2).tolist() == [[1, 1, 2, 2, 3, 3]] * 2
+    assert enlarge(plane, 1) is plane
+
+
+@pytest.mark.parametrize("rows", [slice(0, 8), slice(4, 9), slice(8, 9)])
+def test_whole_rows_of_steps_are_those_of_any_window(rows: slice) -> None:
+    steps = Steps(values=VALUES[:3, :3], side=4, shape=(9, 11))
+    assert np.array_equal(steps.rows(rows), steps[rows, :])
 
 
 def test_contrast_comes_back_to_half_a_step() -> None:

@@ -21,14 +21,14 @@ from motemap.detect.dips import (
 from motemap.detect.fine import SQUARE, pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
-from motemap.filters import Box, enlarge
-from motemap.planes import Blanked
+from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.scatter import Scatter
+    from motemap.filters import Box
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 
