@@ -116,19 +116,22 @@ def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.flo
     return np.asarray(blurred, dtype=np.float32)
 
 
-def pool(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Average squares of 2 x 2 cells; an odd last row or column is repeated."""
+def pool(plane: NDArray[np.float32] | NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Average squares of 2 x 2 cells; an odd last row or column is repeated.
+
+    Of a mask, this is the share of each square that it covers.
+    """
     height, width = plane.shape
-    if height % 2 or width % 2:
-        plane = np.pad(plane, ((0, height % 2), (0, width % 2)), mode="edge")
+    missing = ((0, height % 2), (0, width % 2))
+    even = np.pad(plane, missing, mode="edge") if height % 2 or width % 2 else plane
     # Rows first: whole rows are added several times as fast as every second cell of them.
-    rows = plane[::2] + plane[1::2]
+    rows: NDArray[np.float32] = np.add(even[::2], even[1::2], dtype=np.float32)
     total = rows[:, ::2] + rows[:, 1::2]
     total *= np.float32(0.25)
     return total
 
 
-def pool_windows(plane: Windows, n_times: int) -> NDArray[np.float32]:
+def pool_windows(plane: Windows | NDArray[np.bool_], n_times: int) -> NDArray[np.float32]:
     """Average squares of 2**n x 2**n cells; lines missing at the end are repeated; see `pool`."""
     height = plane.shape[0]
     step = 2**n_times

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from motemap.filters import label_pieces, piece_boxes, pool, smooth, smooth_wide
+from motemap.filters import label_pieces, piece_boxes, pool, pool_windows, smooth, smooth_wide
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -78,3 +78,9 @@ def test_pieces_that_touch_at_corners_are_one() -> None:
 
 def test_a_number_that_is_missing_has_no_box() -> None:
     assert piece_boxes(np.array([[0, 2]], np.int32)) == [None, np.s_[0:1, 1:2]]
+
+
+def test_pooling_a_mask_gives_shares() -> None:
+    mask = np.array([[1, 0, 1], [1, 0, 1], [0, 1, 0]], bool)
+    assert pool(mask).tolist() == [[0.5, 1.0], [0.5, 0.0]]
+    assert np.array_equal(pool_windows(mask, 1), pool(mask))
