@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, cast
 import numpy as np
 from scipy import ndimage
 
-from motemap.strips import for_each, row_strips
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 BORDER_MODE: Final = "reflect"
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
-STRIP_CELLS = 100_000
-"""Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
 CELL_VARIANCE: Final = 1 / 12
@@ -144,6 +142,5 @@ def pool_windows(plane: Windows | NDArray[np.bool_], n_times: int) -> NDArray[np
             strip = pool(strip)
         pooled[rows.start // step : -(-rows.stop // step)] = strip
 
-    strip_rows = step * max(1, STRIP_CELLS // plane.shape[1] // step)
-    for_each(fill, row_strips(height, strip_rows))
+    for_each(fill, cell_strips(height, plane.shape[1], step=step))
     return pooled

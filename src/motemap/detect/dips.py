@@ -14,8 +14,8 @@ import numpy as np
 from motemap.detect.grow import GROW_SIGMAS, Candidates, grow
 from motemap.detect.response import surround_of, wide_level_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
-from motemap.filters import BINOMIAL_REACH, STRIP_CELLS, padded_strip, smooth_unit
-from motemap.strips import for_each, row_strips
+from motemap.filters import BINOMIAL_REACH, padded_strip, smooth_unit
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -99,7 +99,7 @@ def find_dips(
 
 def _strips(layer: Layer) -> tuple[slice, ...]:
     height, width = layer.plane.shape
-    return row_strips(height, STRIP_STEP * max(1, STRIP_CELLS // width // STRIP_STEP))
+    return cell_strips(height, width, step=STRIP_STEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
