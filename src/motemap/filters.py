@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, TypeVar, cast
+from typing import TYPE_CHECKING, Final, cast
 
 import numpy as np
 from scipy import ndimage
 
-from motemap.strips import for_each, row_strips
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 BORDER_MODE: Final = "reflect"
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
-STRIP_CELLS = 100_000
-"""Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
 CELL_VARIANCE: Final = 1 / 12
@@ -116,19 +114,22 @@ def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.flo
     return np.asarray(blurred, dtype=np.float32)
 
 
-def pool(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Average squares of 2 x 2 cells; an odd last row or column is repeated."""
+def pool(plane: NDArray[np.float32] | NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Average squares of 2 x 2 cells; an odd last row or column is repeated.
+
+    Of a mask, this is the share of each square that it covers.
+    """
     height, width = plane.shape
-    if height % 2 or width % 2:
-        plane = np.pad(plane, ((0, height % 2), (0, width % 2)), mode="edge")
+    missing = ((0, height % 2), (0, width % 2))
+    even = np.pad(plane, missing, mode="edge") if height % 2 or width % 2 else plane
     # Rows first: whole rows are added several times as fast as every second cell of them.
-    rows = plane[::2] + plane[1::2]
+    rows: NDArray[np.float32] = np.add(even[::2], even[1::2], dtype=np.float32)
     total = rows[:, ::2] + rows[:, 1::2]
     total *= np.float32(0.25)
     return total
 
 
-def pool_windows(plane: Windows, n_times: int) -> NDArray[np.float32]:
+def pool_windows(plane: Windows | NDArray[np.bool_], n_times: int) -> NDArray[np.float32]:
     """Average squares of 2**n x 2**n cells; lines missing at the end are repeated; see `pool`."""
     height = plane.shape[0]
     step = 2**n_times
@@ -141,17 +142,5 @@ def pool_windows(plane: Windows, n_times: int) -> NDArray[np.float32]:
             strip = pool(strip)
         pooled[rows.start // step : -(-rows.stop // step)] = strip
 
-    strip_rows = step * max(1, STRIP_CELLS // plane.shape[1] // step)
-    for_each(fill, row_strips(height, strip_rows))
+    for_each(fill, cell_strips(height, plane.shape[1], step=step))
     return pooled
-
-
-Value = TypeVar("Value", bound=np.generic)
-
-
-def enlarge(plane: NDArray[Value], side: int) -> NDArray[Value]:
-    """Repeat every cell `side` times along both axes."""
-    if side == 1:
-        return plane
-    # Across first, while the plane is small: copying whole rows is cheap, single cells are not.
-    return np.repeat(np.repeat(plane, side, axis=1), side, axis=0)

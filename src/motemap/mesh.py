@@ -179,11 +179,8 @@ def surface_of_mesh(
     mesh: NDArray[np.float32], shape: tuple[int, int], box_cells: int, degree: int = 3
 ) -> Surface:
     """Return the surface that carries mesh values to every cell of a plane; see `spline_matrix`."""
-    return Surface(
-        down=spline_matrix(shape[0], box_cells, degree),
-        core=mesh.astype(np.float32),
-        across=spline_matrix(shape[1], box_cells, degree),
-    )
+    down, across = (spline_matrix(n_cells, box_cells, degree) for n_cells in shape)
+    return Surface.of_bases(down, mesh.astype(np.float32), across)
 
 
 def fill_gaps(mesh: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -1,14 +1,14 @@
 """Planes that are kept small and looked at through windows.
 
 A plane of tens of megapixels in floating point costs more to fetch from memory than to reckon
-with. What is smooth is kept as a few numbers and two bases, what is faint as 16-bit numbers;
-a window of either is worked out when it is asked for.
+with. What is smooth is kept as a basis and a few lines, what is faint as 16-bit numbers; a
+window of either is worked out when it is asked for.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
@@ -27,61 +27,66 @@ _LARGEST = np.float32(np.iinfo(np.int16).max)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """A smooth plane: ``down @ core @ across.T``.
+    """A smooth plane: ``down @ lines``.
 
     Parameters
     ----------
     down : (H, m) float32
         Basis along the rows.
-    core : (m, n) float32
-    across : (W, n) float32
-        Basis along the columns.
+    lines : (m, W) float32
+        What each column of the basis is multiplied with.
     """
 
     down: NDArray[np.float32]
-    core: NDArray[np.float32]
-    across: NDArray[np.float32]
+    lines: NDArray[np.float32]
+
+    @classmethod
+    def of_bases(
+        cls,
+        down: NDArray[np.float32],
+        core: NDArray[np.float32],
+        across: NDArray[np.float32],
+    ) -> Surface:
+        """Return ``down @ core @ across.T``, from bases along the rows and along the columns."""
+        return cls(down=down, lines=core @ across.T)
 
     @classmethod
     def even(cls, shape: tuple[int, int], value: float) -> Surface:
         """Return a surface that is the same everywhere."""
-        down, across = (np.ones((n_cells, 1), np.float32) for n_cells in shape)
-        return cls(down=down, core=np.full((1, 1), value, np.float32), across=across)
+        height, width = shape
+        return cls(
+            down=np.ones((height, 1), np.float32), lines=np.full((1, width), value, np.float32)
+        )
 
     @property
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
-        return self.down.shape[0], self.across.shape[0]
+        return self.down.shape[0], self.lines.shape[1]
 
     def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
         """Return the values in a window."""
         rows, cols = window
-        return np.asarray((self.down[rows] @ self.core) @ self.across[cols].T, dtype=np.float32)
+        down = self.down[rows]
+        # Most of a basis of boxes is 0 over a few rows.
+        near = np.flatnonzero(down.any(axis=0))
+        return np.asarray(down[:, near] @ self.lines[near, cols], dtype=np.float32)
 
     def __add__(self, other: Surface) -> Surface:
         """Return the sum of two surfaces of one shape."""
-        core = np.zeros(np.add(self.core.shape, other.core.shape), np.float32)
-        core[: self.core.shape[0], : self.core.shape[1]] = self.core
-        core[self.core.shape[0] :, self.core.shape[1] :] = other.core
         return Surface(
-            down=np.hstack([self.down, other.down]),
-            core=core,
-            across=np.hstack([self.across, other.across]),
+            down=np.hstack([self.down, other.down]), lines=np.vstack([self.lines, other.lines])
         )
 
-    def pooled(self) -> Surface:
-        """Return the means over squares of 2 x 2 cells; an odd last row or column is repeated."""
-        return Surface(down=_halved(self.down), core=self.core, across=_halved(self.across))
 
-    def scaled(self, factor: float) -> Surface:
-        """Return the surface times a number."""
-        return Surface(down=self.down, core=self.core * np.float32(factor), across=self.across)
+Value = TypeVar("Value", bound=np.generic)
 
 
-def _halved(basis: NDArray[np.float32]) -> NDArray[np.float32]:
-    if len(basis) % 2:
-        basis = np.concatenate([basis, basis[-1:]])
-    return (basis[::2] + basis[1::2]) / np.float32(2)
+def enlarge(plane: NDArray[Value], side: int) -> NDArray[Value]:
+    """Repeat every cell `side` times along both axes."""
+    if side == 1:
+        return plane
+    # Across first, while the plane is small: copying whole rows is cheap, single cells are not.
+    return np.repeat(np.repeat(plane, side, axis=1), side, axis=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,11 +109,18 @@ class Steps:
 
     def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
         """Return the values in a window."""
-        places = (
-            np.minimum(np.arange(n_cells)[part] // self.side, n_squares - 1)
+        down, right = (
+            np.minimum(np.arange(*part.indices(n_cells)) // self.side, n_squares - 1)
             for n_cells, part, n_squares in zip(self.shape, window, self.values.shape, strict=True)
         )
-        return self.values[np.ix_(*places)]
+        # One axis after the other: ten times as fast as both at once. All places are there.
+        across: NDArray[np.float32] = self.values[down].take(right, axis=1, mode="clip")
+        return across
+
+    def rows(self, rows: slice) -> NDArray[np.float32]:
+        """Return some whole rows, the first at a multiple of `side`: twice as fast again."""
+        kept = self.values[rows.start // self.side : -(-rows.stop // self.side)]
+        return enlarge(kept, self.side)[: rows.stop - rows.start, : self.shape[1]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -174,29 +186,6 @@ class Thinned:
             for number in (part.start, part.stop, part.step or 1)
         )
         return slice(start, stop, step)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Blanked:
-    """A plane that is 0 where it does not count.
-
-    Parameters
-    ----------
-    plane : (H, W) float32
-    valid : (H, W) bool
-    """
-
-    plane: Windows
-    valid: NDArray[np.bool_]
-
-    @property
-    def shape(self) -> tuple[int, ...]:
-        """Rows and columns."""
-        return self.plane.shape
-
-    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
-        """Return the values in a window."""
-        return np.where(self.valid[window], self.plane[window], np.float32(0))
 
 
 def cell_values(

@@ -22,6 +22,8 @@ MOST_THREADS: Final = 4
 
 SHARES_PER_THREAD: Final = 2
 """Shares that work is parted into for each thread, lest one of them end long after the others."""
+STRIP_CELLS: Final = 100_000
+"""Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 FEWEST_ITEMS: Final = 4
 """Work of fewer items is done by one thread: to start another takes longer."""
 
@@ -43,6 +45,14 @@ def row_strips(n_rows: int, strip_rows: int) -> tuple[slice, ...]:
     return tuple(
         slice(first, min(first + strip_rows, n_rows)) for first in range(0, n_rows, strip_rows)
     )
+
+
+def cell_strips(n_rows: int, row_cells: int, *, step: int = 1) -> tuple[slice, ...]:
+    """Return slices that cut rows of so many cells into strips of about `STRIP_CELLS`.
+
+    Each begins at a multiple of `step`.
+    """
+    return row_strips(n_rows, step * max(1, STRIP_CELLS // (row_cells * step)))
 
 
 def n_threads() -> int:

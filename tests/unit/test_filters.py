@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from motemap.filters import enlarge, label_pieces, piece_boxes, pool, smooth, smooth_wide
+from motemap.filters import label_pieces, piece_boxes, pool, pool_windows, smooth, smooth_wide
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,7 +80,7 @@ def test_a_number_that_is_missing_has_no_box() -> None:
     assert piece_boxes(np.array([[0, 2]], np.int32)) == [None, np.s_[0:1, 1:2]]
 
 
-def test_enlarging_repeats_cells() -> None:
-    plane = np.array([[1, 2, 3]], np.float32)
-    assert enlarge(plane, 2).tolist() == [[1, 1, 2, 2, 3, 3]] * 2
-    assert enlarge(plane, 1) is plane
+def test_pooling_a_mask_gives_shares() -> None:
+    mask = np.array([[1, 0, 1], [1, 0, 1], [0, 1, 0]], bool)
+    assert pool(mask).tolist() == [[0.5, 1.0], [0.5, 0.0]]
+    assert np.array_equal(pool_windows(mask, 1), pool(mask))

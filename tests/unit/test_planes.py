@@ -6,39 +6,47 @@ import numpy as np
 import pytest
 
 from fields import noisy
-from motemap.filters import pool
 from motemap.planes import (
     CONTRAST_STEP,
     Contrast,
     Steps,
     Surface,
     cell_values,
+    enlarge,
 )
 
 SHAPE = (31, 46)
+BASES = (
+    np.sin(np.outer(np.arange(31), [0.1, 0.23])).astype(np.float32),
+    np.arange(6, dtype=np.float32).reshape(2, 3),
+    np.cos(np.outer(np.arange(46), [0.05, 0.11, 0.3])).astype(np.float32),
+)
 VALUES = np.arange(500 * 700, dtype=np.float32).reshape(500, 700)
 
 
 def wavy() -> Surface:
-    rows = np.sin(np.outer(np.arange(31), [0.1, 0.23])).astype(np.float32)
-    cols = np.cos(np.outer(np.arange(46), [0.05, 0.11, 0.3])).astype(np.float32)
-    return Surface(down=rows, core=np.arange(6, dtype=np.float32).reshape(2, 3), across=cols)
+    return Surface.of_bases(*BASES)
 
 
 @pytest.mark.parametrize("window", [np.s_[:, :], np.s_[3:9, 40:46], np.s_[::8, ::5], np.s_[5:5, :]])
 def test_a_window_of_a_surface_is_that_part_of_the_whole(window: tuple[slice, slice]) -> None:
-    whole = wavy().down @ wavy().core @ wavy().across.T
+    down, core, across = BASES
+    whole = down @ core @ across.T
     assert wavy()[window] == pytest.approx(whole[window], abs=1e-5)
     assert wavy().shape == SHAPE
+
+
+def test_a_window_does_without_what_is_0_there() -> None:
+    down = np.eye(31, 4, dtype=np.float32)
+    surface = Surface(down=down, lines=VALUES[:4, :46])
+    assert np.array_equal(surface[:, :], down @ VALUES[:4, :46])
+    assert np.array_equal(surface[2:3, 5:7], VALUES[2:3, 5:7])
+    assert not surface[4:9, :].any()
 
 
 def test_surfaces_add() -> None:
     both = wavy() + Surface.even(SHAPE, 2.5)
     assert both[:, :] == pytest.approx(wavy()[:, :] + 2.5, abs=1e-5)
-
-
-def test_a_pooled_surface_is_the_pooled_plane() -> None:
-    assert wavy().pooled()[:, :] == pytest.approx(pool(wavy()[:, :]), abs=1e-5)
 
 
 def test_steps_hold_over_squares_to_the_last_cell() -> None:
@@ -49,6 +57,18 @@ def test_steps_hold_over_squares_to_the_last_cell() -> None:
     assert whole[4, 4] == 5
     assert whole[8, 10] == 6  # beyond the last square: the nearest one
     assert steps[7:9, 0:2].tolist() == [[4, 4], [4, 4]]
+
+
+def test_enlarging_repeats_cells() -> None:
+    plane = np.array([[1, 2, 3]], np.float32)
+    assert enlarge(plane, 2).tolist() == [[1, 1, 2, 2, 3, 3]] * 2
+    assert enlarge(plane, 1) is plane
+
+
+@pytest.mark.parametrize("rows", [slice(0, 8), slice(4, 9), slice(8, 9)])
+def test_whole_rows_of_steps_are_those_of_any_window(rows: slice) -> None:
+    steps = Steps(values=VALUES[:3, :3], side=4, shape=(9, 11))
+    assert np.array_equal(steps.rows(rows), steps[rows, :])
 
 
 def test_contrast_comes_back_to_half_a_step() -> None:

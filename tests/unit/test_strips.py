@@ -7,7 +7,14 @@ import threading
 import numpy as np
 import pytest
 
-from motemap.strips import for_each, limited_threads, n_threads, row_strips
+from motemap.strips import (
+    STRIP_CELLS,
+    cell_strips,
+    for_each,
+    limited_threads,
+    n_threads,
+    row_strips,
+)
 
 
 def test_strips_cover_every_row_once() -> None:
@@ -17,6 +24,14 @@ def test_strips_cover_every_row_once() -> None:
     assert rows.tolist() == [1] * 23
     assert [strip.stop - strip.start for strip in row_strips(23, 5)] == [5, 5, 5, 5, 3]
     assert row_strips(0, 5) == ()
+
+
+@pytest.mark.parametrize("row_cells", [STRIP_CELLS // 30, 3 * STRIP_CELLS])
+def test_strips_of_so_many_cells_begin_at_multiples_of_a_step(row_cells: int) -> None:
+    strips = cell_strips(101, row_cells, step=4)
+    assert all(strip.start % 4 == 0 for strip in strips)
+    assert [strip.stop for strip in strips] == [*(strip.start for strip in strips[1:]), 101]
+    assert strips[0].stop == max(4, STRIP_CELLS // row_cells // 4 * 4)
 
 
 @pytest.mark.parametrize("most", [1, 2, 3])

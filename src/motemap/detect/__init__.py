@@ -15,7 +15,8 @@ from motemap.detect.fine import SQUARE
 from motemap.detect.levels import Search, search_levels
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import look_around
-from motemap.filters import Box, enlarge, label_pieces, piece_boxes
+from motemap.filters import Box, label_pieces, piece_boxes
+from motemap.planes import enlarge
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:

@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.grow import GROW_SIGMAS, Candidates, grow
-from motemap.detect.response import Enlarged, surround_of, wide_level_of
+from motemap.detect.response import surround_of, wide_level_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
-from motemap.filters import BINOMIAL_REACH, STRIP_CELLS, padded_strip, smooth_unit
-from motemap.strips import for_each, row_strips
+from motemap.filters import BINOMIAL_REACH, padded_strip, smooth_unit
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.fine import Squares
     from motemap.detect.layer import Layer
-    from motemap.planes import Window
+    from motemap.planes import Steps, Window
     from motemap.settings import DetectSettings
 
 LEVEL_SIGMA = 1.0
@@ -99,7 +99,7 @@ def find_dips(
 
 def _strips(layer: Layer) -> tuple[slice, ...]:
     height, width = layer.plane.shape
-    return row_strips(height, STRIP_STEP * max(1, STRIP_CELLS // width // STRIP_STEP))
+    return cell_strips(height, width, step=STRIP_STEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,11 +108,13 @@ class Answers:
 
     Parameters
     ----------
+    calm : (H, W) float32
+        The layer's plane, cut at what the filters are to see of it.
     score : (H, W) float32
         Wide mean less narrow mean.
     darkest : (H, W) float32 or None
         What the finest filter holds against the wide mean.
-    surround, wide : Enlarged
+    surround, wide : Steps
         The wide mean, and the one that marks are followed against.
     scatter, depth_scatter : Scatter
         Of `score`, and of the depth against `wide`.
@@ -120,10 +122,11 @@ class Answers:
         Of the finest filter's answers.
     """
 
+    calm: NDArray[np.float32]
     score: NDArray[np.float32]
     darkest: NDArray[np.float32] | None
-    surround: Enlarged
-    wide: Enlarged
+    surround: Steps
+    wide: Steps
     scatter: Scatter
     depth_scatter: Scatter
     fine: Scatter | None
@@ -147,9 +150,10 @@ def _filtered(layer: Layer, settings: DetectSettings, squares: Squares | None) -
     for_each(answer, _strips(layer))
     fine = None
     if squares is not None:
-        sample = squares.sample - surround.wide
+        sample = squares.sample - surround.values
         fine = scatter_of_sample(sample, shape, valid=layer.valid, is_coded=is_coded)
     return Answers(
+        calm=calm,
         score=score,
         darkest=None if squares is None else squares.darkest,
         surround=surround,
@@ -167,8 +171,8 @@ class _Depth:
     """Depth against the mean that marks are followed against, worked out by windows."""
 
     score: NDArray[np.float32]
-    surround: Enlarged
-    wide: Enlarged
+    surround: Steps
+    wide: Steps
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -200,7 +204,7 @@ def _picked(
     low |= snr > settings.snr_grow
     # Where contrast was cut for the filter, the plane itself tells the depth.
     plane = layer.plane[rows]
-    is_cut = plane < -layer.bound(rows, settings)
+    is_cut = plane < answers.calm[rows]
     depth[is_cut] = np.maximum(depth[is_cut], -plane[is_cut])
     low &= depth > 0
     fine_seeds = np.zeros(seeds.shape, np.bool_)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.scatter import SAMPLE
-from motemap.filters import BINOMIAL_REACH, STRIP_CELLS, padded_strip, smooth_unit
-from motemap.strips import for_each, row_strips
+from motemap.filters import BINOMIAL_REACH, padded_strip, smooth_unit
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -69,8 +69,7 @@ def pool_squares(contrast: Windows) -> Squares:
         few = soft[:: SQUARE * SAMPLE, :: SQUARE * SAMPLE]
         sample[first : first + len(few)] = few
 
-    strip = SAMPLE * max(1, STRIP_CELLS // (width * SQUARE * SAMPLE))
-    for_each(fill, row_strips(shape[0], strip))
+    for_each(fill, cell_strips(shape[0], SQUARE * width, step=SAMPLE))
     return Squares(mean=mean, darkest=darkest, sample=sample)
 
 

@@ -21,14 +21,14 @@ from motemap.detect.dips import (
 from motemap.detect.fine import SQUARE, pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
-from motemap.filters import Box, enlarge
-from motemap.planes import Blanked
+from motemap.planes import enlarge
 from motemap.records import ScaleNoise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.scatter import Scatter
+    from motemap.filters import Box
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 
@@ -109,10 +109,7 @@ def search_levels(
         Filters wider than this [cells] look for what is rarely dust and often structure, so
         more is asked of their answers, and most along the borders.
     """
-    has_blanks = not flat.valid.all()
-    squares = pool_squares(
-        Blanked(plane=flat.contrast, valid=flat.valid) if has_blanks else flat.contrast
-    )
+    squares = pool_squares(flat.contrast)
     layer = Layer.of_squares(flat, squares.mean)
     valid = layer.valid
     label = np.zeros(layer.plane.shape, np.int32)

@@ -8,17 +8,15 @@ the bar exactly where it lives: a constant false-alarm rate.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import enlarge, pool_windows, smooth_wide
+from motemap.filters import pool_windows, smooth_wide
+from motemap.planes import Steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from motemap.planes import Window
 
 SURROUND_SIGMA = 4.5
 """Sigma of the wide Gaussian of one level [cells of that level]."""
@@ -26,50 +24,19 @@ GROW_SIGMA = 12.0
 """Sigma of the mean against which a found mark is followed outwards [cells of that level]."""
 
 
-def surround_of(plane: NDArray[np.float32]) -> Enlarged:
+def surround_of(plane: NDArray[np.float32]) -> Steps:
     """Return the wide Gaussian mean; made on a pooled plane, as it is smooth anyway."""
     wide = smooth_wide(pool_windows(plane, 1), SURROUND_SIGMA / 2)
-    return Enlarged(wide=wide, side=2, shape=plane.shape)
+    return Steps(values=wide, side=2, shape=(plane.shape[0], plane.shape[1]))
 
 
-def wide_level_of(plane: NDArray[np.float32]) -> Enlarged:
+def wide_level_of(plane: NDArray[np.float32]) -> Steps:
     """Return the mean that a mark found at this level stands against.
 
     Wide enough to bridge the mark, narrow enough to follow the soft shadows it may lie in.
     """
     wide = smooth_wide(pool_windows(plane, 2), GROW_SIGMA / 4)
-    return Enlarged(wide=wide, side=4, shape=plane.shape)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Enlarged:
-    """A smooth plane, kept pooled.
-
-    Parameters
-    ----------
-    wide : (h, w) float32
-    side : int
-        Cells of the plane along the side of one of these.
-    shape : (int, int)
-        Rows and columns of the plane.
-    """
-
-    wide: NDArray[np.float32]
-    side: int
-    shape: tuple[int, ...]
-
-    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
-        """Return the values in a window."""
-        places = (
-            np.arange(n_cells)[part] // self.side
-            for n_cells, part in zip(self.shape, window, strict=True)
-        )
-        return self.wide[np.ix_(*places)]
-
-    def rows(self, rows: slice) -> NDArray[np.float32]:
-        """Return some whole rows of the plane, the first at a multiple of `side`; faster."""
-        kept = self.wide[rows.start // self.side : -(-rows.stop // self.side)]
-        return enlarge(kept, self.side)[: rows.stop - rows.start, : self.shape[1]]
+    return Steps(values=wide, side=4, shape=(plane.shape[0], plane.shape[1]))
 
 
 def border_factors(n_cells: int, sigma_cell: float) -> NDArray[np.float32]:

@@ -9,12 +9,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from motemap.records import Region
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -44,8 +43,7 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
         return []
     middles = np.array([_middle(region) for region in regions])
     leader = np.arange(len(regions))
-    pairs = cKDTree(middles).query_pairs(FARTHEST_CELLS, output_type="ndarray")
-    for one, other in pairs.tolist():
+    for one, other in _near_pairs(middles):
         if _is_bright_between(flat, regions[one], regions[other], middles[[one, other]]):
             first, second = sorted((leader[one], leader[other]))
             leader[leader == second] = first
@@ -58,6 +56,21 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
 def _middle(region: Region) -> tuple[float, float]:
     rows, cols = np.nonzero(region.mask)
     return region.top_cell + float(rows.mean()), region.left_cell + float(cols.mean())
+
+
+def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
+    """Yield the pairs of places that may be arcs of one ring.
+
+    Each place is held against those that follow it in the order of rows, near ones first. A tree
+    would look at fewer, but to import one takes longer than to look for the rings of most frames.
+    """
+    order = np.argsort(middles[:, 0])
+    for n_on in range(1, len(order)):
+        apart = middles[order[n_on:]] - middles[order[:-n_on]]
+        if apart[:, 0].min() > FARTHEST_CELLS:
+            return
+        is_near = np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS
+        yield from zip(order[:-n_on][is_near].tolist(), order[n_on:][is_near].tolist(), strict=True)
 
 
 def _is_bright_between(

@@ -140,7 +140,7 @@ def measure_scatter(
         np.divide(spline_matrix(n_cells, box, 1), border_factors(n_cells, sigma_cell)[:, None])
         for n_cells in response.shape
     ]
-    inside = Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1])
+    inside = Surface.of_bases(bases[0], np.reciprocal(mesh), bases[1])
     return Scatter(
         inside=inside,
         rims=_measure_rims(response, sigma_cell, valid),
@@ -175,7 +175,7 @@ def scatter_of_sample(
         np.repeat(spline_matrix(n_sampled, SAMPLE_BOX_CELLS, 1), SAMPLE, axis=0)[:n_squares]
         for n_sampled, n_squares in zip(sample.shape, shape, strict=True)
     ]
-    inside = Surface(down=bases[0], core=np.reciprocal(mesh), across=bases[1])
+    inside = Surface.of_bases(bases[0], np.reciprocal(mesh), bases[1])
     return Scatter(
         inside=inside,
         rims=_measure_rims(sample, 1.0, seen, SAMPLE, shape),

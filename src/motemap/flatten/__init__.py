@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.filters import enlarge
 from motemap.flatten.background import estimate_background
 from motemap.flatten.codes import code_floor
 from motemap.flatten.division import Division
 from motemap.flatten.stripes import measure_stripes
 from motemap.flatten.waves import remove_periodic
 from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, stride_for, surface_of_mesh
+from motemap.planes import enlarge
 from motemap.records import FlatFrame
 
 if TYPE_CHECKING:

@@ -89,11 +89,8 @@ def _polynomial(
     coefficients: NDArray[np.float64], rows: NDArray[np.float64], cols: NDArray[np.float64]
 ) -> Surface:
     order = coefficients.shape[0] - 1
-    return Surface(
-        down=legendre.legvander(rows, order).astype(np.float32),
-        core=coefficients.astype(np.float32),
-        across=legendre.legvander(cols, order).astype(np.float32),
-    )
+    down, across = (legendre.legvander(unit, order).astype(np.float32) for unit in (rows, cols))
+    return Surface.of_bases(down, coefficients.astype(np.float32), across)
 
 
 def _fit_polynomial(

@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.planes import Contrast, to_codes
-from motemap.strips import for_each, row_strips
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.flatten.stripes import Stripes
     from motemap.planes import Surface, Window
-
-STRIP_CELLS = 200_000
-"""Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,5 +69,5 @@ class Division:
                 contrast = self._blanked(contrast, window)
             codes[rows] = to_codes(contrast)
 
-        for_each(fill, row_strips(height, max(1, STRIP_CELLS // width)))
+        for_each(fill, cell_strips(height, width))
         return Contrast(codes=codes)

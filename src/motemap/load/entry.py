@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from motemap.records import ImageInfo, ImageKind, Metadata, Plane
 
 _WIDTH, _HEIGHT = 0x0100, 0x0101
+_DECODED_IN_ONE_GO = frozenset(("raw", "jpeg"))
+"""Kinds whose decoder does not come back to the interpreter before the end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,9 +99,9 @@ def load_picture(
     content : bytes or None
         The file's bytes, when they have been read already.
     meanwhile : callable, optional
-        Done once before `choose_bin` is asked, in a second thread while a raw file is
-        decoded: imports of what comes next, for one. The decoder of raw files lets go of the
-        interpreter for all of its time; the others keep coming back to it, and would wait.
+        Done once before `choose_bin` is asked: imports of what comes next, for one. In a second
+        thread while the file is decoded, where the decoder lets go of the interpreter for all of
+        its time; others keep coming back to it, and would wait.
 
     Returns
     -------
@@ -117,7 +119,7 @@ def load_picture(
     kind, metadata = _head(source)
     reader = _reader(kind)
     with ExitStack() as stack:
-        with _alongside(meanwhile, in_thread=kind == "raw"):
+        with _alongside(meanwhile, in_thread=kind in _DECODED_IN_ONE_GO):
             opened = stack.enter_context(reader(source, metadata))
         wished_px = choose_bin(opened.info, opened.metadata)
         with naming(str(path)):

@@ -16,7 +16,6 @@ from motemap.detect import detect
 from motemap.filters import pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure_all, owners
-from motemap.planes import Blanked, Surface
 from motemap.settings import DetectSettings, FlattenSettings
 
 if TYPE_CHECKING:
@@ -96,7 +95,7 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
     """Pool the light past all marks; where they cover nearly all, the background stands in."""
     light, side = pool_windows(plane.light, 1), 2 * plane.bin_px
-    share = _share_of_valid(flat)
+    share = pool_windows(flat.valid, 1)
     weight = (~marked & (share == 1)).astype(np.float32)
     light *= weight
     while 2 * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
@@ -106,12 +105,3 @@ def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view:
     seen = np.maximum(weight, np.float32(FEWEST_SHARE))
     light = np.where(weight > FEWEST_SHARE, light / seen, background)
     return replace(plane, light=light, valid=share > VALID_SHARE, bin_px=side, code_step=None)
-
-
-def _share_of_valid(flat: FlatFrame) -> NDArray[np.float32]:
-    """Return which share of each square of 2 x 2 cells counts."""
-    height, width = flat.valid.shape
-    if flat.valid.all():
-        return np.ones((-(-height // 2), -(-width // 2)), np.float32)
-    counts = Surface.even((height, width), 1.0)
-    return pool_windows(Blanked(plane=counts, valid=flat.valid), 1)

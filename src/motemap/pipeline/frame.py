@@ -12,21 +12,20 @@ from typing import TYPE_CHECKING, Any
 
 from motemap.errors import LoadError
 from motemap.load import load_picture
-from motemap.records import ErrorNote, Frame, FrameReport
-from motemap.sensor import geometry_of, resolve_sensor
+from motemap.records import ErrorNote, FrameReport
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.pipeline.judging import Look
-    from motemap.records import ImageInfo, Metadata
+    from motemap.records import Frame, ImageInfo, Metadata
     from motemap.settings import Settings
 
 LOGGER = logging.getLogger(__name__)
 
 
 def import_stages() -> Any:
-    """Return the module of the stages after loading, imported when it is first asked for."""
+    """Return the module of all that follows decoding, imported when it is first asked for."""
     return import_module("motemap.pipeline.judging")
 
 
@@ -82,19 +81,9 @@ def load_frame(
     """
 
     def bin_for(info: ImageInfo, metadata: Metadata) -> int:
-        sensor, _ = resolve_sensor(info, metadata, settings.work.sensor)
-        view = import_module("motemap.pipeline.view")
-        bin_px: int = view.choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
+        bin_px: int = import_stages().wished_bin(info, metadata, settings.work)
         return bin_px
 
     loaded = load_picture(path, bin_for, content=content, meanwhile=import_stages)
-    sensor, notes = resolve_sensor(loaded.info, loaded.metadata, settings.work.sensor)
-    frame = Frame(
-        path=str(path),
-        image=loaded.info,
-        metadata=loaded.metadata,
-        sensor=sensor,
-        geometry=geometry_of(loaded.info, sensor),
-        plane=loaded.plane,
-    )
-    return frame, notes
+    taken: tuple[Frame, tuple[str, ...]] = import_stages().frame_of(path, loaded, settings.work)
+    return taken

@@ -1,4 +1,4 @@
-"""From a loaded frame to its report: the whole flow on one screen."""
+"""From a loaded picture to its report: the whole flow on one screen."""
 
 from __future__ import annotations
 
@@ -11,16 +11,20 @@ from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.marks import Marks, find_marks
 from motemap.pipeline.spots import given_stack, report_spots, stack_of
 from motemap.pipeline.tally import with_tallies
-from motemap.pipeline.view import View
+from motemap.pipeline.view import View, choose_bin
 from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
 from motemap.report.spot_table import shows
+from motemap.sensor import geometry_of, resolve_sensor
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from motemap.load import LoadedPicture
     from motemap.particle import Particle
-    from motemap.records import FlatFrame, ShotCheck, Stack
-    from motemap.settings import Settings
+    from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
+    from motemap.settings import Settings, WorkSettings
     from motemap.verdict import PastPasses
 
 STACK_ASSUMED = (
@@ -46,6 +50,28 @@ class Look:
     flat: FlatFrame | None = None
     marks: Marks | None = None
     particles: tuple[Particle, ...] = ()
+
+
+def wished_bin(info: ImageInfo, metadata: Metadata, work: WorkSettings) -> int:
+    """Return how many stored pixels a cell of a picture is to average along a side."""
+    sensor, _ = resolve_sensor(info, metadata, work.sensor)
+    return choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
+
+
+def frame_of(
+    path: Path, loaded: LoadedPicture, work: WorkSettings
+) -> tuple[Frame, tuple[str, ...]]:
+    """Settle how large the sensor of a picture is; return the frame, and remarks for people."""
+    sensor, notes = resolve_sensor(loaded.info, loaded.metadata, work.sensor)
+    frame = Frame(
+        path=str(path),
+        image=loaded.info,
+        metadata=loaded.metadata,
+        sensor=sensor,
+        geometry=geometry_of(loaded.info, sensor),
+        plane=loaded.plane,
+    )
+    return frame, notes
 
 
 @one_blas_thread()

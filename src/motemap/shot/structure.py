@@ -64,8 +64,8 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     squares = pool_windows(flat.contrast, 1)
     left_out = marked
     if not flat.valid.all():
-        left_out = marked | (pool(flat.valid.astype(np.float32)) < 1)
-    pooled, taken = pool(squares), pool(left_out.astype(np.float32))
+        left_out = marked | (pool_windows(flat.valid, 1) < 1)
+    pooled, taken = pool(squares), pool(left_out)
     # A mark's skirt reaches beyond its cells.
     pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)

@@ -74,10 +74,11 @@ def timed_check(path: Path) -> dict[str, list[float]]:
     from motemap.settings import Settings
 
     clock = Clock()
+    modules = [import_module(place) for _, place, _ in STAGES]
     begun = now()
     imported = [end - start for end, start in zip(begun, BEGUN, strict=True)]
-    for name, place, function in STAGES:  # not put back: this process is for nothing else
-        module = import_module(place)
+    for module, (name, _, function) in zip(modules, STAGES, strict=True):
+        # Not put back: this process is for nothing else.
         setattr(module, function, clock.watched(name, getattr(module, function)))
     report = frame.analyse(path, Settings())
     render((report,), Settings(), form="text")

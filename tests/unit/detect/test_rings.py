@@ -38,6 +38,15 @@ def test_arcs_round_a_bright_middle_are_one_mark() -> None:
     assert not ring.mask[3:-3].any()
 
 
+def test_arcs_are_found_past_marks_that_lie_beside_them() -> None:
+    beside = [region_at(row, 70) for row in (26, 30, 34)]
+    joined = join_rings(
+        flat_frame(arcs(0.15), 0.001), [region_at(35, 40), *beside, region_at(25, 40)]
+    )
+    assert joined[1:] == beside
+    assert joined[0].mask.shape == (13, 5)
+
+
 def test_neighbours_with_faint_fringes_stay_apart() -> None:
     # 0.04 is a fifth of their depth, twice what the fringes of two specks add up to.
     regions = [region_at(25, 40), region_at(35, 40)]

@@ -9,7 +9,7 @@ import pytest
 from motemap.errors import UnreadableFile
 from motemap.load import load_picture
 from motemap.records import ImageInfo, Metadata
-from motemap.synth.files import FileTags, write_dng, write_png
+from motemap.synth.files import FileTags, write_dng, write_jpeg, write_png
 
 
 def picture(folder: Path, kind: str) -> Path:
@@ -18,12 +18,14 @@ def picture(folder: Path, kind: str) -> Path:
     if kind == "dng":
         wide = codes.astype(np.uint16)
         write_dng(path, wide, cfa="RGGB", black=0, white=999, tags=FileTags())
+    elif kind == "jpg":
+        write_jpeg(path, codes, quality=90, tags=FileTags())
     else:
         write_png(path, codes, tags=FileTags())
     return path
 
 
-@pytest.mark.parametrize(("kind", "n_others"), [("dng", 1), ("png", 0)])
+@pytest.mark.parametrize(("kind", "n_others"), [("dng", 1), ("jpg", 1), ("png", 0)])
 def test_it_is_done_once_before_the_cells_are_chosen(
     tmp_path: Path, kind: str, n_others: int
 ) -> None:
@@ -43,7 +45,7 @@ def test_it_is_done_once_before_the_cells_are_chosen(
     np.testing.assert_array_equal(plane.light, alone.light)
 
 
-@pytest.mark.parametrize("kind", ["dng", "png"])
+@pytest.mark.parametrize("kind", ["dng", "jpg", "png"])
 def test_its_fault_is_raised(tmp_path: Path, kind: str) -> None:
     def meanwhile() -> None:
         raise ImportError("no such stage")

@@ -64,6 +64,8 @@ def _opened(source: Source) -> JpegImageFile:
     content = kept.getvalue()  # the same memory, no copy
     refuse_many_scans(content)
     picture = JpegImageFile(kept)
+    # In one piece: between two the decoder would wait for the interpreter.
+    picture.decodermaxblock = len(content)
     refuse_size(picture.height, picture.width, held_bytes(content, picture))
     if picture.mode == _FOUR_INKS:
         raise UnsupportedFile(
