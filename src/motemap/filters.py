@@ -20,8 +20,12 @@ BORDER_MODE: Final = "reflect"
 TRUNCATE_SIGMA = 3.0
 STRIP_CELLS = 100_000
 """Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
+STACK_CELLS = 1 << 16
+"""Cells of a stack of small maps at most: it then stays in the processor's cache."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
+NOISE_OF_BLUR: Final = 2 * math.sqrt(math.pi)
+"""A Gaussian of sigma s leaves 1 / (this s) of the noise of a cell."""
 CELL_VARIANCE: Final = 1 / 12
 """What averaging over a cell adds to the variance of a profile, in squared cells."""
 
@@ -31,9 +35,17 @@ Box = tuple[slice, slice]
 EIGHT_NEIGHBOURS = np.ones((3, 3), bool)
 
 
+IN_PLANE_NEIGHBOURS = np.zeros((3, 3, 3), bool)
+IN_PLANE_NEIGHBOURS[1] = True
+
+
 def label_pieces(mask: NDArray[np.bool_]) -> NDArray[np.int32]:
-    """Count the connected pieces of a mask from 1; touching corners connect."""
-    label, _ = ndimage.label(mask, EIGHT_NEIGHBOURS)
+    """Count the connected pieces of a mask from 1; touching corners connect.
+
+    In a stack of masks, (n, h, w), each is looked at by itself and the count goes on.
+    """
+    neighbours = IN_PLANE_NEIGHBOURS if mask.ndim > EIGHT_NEIGHBOURS.ndim else EIGHT_NEIGHBOURS
+    label, _ = ndimage.label(mask, neighbours)
     return np.asarray(label, dtype=np.int32)
 
 
@@ -43,9 +55,10 @@ def piece_boxes(label: NDArray[np.int32]) -> list[Box | None]:
 
 
 def smooth(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
-    """Blur with a Gaussian."""
+    """Blur with a Gaussian along the last axis, or the last two; others count maps apart."""
+    sigmas = [0.0] * (plane.ndim - 2) + [sigma_cell] * min(plane.ndim, 2)
     return np.asarray(
-        ndimage.gaussian_filter(plane, sigma_cell, mode=BORDER_MODE, truncate=TRUNCATE_SIGMA),
+        ndimage.gaussian_filter(plane, sigmas, mode=BORDER_MODE, truncate=TRUNCATE_SIGMA),
         dtype=np.float32,
     )
 

@@ -16,7 +16,7 @@ import numpy as np
 from motemap.detect.boxes import box_of
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.pursuit import COL, DENSITY, RADIUS, ROW, explain
-from motemap.detect.usual import low_cells, summits
+from motemap.detect.usual import summits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,7 +95,7 @@ def take_apart(
         return ()
     ground, crop, inner = usual.ground_of(flat, clump)
     held = ground.density[ground.cells]
-    usual_left = usual.left_frac(flat, clump, math.sqrt(float(np.mean(held**2))))
+    usual_left = usual.left_frac(clump, math.sqrt(float(np.mean(held**2))))
     fit = explain(ground, summits(clump, shares, inner), n_most=n_most, enough_frac=usual_left)
     if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
         return ()
@@ -111,7 +111,7 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
     """Return how many shadows a clump may hold at most; none or few when it is no heap."""
     if clump.sigma_cell > max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius):
         return 0
-    areas = np.count_nonzero(low_cells(clump)) / usual.low_area
+    areas = clump.low_area / usual.low_area
     if not CROWDED_AREAS * n_marks < areas < MOST_AREAS:
         return 0
     if usual.is_flat:
@@ -124,7 +124,7 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
 
 def _elongation(clump: Clump) -> float:
     """Return length over width of the ellipse with the second moments of a clump's low cells."""
-    rows, cols = np.nonzero(low_cells(clump))
+    rows, cols = np.nonzero(clump.low_cells)
     (down, mixed), (_, right) = np.cov(rows, cols)
     middle, apart = (down + right) / 2, math.hypot((down - right) / 2, mixed)
     return math.sqrt((middle + apart) / max(middle - apart, LEAST_MOMENT))

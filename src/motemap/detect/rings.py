@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.spatial import cKDTree
 
+from motemap.crops import Cells
 from motemap.records import Region
 
 if TYPE_CHECKING:
@@ -42,7 +43,8 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
     """
     if not regions:
         return []
-    middles = np.array([_middle(region) for region in regions])
+    corners = [(region.top_cell, region.left_cell) for region in regions]
+    middles = Cells.of([region.mask for region in regions], corners).middles()
     leader = np.arange(len(regions))
     pairs = cKDTree(middles).query_pairs(FARTHEST_CELLS, output_type="ndarray")
     for one, other in pairs.tolist():
@@ -53,11 +55,6 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
     for region, number in zip(regions, leader.tolist(), strict=True):
         members.setdefault(number, []).append(region)
     return [group[0] if len(group) == 1 else _joined(group) for group in members.values()]
-
-
-def _middle(region: Region) -> tuple[float, float]:
-    rows, cols = np.nonzero(region.mask)
-    return region.top_cell + float(rows.mean()), region.left_cell + float(cols.mean())
 
 
 def _is_bright_between(
