@@ -96,12 +96,16 @@ def take_apart(
     ground, crop, inner = usual.ground_of(flat, clump)
     held = ground.density[ground.cells]
     usual_left = usual.left_frac(clump, math.sqrt(float(np.mean(held**2))))
-    fit = explain(ground, summits(clump, shares, inner), n_most=n_most, enough_frac=usual_left)
-    if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
-        return ()
-    if not _is_heap(clump, fit, n_marks, usual):
-        return ()
-    again = explain(ground, _between(fit), n_most=n_most, enough_frac=usual_left)
+    starts = summits(clump, shares, inner)
+    # One bell more than is believed is sought, to see whether it is wanted; mostly even the first
+    # is not to be believed, which is seen sooner.
+    for n_sought in (n_most,) if usual.is_flat else (n_marks + 1, n_most):
+        fit = explain(ground, starts, n_most=n_sought, enough_frac=usual_left)
+        if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
+            return ()
+        if not _is_heap(clump, fit, n_marks, usual):
+            return ()
+    again = explain(ground, _middles(fit), n_most=n_most, enough_frac=usual_left)
     if not _is_same(fit, again, SAME_RADII * usual.radius):
         return ()
     return tuple(_shades(flat, fit, crop, usual.profile))
@@ -116,7 +120,6 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
         return 0
     if usual.is_flat:
         return SHADOWS_BESIDES + math.ceil(SHADOWS_OF_AREA * areas)
-    # One more than is believed, to see whether it is wanted.
     if n_marks >= MOST_BELLS or areas > CROWDED_AREAS * (n_marks + 1):
         return 0
     return n_marks + 2 if n_marks > 1 or _elongation(clump) > LONGEST_ROUND else 0
@@ -155,7 +158,7 @@ def _apart(fit: Fit, other: Fit) -> NDArray[np.float64]:
     return apart
 
 
-def _between(fit: Fit) -> list[tuple[float, float]]:
+def _middles(fit: Fit) -> list[tuple[float, float]]:
     """Return the middles between each shadow and its nearest neighbour, each once."""
     apart = _apart(fit, fit)
     np.fill_diagonal(apart, np.inf)
@@ -177,7 +180,7 @@ def _shades(flat: FlatFrame, fit: Fit, crop: Box, profile: Profile) -> list[Shad
     layers = []
     for shadow in fit.shadows:
         away = np.hypot(rows - shadow[ROW], cols - shadow[COL]) / shadow[RADIUS]
-        layers.append(shadow[DENSITY] * profile.at(away)[0])
+        layers.append(shadow[DENSITY] * profile.at(away))
     light = 1.0 + flat.contrast[crop].astype(np.float64)
     together = np.sum(layers, axis=0)
     deepest = float(fit.shadows[:, DENSITY].max())
