@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-SMALL_MASK = 22
-"""Larger masks are looked at one by one for how thick they are."""
+SMALL_MASKS = (10, 14, 22)
+"""Sides of masks that are stacked; larger ones are looked at one by one for how thick they are."""
 FAR_CELL2 = np.int16(30_000)
 """Squared distance where none is near; it and the square of any reach fit into 16 bits."""
 
@@ -49,25 +49,32 @@ def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
     masks : sequence of (h, w) bool
         Beyond their borders all is outside.
     """
-    found = [0.0] * len(masks)
-    small = [index for index, mask in enumerate(masks) if max(mask.shape) <= SMALL_MASK]
-    most = STACK_CELLS // (SMALL_MASK + 2) ** 2
-    for first in range(0, len(small), most):
-        members = small[first : first + most]
-        stack = np.zeros((len(members), SMALL_MASK + 2, SMALL_MASK + 2), np.int16)
-        for place, index in enumerate(members):
-            height, width = masks[index].shape
-            stack[place, 1 : height + 1, 1 : width + 1] = masks[index] * FAR_CELL2
-        within2 = _spread(
-            _spread(stack, SMALL_MASK // 2 + 1).transpose(0, 2, 1), SMALL_MASK // 2 + 1
-        )
-        widest = (2 * np.sqrt(within2.max(axis=(1, 2)))).tolist()
-        for index, thickness in zip(members, widest, strict=True):
-            found[index] = thickness
-    for index in set(range(len(masks))) - set(small):
+    found = np.zeros(len(masks))
+    longest = np.array([max(mask.shape) for mask in masks])
+    order = np.searchsorted(SMALL_MASKS, longest)
+    for number, side in enumerate(SMALL_MASKS):
+        small = np.flatnonzero(order == number)
+        most = STACK_CELLS // (side + 2) ** 2
+        for first in range(0, len(small), most):
+            members = small[first : first + most]
+            found[members] = _thicknesses_alike([masks[index] for index in members], side)
+    for index in np.flatnonzero(order == len(SMALL_MASKS)).tolist():
         padded = np.pad(masks[index], 1)
         found[index] = 2 * float(ndimage.distance_transform_edt(padded).max())
-    return found
+    return found.tolist()
+
+
+def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:
+    """Return the thickness of masks that fit into squares, (n,)."""
+    stack = np.zeros((len(masks), side + 2, side + 2), np.int16)
+    for cells, mask in zip(stack, masks, strict=True):
+        height, width = mask.shape
+        cells[1 : height + 1, 1 : width + 1] = mask
+    stack *= FAR_CELL2
+    reach = side // 2 + 1
+    within2 = _spread(np.ascontiguousarray(_spread(stack, reach).transpose(0, 2, 1)), reach)
+    widest: NDArray[np.float32] = 2 * np.sqrt(within2.max(axis=(1, 2)))
+    return widest
 
 
 def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:

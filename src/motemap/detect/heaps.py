@@ -127,8 +127,9 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
 
 def _elongation(clump: Clump) -> float:
     """Return length over width of the ellipse with the second moments of a clump's low cells."""
-    rows, cols = np.nonzero(clump.low_cells)
-    (down, mixed), (_, right) = np.cov(rows, cols)
+    places = np.argwhere(clump.low_cells)
+    steps = places - places.mean(axis=0)
+    (down, mixed), (_, right) = steps.T @ steps / (len(steps) - 1)
     middle, apart = (down + right) / 2, math.hypot((down - right) / 2, mixed)
     return math.sqrt((middle + apart) / max(middle - apart, LEAST_MOMENT))
 
