@@ -125,10 +125,10 @@ class Pursuit:
         if not len(own):
             return shadows, rest
         touched = self._touched(own)
-        left = rest.copy()
+        values, places = rest[touched], (self._rows[touched], self._cols[touched])
         for _ in range(N_ROUNDS):
-            left[touched], derivative = self._explained(own, rest, touched)
-            step = self._step(own, left[touched], derivative)
+            left, derivative = self._explained(own, values, places)
+            step = self._step(own, left, derivative)
             own = np.minimum(np.maximum(own + step, self._least), self._most)
             if np.abs(step[:, :DENSITY]).max() < SHORTEST_MOVE * self.ground.radius:
                 break
@@ -196,11 +196,17 @@ class Pursuit:
         return bounded
 
     def _explained(
-        self, shadows: Shadows, values: NDArray[np.float64], cells: NDArray[np.intp]
+        self,
+        shadows: Shadows,
+        values: NDArray[np.float64],
+        places: tuple[NDArray[np.float64], NDArray[np.float64]],
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return what is left of the values of n cells, and how each number tells in them."""
+        """Return what is left of the values of n cells, and how each number tells in them.
+
+        `places` are the rows and columns of the cells, (n, 1) each.
+        """
         row, col, density, radius = shadows.T
-        down, right = self._rows[cells] - row, self._cols[cells] - col
+        down, right = places[0] - row, places[1] - col
         away = np.sqrt(down * down + right * right) + TINY
         value, slope = self.ground.profile.with_slope(away / radius)
         steep = slope * (density / radius)
@@ -210,7 +216,7 @@ class Pursuit:
         np.multiply(-along, right, out=derivative[:, :, COL])
         derivative[:, :, DENSITY] = value
         np.multiply(-steep, away / radius, out=derivative[:, :, RADIUS])
-        return values[cells] - value @ density, derivative.reshape(len(cells), -1)
+        return values - value @ density, derivative.reshape(len(values), -1)
 
 
 def _is_doubtful(shadows: Shadows, index: int, radius: float) -> bool:

@@ -158,9 +158,10 @@ def _stack(
     )
     windows = [_window(flat, one, box) for one, box in zip(outsets, boxes, strict=True)]
     for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
-        seen = _within(one, box)
-        stack.foreign[place][seen] = (owner[box] > 0) & (owner[box] != one.index + 1)
-        stack.free[place][seen] = (owner[box] == 0) & flat.valid[box]
+        seen, near = _within(one, box), owner[box]
+        is_free = near == 0
+        stack.foreign[place][seen] = ~is_free & (near != one.index + 1)
+        stack.free[place][seen] = is_free & flat.valid[box]
         reach, (height, width) = one.reach_cell, one.region.mask.shape
         stack.mine[place, reach : reach + height, reach : reach + width] = one.region.mask
         _lay(stack, place, window, seen)
