@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.filters import Box
-    from motemap.records import Windows
+    from motemap.records import Region, Windows
 
 SIDES = (16, 20, 24, 28, 32, 40, 48, 64)
 """Sides of the crops that are stacked; what needs a larger one is cut out by itself."""
@@ -148,6 +148,12 @@ class Cells:
         return cls(
             mask=of_mask, row=down + top[of_mask], col=right + left[of_mask], n_masks=len(masks)
         )
+
+    @classmethod
+    def of_regions(cls, regions: Sequence[Region]) -> Cells:
+        """List the cells of regions."""
+        corners = [(region.top_cell, region.left_cell) for region in regions]
+        return cls.of([region.mask for region in regions], corners)
 
     def middles(self) -> NDArray[np.float64]:
         """Return the mean row and column of each mask, (n, 2); none may be empty."""

@@ -129,6 +129,18 @@ def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.flo
     return np.asarray(blurred, dtype=np.float32)
 
 
+SQUARE: Final = 2
+"""Side of the squares of cells that planes are pooled to."""
+
+
+def all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which squares of 2 x 2 cells count, those with all of their cells; see `pool`."""
+    height, width = valid.shape
+    even = np.pad(valid, ((0, height % SQUARE), (0, width % SQUARE)), mode="edge")
+    rows = even[::SQUARE] & even[1::SQUARE]
+    return np.asarray(rows[:, ::SQUARE] & rows[:, 1::SQUARE], dtype=np.bool_)
+
+
 def pool(plane: NDArray[np.float32]) -> NDArray[np.float32]:
     """Average squares of 2 x 2 cells; an odd last row or column is repeated."""
     height, width = plane.shape

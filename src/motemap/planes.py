@@ -69,20 +69,6 @@ class Surface:
             across=np.hstack([self.across, other.across]),
         )
 
-    def pooled(self) -> Surface:
-        """Return the means over squares of 2 x 2 cells; an odd last row or column is repeated."""
-        return Surface(down=_halved(self.down), core=self.core, across=_halved(self.across))
-
-    def scaled(self, factor: float) -> Surface:
-        """Return the surface times a number."""
-        return Surface(down=self.down, core=self.core * np.float32(factor), across=self.across)
-
-
-def _halved(basis: NDArray[np.float32]) -> NDArray[np.float32]:
-    if len(basis) % 2:
-        basis = np.concatenate([basis, basis[-1:]])
-    return (basis[::2] + basis[1::2]) / np.float32(2)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Steps:

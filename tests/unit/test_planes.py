@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from fields import noisy
-from motemap.filters import pool
 from motemap.planes import (
     CONTRAST_STEP,
     Contrast,
@@ -35,10 +34,6 @@ def test_a_window_of_a_surface_is_that_part_of_the_whole(window: tuple[slice, sl
 def test_surfaces_add() -> None:
     both = wavy() + Surface.even(SHAPE, 2.5)
     assert both[:, :] == pytest.approx(wavy()[:, :] + 2.5, abs=1e-5)
-
-
-def test_a_pooled_surface_is_the_pooled_plane() -> None:
-    assert wavy().pooled()[:, :] == pytest.approx(pool(wavy()[:, :]), abs=1e-5)
 
 
 def test_steps_hold_over_squares_to_the_last_cell() -> None:

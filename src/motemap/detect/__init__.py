@@ -10,13 +10,12 @@ import numpy as np
 
 from motemap.crops import Cells
 from motemap.detect.clumps import look_into
-from motemap.detect.fine import SQUARE
 from motemap.detect.levels import search_levels
 from motemap.detect.parting import part_clumps
 from motemap.detect.pieces import find_pieces
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import are_closed
-from motemap.filters import FWHM_PER_SIGMA, piece_boxes
+from motemap.filters import FWHM_PER_SIGMA, SQUARE, piece_boxes
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:

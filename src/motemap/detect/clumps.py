@@ -10,10 +10,9 @@ from scipy import ndimage
 
 from motemap.crops import Cells, crops_round
 from motemap.detect.dips import LEVEL_SIGMA
-from motemap.detect.fine import SQUARE
 from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
 from motemap.detect.split import have_rivals
-from motemap.filters import BORDER_MODE, NOISE_OF_BLUR, Box, label_pieces, smooth
+from motemap.filters import BORDER_MODE, NOISE_OF_BLUR, SQUARE, Box, label_pieces, smooth
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

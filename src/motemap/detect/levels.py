@@ -18,10 +18,10 @@ from motemap.detect.dips import (
     Dips,
     find_dips,
 )
-from motemap.detect.fine import SQUARE, pool_squares
+from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
-from motemap.filters import Box, enlarge
+from motemap.filters import SQUARE, Box, enlarge
 from motemap.planes import Blanked
 from motemap.records import ScaleNoise
 

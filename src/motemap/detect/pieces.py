@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.fine import SQUARE
-from motemap.filters import Box, enlarge, label_pieces, piece_boxes
+from motemap.filters import SQUARE, Box, enlarge, label_pieces, piece_boxes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

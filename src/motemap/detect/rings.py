@@ -43,8 +43,7 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
     """
     if not regions:
         return []
-    corners = [(region.top_cell, region.left_cell) for region in regions]
-    middles = Cells.of([region.mask for region in regions], corners).middles()
+    middles = Cells.of_regions(regions).middles()
     leader = np.arange(len(regions))
     pairs = cKDTree(middles).query_pairs(FARTHEST_CELLS, output_type="ndarray")
     for one, other in pairs.tolist():

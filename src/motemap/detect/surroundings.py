@@ -10,8 +10,8 @@ import numpy as np
 
 from motemap.crops import crops_round
 from motemap.detect.dips import LEVEL_SIGMA
-from motemap.detect.fine import SQUARE
 from motemap.distances import distances2, thicknesses
+from motemap.filters import SQUARE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
