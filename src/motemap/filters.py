@@ -18,8 +18,12 @@ if TYPE_CHECKING:
 BORDER_MODE: Final = "reflect"
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
+STACK_CELLS = 1 << 16
+"""Cells of a stack of small maps at most: it then stays in the processor's cache."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
+NOISE_OF_BLUR: Final = 2 * math.sqrt(math.pi)
+"""A Gaussian of sigma s leaves 1 / (this s) of the noise of a cell."""
 CELL_VARIANCE: Final = 1 / 12
 """What averaging over a cell adds to the variance of a profile, in squared cells."""
 
@@ -29,9 +33,17 @@ Box = tuple[slice, slice]
 EIGHT_NEIGHBOURS = np.ones((3, 3), bool)
 
 
+IN_PLANE_NEIGHBOURS = np.zeros((3, 3, 3), bool)
+IN_PLANE_NEIGHBOURS[1] = True
+
+
 def label_pieces(mask: NDArray[np.bool_]) -> NDArray[np.int32]:
-    """Count the connected pieces of a mask from 1; touching corners connect."""
-    label, _ = ndimage.label(mask, EIGHT_NEIGHBOURS)
+    """Count the connected pieces of a mask from 1; touching corners connect.
+
+    In a stack of masks, (n, h, w), each is looked at by itself and the count goes on.
+    """
+    neighbours = IN_PLANE_NEIGHBOURS if mask.ndim > EIGHT_NEIGHBOURS.ndim else EIGHT_NEIGHBOURS
+    label, _ = ndimage.label(mask, neighbours)
     return np.asarray(label, dtype=np.int32)
 
 
@@ -41,9 +53,10 @@ def piece_boxes(label: NDArray[np.int32]) -> list[Box | None]:
 
 
 def smooth(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
-    """Blur with a Gaussian."""
+    """Blur with a Gaussian along the last axis, or the last two; others count maps apart."""
+    sigmas = [0.0] * (plane.ndim - 2) + [sigma_cell] * min(plane.ndim, 2)
     return np.asarray(
-        ndimage.gaussian_filter(plane, sigma_cell, mode=BORDER_MODE, truncate=TRUNCATE_SIGMA),
+        ndimage.gaussian_filter(plane, sigmas, mode=BORDER_MODE, truncate=TRUNCATE_SIGMA),
         dtype=np.float32,
     )
 
@@ -112,6 +125,18 @@ def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.flo
     for _ in range(3):
         blurred = ndimage.uniform_filter(blurred, side, mode=BORDER_MODE)
     return np.asarray(blurred, dtype=np.float32)
+
+
+SQUARE: Final = 2
+"""Side of the squares of cells that planes are pooled to."""
+
+
+def all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which squares of 2 x 2 cells count, those with all of their cells; see `pool`."""
+    height, width = valid.shape
+    even = np.pad(valid, ((0, height % SQUARE), (0, width % SQUARE)), mode="edge")
+    rows = even[::SQUARE] & even[1::SQUARE]
+    return np.asarray(rows[:, ::SQUARE] & rows[:, 1::SQUARE], dtype=np.bool_)
 
 
 def pool(plane: NDArray[np.float32] | NDArray[np.bool_]) -> NDArray[np.float32]:

@@ -1,26 +1,27 @@
-"""One connected piece of what the search found: a mark, or several that touch."""
+"""What is to be known of each connected piece: a mark, or several that touch."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import ndimage
 
-from motemap.detect.boxes import widened
+from motemap.crops import Cells, crops_round
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
-from motemap.detect.heaps import Shade, take_apart
-from motemap.detect.split import part_marks
-from motemap.detect.usual import Usual
-from motemap.filters import BORDER_MODE, Box, label_pieces, smooth
+from motemap.detect.split import have_rivals
+from motemap.filters import BORDER_MODE, NOISE_OF_BLUR, SQUARE, Box, label_pieces, smooth
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from numpy.typing import NDArray
 
+    from motemap.crops import Crops
     from motemap.detect.levels import Search
+    from motemap.detect.pieces import Pieces
     from motemap.records import FlatFrame
 
 MARGIN_MIN = 4
@@ -29,10 +30,8 @@ CLEAR_SIGMAS = 5.0
 NEARBY_CELLS = 9
 """Side of the square round a cell that holds the middle of any mark it may be the rim of, where
 the finest level alone finds it."""
-TELLING_SNR = 10.0
-"""How clear the marks standing alone must be to tell the usual shadow."""
-COARSE_AREAS, FINE_DEPTHS = 5.0, 2.0
-"""A wide shadow is so many times as large as the specks on it, and they so many times as deep."""
+LOW_OF_PEAK = 0.125
+"""Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,139 +48,171 @@ class Clump:
         Smoothed depth, positive where darker.
     sigma_cell : float
         Gaussian sigma of that smoothing [cells].
-    scatter : float
-        Standard deviation of `depth`.
+    noise_frac : float
+        Noise of a cell there, as the frame has it.
     snr : float
         Largest significance inside.
+    low_area : int
+        How many cells are as deep as `LOW_OF_PEAK`.
+    has_rivals : bool
+        Whether there is more than one peak that may be a mark.
     """
 
     box: Box
     inside: NDArray[np.bool_]
     depth: NDArray[np.float32]
     sigma_cell: float
-    scatter: float
+    noise_frac: float
     snr: float
+    low_area: int
+    has_rivals: bool
+
+    @property
+    def scatter(self) -> float:
+        """Standard deviation of `depth`."""
+        return self.noise_frac / (NOISE_OF_BLUR * self.sigma_cell)
+
+    @property
+    def low_cells(self) -> NDArray[np.bool_]:
+        """The cells down to `LOW_OF_PEAK`, (h, w)."""
+        low: NDArray[np.bool_] = _low_cells(self.depth[None], self.inside[None])[0]
+        return low
 
 
-def pieces_by_level(
-    flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]
-) -> list[NDArray[np.bool_]]:
-    """Part small deep marks from the wide faint shadow that they lie in.
-
-    Lens dust and smears are found at coarser levels than the specks on top of them, and
-    connect with them. Where the fine part is clearly the deeper and the coarse part by far the
-    larger, they are no one mark.
-
-    Returns
-    -------
-    list of (h, w) bool
-        The whole as it is, or its parts.
-    """
-    level = np.where(inside, search.label_in(box), 0)
-    coarse = level > int(level[inside].min())
-    if not coarse.any():
-        return [inside]
-    contrast = flat.contrast[box]
-    wide = float(contrast[coarse].mean())
-    pieces = label_pieces(inside & ~coarse)
-    marks = [pieces == number for number in range(1, int(pieces.max()) + 1)]
-    deep = [mark for mark in marks if _deeper_half(contrast[mark]) < FINE_DEPTHS * wide]
-    rest = inside & ~np.logical_or.reduce(deep) if deep else inside
-    if not deep or np.count_nonzero(rest) <= COARSE_AREAS * sum(map(np.count_nonzero, deep)):
-        return [inside]
-    pieces = label_pieces(rest)
-    return deep + [pieces == number for number in range(1, int(pieces.max()) + 1)]
-
-
-def _deeper_half(contrast: NDArray[np.float32]) -> float:
-    """Return the mean of the darker half of some cells."""
-    return float(np.sort(contrast)[: len(contrast) // 2 + 1].mean())
-
-
-def look_into(flat: FlatFrame, search: Search, box: Box, inside: NDArray[np.bool_]) -> Clump:
-    """Gather what is needed to part a connected piece.
+def look_into(flat: FlatFrame, search: Search, pieces: Pieces) -> list[Clump]:
+    """Gather what is needed to part connected pieces.
 
     A piece that the finest level found is followed cell by cell, within the squares that it
     lies in; those that turn out to hold none of it are given free.
-    """
-    level = int(search.label_in(box)[inside].min()) - 1
-    sigma = LEVEL_SIGMA * 2**level
-    depth = smoothed_depth(flat, box, sigma)
-    scatter = float(np.median(flat.noise_frac[box])) / (2 * math.sqrt(math.pi) * sigma)
-    snr = float(search.snr_in(box)[inside].max())
-    if level == 0:
-        kept = _followed(depth, inside, scatter)
-        search.give_free(box, inside, kept)
-        inside = kept
-    return Clump(box=box, inside=inside, depth=depth, sigma_cell=sigma, scatter=scatter, snr=snr)
-
-
-def _followed(
-    depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: float
-) -> NDArray[np.bool_]:
-    """Return the cells of a piece down to which `grow` would follow it on the finest grid.
-
-    Held against the deepest place nearby, as a piece may hold a faint mark beside a deep one.
-    """
-    peak = ndimage.maximum_filter(np.where(inside, depth, 0), NEARBY_CELLS, mode=BORDER_MODE)
-    kept = inside & (depth > np.maximum(GROW_OF_PEAK * peak, GROW_SIGMAS * scatter))
-    if not kept.any():
-        return inside
-    pieces = label_pieces(kept)
-    n_pieces = int(pieces.max())
-    if n_pieces == 1:
-        return kept
-    # Of what falls apart, only what stands out by itself stays: the rest is noise beside a mark.
-    deepest = ndimage.maximum(depth, pieces, np.arange(n_pieces + 1))
-    is_clear = deepest >= min(CLEAR_SIGMAS * scatter, float(np.max(deepest[1:])))
-    is_clear[0] = False
-    return np.asarray(is_clear[pieces], dtype=np.bool_)
-
-
-def smoothed_depth(flat: FlatFrame, box: Box, sigma_cell: float) -> NDArray[np.float32]:
-    """Return the depth in a box, smoothed with what lies round it."""
-    crop, inner = widened(box, max(MARGIN_MIN, round(3 * sigma_cell)), flat.contrast.shape)
-    soft = smooth(flat.contrast[crop], sigma_cell)
-    return np.negative(soft[inner])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Parting:
-    """The marks of a clump.
-
-    Parameters
-    ----------
-    shares : (h, w) int32
-        0 outside, numbers from 1 for its marks; as its dips part it.
-    shades : tuple of Shade
-        Its marks where they lie over one another; these then count instead.
-    """
-
-    shares: NDArray[np.int32]
-    shades: tuple[Shade, ...] = ()
-
-
-def part_clumps(flat: FlatFrame, clumps: list[Clump]) -> list[Parting]:
-    """Part all clumps of a frame into marks.
-
-    First by the dips between marks. The marks that stand alone then tell how the shadow of a
-    speck looks in this frame, and what is larger is explained as several of them.
 
     Returns
     -------
-    list of Parting
-        One a clump.
+    list of Clump
+        One a piece.
     """
-    shares = [part_marks(clump.depth, clump.inside, clump.scatter) for clump in clumps]
-    lone = [
-        clump
-        for clump, share in zip(clumps, shares, strict=True)
-        if clump.snr > TELLING_SNR and share.max() == 1
-    ]
-    usual = Usual.learned(flat, lone)
-    if usual is None:
-        return [Parting(shares=share) for share in shares]
-    return [
-        Parting(shares=share, shades=take_apart(flat, clump, share, usual))
-        for clump, share in zip(clumps, shares, strict=True)
-    ]
+    clumps: dict[int, Clump] = {}
+    for level in np.unique(pieces.level).tolist():
+        sigma = LEVEL_SIGMA * 2**level
+        members = np.flatnonzero(pieces.level == level)
+        boxes = [pieces.boxes[member] for member in members.tolist()]
+        pads = np.full(len(boxes), max(MARGIN_MIN, round(3 * sigma)))
+        for some, crops in crops_round(boxes, pads, flat.contrast.shape):
+            numbers = members[some]
+            clumps.update(
+                zip(numbers.tolist(), _in_crops(flat, pieces, numbers, crops), strict=True)
+            )
+    found = [clumps[number] for number in range(len(pieces.boxes))]
+    _give_free(search, pieces, [clump for clump in found if clump.sigma_cell == LEVEL_SIGMA])
+    return found
+
+
+def _in_crops(
+    flat: FlatFrame, pieces: Pieces, numbers: NDArray[np.intp], crops: Crops
+) -> Iterator[Clump]:
+    """Look into some pieces of one level, given the crops that they lie in."""
+    level = int(pieces.level[numbers[0]])
+    sigma = LEVEL_SIGMA * 2**level
+    boxes = [pieces.boxes[number] for number in numbers.tolist()]
+    depth = np.negative(smooth(crops.cut(flat.contrast), sigma))
+    inside = crops.cells(pieces.label, SQUARE) == (numbers + 1)[:, None, None]
+    noise_frac = _noise_in(flat, boxes)
+    scatter = noise_frac / (NOISE_OF_BLUR * sigma)
+    if level == 0:
+        inside = _followed(depth, inside, scatter)
+    columns = {
+        "noise_frac": noise_frac,
+        "snr": pieces.snr[numbers],
+        "low_area": np.count_nonzero(_low_cells(depth, inside), axis=(1, 2)),
+        "has_rivals": have_rivals(depth, inside, scatter),
+    }
+    per_clump = zip(*(column.tolist() for column in columns.values()), strict=True)
+    for box, own, cells, soft, values in zip(
+        boxes, crops.within(boxes), inside, depth, per_clump, strict=True
+    ):
+        yield Clump(
+            box=box,
+            inside=cells[own].copy(),
+            depth=soft[own].copy(),
+            sigma_cell=sigma,
+            **dict(zip(columns, values, strict=True)),
+        )
+
+
+def _noise_in(flat: FlatFrame, boxes: Sequence[Box]) -> NDArray[np.float64]:
+    """Return the median noise of the cells in each box, (n,)."""
+    noises = [flat.noise_frac[box].ravel() for box in boxes]
+    n_cells = np.array([len(noise) for noise in noises])
+    rising = np.full((len(boxes), n_cells.max()), np.inf, np.float32)
+    for row, noise in zip(rising, noises, strict=True):
+        row[: len(noise)] = noise
+    rising.sort(axis=1)
+    every = np.arange(len(boxes))
+    middle = rising[every, (n_cells - 1) // 2] + rising[every, n_cells // 2]
+    return np.asarray(middle / np.float32(2), dtype=np.float64)
+
+
+def _low_cells(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the cells down to `LOW_OF_PEAK` of the deepest in each map, (n, h, w)."""
+    within = np.where(inside, depth, np.float32(0))
+    low: NDArray[np.bool_] = within > LOW_OF_PEAK * within.max(axis=(1, 2), keepdims=True)
+    return low
+
+
+def _followed(
+    depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return the cells of each piece down to which `grow` would follow it on the finest grid.
+
+    Held against the deepest place nearby, as a piece may hold a faint mark beside a deep one.
+
+    Parameters
+    ----------
+    depth : (n, h, w) float32
+    inside : (n, h, w) bool
+    scatter : (n,) float64
+
+    Returns
+    -------
+    (n, h, w) bool
+        All of a piece of which nothing is so deep.
+    """
+    nearby = (1, NEARBY_CELLS, NEARBY_CELLS)
+    peak = ndimage.maximum_filter(np.where(inside, depth, 0), nearby, mode=BORDER_MODE)
+    least = (GROW_SIGMAS * scatter).astype(np.float32)[:, None, None]
+    kept = inside & (depth > np.maximum(GROW_OF_PEAK * peak, least))
+    kept = _clear_parts(depth, kept, scatter)
+    is_lost = ~kept.any(axis=(1, 2))
+    kept[is_lost] = inside[is_lost]
+    return kept
+
+
+def _clear_parts(
+    depth: NDArray[np.float32], kept: NDArray[np.bool_], scatter: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Keep what stands out by itself of each piece that fell apart; the rest is noise beside it."""
+    parts = label_pieces(kept)
+    n_parts = int(parts.max())
+    cells = np.flatnonzero(parts)
+    part = parts.ravel()[cells]
+    piece_of = np.zeros(n_parts + 1, np.intp)
+    piece_of[part] = cells // depth[0].size
+    deepest = np.full(n_parts + 1, -np.inf, np.float32)
+    np.maximum.at(deepest, part, depth.ravel()[cells])
+    asked = (CLEAR_SIGMAS * scatter).astype(np.float32)
+    peak = np.full(len(depth), -np.inf, np.float32)
+    np.maximum.at(peak, piece_of[1:], deepest[1:])
+    is_clear = deepest >= np.minimum(asked, peak)[piece_of]
+    is_clear[0] = False
+    return np.asarray(is_clear[parts], dtype=np.bool_)
+
+
+def _give_free(search: Search, pieces: Pieces, followed: Sequence[Clump]) -> None:
+    """Give the squares free that hold nothing of the pieces that were followed."""
+    cells = Cells.of(
+        [clump.inside for clump in followed],
+        [(clump.box[0].start, clump.box[1].start) for clump in followed],
+    )
+    is_held = np.zeros(search.label.shape, np.bool_)
+    is_held[cells.row // SQUARE, cells.col // SQUARE] = True
+    was_followed = np.append(pieces.level == 0, False)  # the last stands for no piece
+    search.label[was_followed[pieces.label - 1] & ~is_held] = 0

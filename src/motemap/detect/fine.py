@@ -13,16 +13,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.scatter import SAMPLE
-from motemap.filters import BINOMIAL_REACH, padded_strip, smooth_unit
+from motemap.filters import BINOMIAL_REACH, SQUARE, padded_strip, smooth_unit
 from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.records import Windows
-
-SQUARE = 2
-"""Side of the squares that the fine cells are pooled to."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -16,7 +16,7 @@ import numpy as np
 from motemap.detect.boxes import box_of
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.pursuit import COL, DENSITY, RADIUS, ROW, explain
-from motemap.detect.usual import low_cells, summits
+from motemap.detect.usual import summits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,13 +95,17 @@ def take_apart(
         return ()
     ground, crop, inner = usual.ground_of(flat, clump)
     held = ground.density[ground.cells]
-    usual_left = usual.left_frac(flat, clump, math.sqrt(float(np.mean(held**2))))
-    fit = explain(ground, summits(clump, shares, inner), n_most=n_most, enough_frac=usual_left)
-    if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
-        return ()
-    if not _is_heap(clump, fit, n_marks, usual):
-        return ()
-    again = explain(ground, _between(fit), n_most=n_most, enough_frac=usual_left)
+    usual_left = usual.left_frac(clump, math.sqrt(float(np.mean(held**2))))
+    starts = summits(clump, shares, inner)
+    # One bell more than is believed is sought, to see whether it is wanted; mostly even the first
+    # is not to be believed, which is seen sooner.
+    for n_sought in (n_most,) if usual.is_flat else (n_marks + 1, n_most):
+        fit = explain(ground, starts, n_most=n_sought, enough_frac=usual_left)
+        if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
+            return ()
+        if not _is_heap(clump, fit, n_marks, usual):
+            return ()
+    again = explain(ground, _middles(fit), n_most=n_most, enough_frac=usual_left)
     if not _is_same(fit, again, SAME_RADII * usual.radius):
         return ()
     return tuple(_shades(flat, fit, crop, usual.profile))
@@ -111,12 +115,11 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
     """Return how many shadows a clump may hold at most; none or few when it is no heap."""
     if clump.sigma_cell > max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius):
         return 0
-    areas = np.count_nonzero(low_cells(clump)) / usual.low_area
+    areas = clump.low_area / usual.low_area
     if not CROWDED_AREAS * n_marks < areas < MOST_AREAS:
         return 0
     if usual.is_flat:
         return SHADOWS_BESIDES + math.ceil(SHADOWS_OF_AREA * areas)
-    # One more than is believed, to see whether it is wanted.
     if n_marks >= MOST_BELLS or areas > CROWDED_AREAS * (n_marks + 1):
         return 0
     return n_marks + 2 if n_marks > 1 or _elongation(clump) > LONGEST_ROUND else 0
@@ -124,8 +127,9 @@ def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
 
 def _elongation(clump: Clump) -> float:
     """Return length over width of the ellipse with the second moments of a clump's low cells."""
-    rows, cols = np.nonzero(low_cells(clump))
-    (down, mixed), (_, right) = np.cov(rows, cols)
+    places = np.argwhere(clump.low_cells)
+    steps = places - places.mean(axis=0)
+    (down, mixed), (_, right) = steps.T @ steps / (len(steps) - 1)
     middle, apart = (down + right) / 2, math.hypot((down - right) / 2, mixed)
     return math.sqrt((middle + apart) / max(middle - apart, LEAST_MOMENT))
 
@@ -155,7 +159,7 @@ def _apart(fit: Fit, other: Fit) -> NDArray[np.float64]:
     return apart
 
 
-def _between(fit: Fit) -> list[tuple[float, float]]:
+def _middles(fit: Fit) -> list[tuple[float, float]]:
     """Return the middles between each shadow and its nearest neighbour, each once."""
     apart = _apart(fit, fit)
     np.fill_diagonal(apart, np.inf)
@@ -177,7 +181,7 @@ def _shades(flat: FlatFrame, fit: Fit, crop: Box, profile: Profile) -> list[Shad
     layers = []
     for shadow in fit.shadows:
         away = np.hypot(rows - shadow[ROW], cols - shadow[COL]) / shadow[RADIUS]
-        layers.append(shadow[DENSITY] * profile.at(away)[0])
+        layers.append(shadow[DENSITY] * profile.at(away))
     light = 1.0 + flat.contrast[crop].astype(np.float64)
     together = np.sum(layers, axis=0)
     deepest = float(fit.shadows[:, DENSITY].max())

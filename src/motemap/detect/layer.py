@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.fine import SQUARE
-from motemap.filters import pool
+from motemap.filters import SQUARE, all_of_squares, pool
 from motemap.planes import Thinned
 
 if TYPE_CHECKING:
@@ -66,7 +65,7 @@ class Layer:
             # Smooth planes: one cell of a square tells all that it has to tell.
             noise_frac=Thinned(plane=flat.noise_frac, every=SQUARE, factor=1 / SQUARE),
             floor_frac=_thinned(flat.floor_frac),
-            valid=None if flat.valid.all() else _all_of_squares(flat.valid),
+            valid=None if flat.valid.all() else all_of_squares(flat.valid),
         )
 
     def pooled(self, dips: Dips) -> Layer:
@@ -81,17 +80,9 @@ class Layer:
             plane=pool(self.plane),
             noise_frac=Thinned(plane=self.noise_frac, every=SQUARE, factor=1 / SQUARE),
             floor_frac=_thinned(self.floor_frac),
-            valid=None if self.valid is None else _all_of_squares(self.valid),
+            valid=None if self.valid is None else all_of_squares(self.valid),
         )
 
 
 def _thinned(floor_frac: Windows | None) -> Windows | None:
     return None if floor_frac is None else Thinned(plane=floor_frac, every=SQUARE)
-
-
-def _all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which squares count, those with all of their cells."""
-    height, width = valid.shape
-    even = np.pad(valid, ((0, height % 2), (0, width % 2)), mode="edge")
-    rows = even[::2] & even[1::2]
-    return np.asarray(rows[:, ::2] & rows[:, 1::2], dtype=np.bool_)

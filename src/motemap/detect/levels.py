@@ -18,9 +18,10 @@ from motemap.detect.dips import (
     Dips,
     find_dips,
 )
-from motemap.detect.fine import SQUARE, pool_squares
+from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
+from motemap.filters import SQUARE, Box
 from motemap.planes import enlarge
 from motemap.records import ScaleNoise
 
@@ -64,11 +65,6 @@ class Search:
         """Return the significance of every cell in a box of the flattened plane."""
         return _cells_in(self.snr, box)
 
-    def give_free(self, box: Box, cells: NDArray[np.bool_], kept: NDArray[np.bool_]) -> None:
-        """Forget the squares of some cells in a box, itself cut at squares, of which none is kept."""
-        squares = tuple(slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
-        self.label[squares][_squares_with(cells) & ~_squares_with(kept)] = 0
-
     def box_of(self, squares: Box) -> Box:
         """Return the cells of a box of squares."""
         rows, cols = (
@@ -76,12 +72,6 @@ class Search:
             for side, n_cells in zip(squares, self.shape, strict=True)
         )
         return rows, cols
-
-
-def _squares_with(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which squares hold any of some cells."""
-    rows = np.logical_or.reduceat(cells, np.arange(0, cells.shape[0], SQUARE), axis=0)
-    return np.logical_or.reduceat(rows, np.arange(0, cells.shape[1], SQUARE), axis=1)
 
 
 def _cells_in(squares: NDArray[Value], box: Box) -> NDArray[Value]:

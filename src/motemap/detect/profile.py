@@ -83,7 +83,7 @@ class Profile:
             aways.append(away[near])
             values.append(sample.density[near] / max(float(np.median(sample.density[core])), TINY))
         first = cls._averaged(aways, values)
-        shapes = [first.at(away)[0] for away in aways]
+        shapes = [first.at(away) for away in aways]
         depths = [
             float(value @ shape) / float(shape @ shape)
             for value, shape in zip(values, shapes, strict=True)
@@ -106,11 +106,28 @@ class Profile:
         value /= value[nodes < MIDDLE_RADII].mean()
         return cls(value=value, slope=np.gradient(value, STEP))
 
-    def at(self, radii: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def at(self, radii: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the depth at some distances in radii."""
+        return _between(self.value, *_place(radii))
+
+    def with_slope(
+        self, radii: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the depth at some distances in radii, and its derivative."""
-        place = np.clip(radii * (1 / STEP) - 0.5, 0.0, N_STEPS - 1 - TINY)
-        node = place.astype(np.intp)
-        share = place - node
-        value = self.value[node] + share * (self.value[node + 1] - self.value[node])
-        slope = self.slope[node] + share * (self.slope[node + 1] - self.slope[node])
-        return value, slope
+        node, share = _place(radii)
+        return _between(self.value, node, share), _between(self.slope, node, share)
+
+
+def _place(radii: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Return the nodes of a profile that distances lie beyond, and how far on to the next."""
+    place = np.minimum(np.maximum(radii * (1 / STEP) - 0.5, 0.0), N_STEPS - 1 - TINY)
+    node = place.astype(np.intp)
+    return node, place - node
+
+
+def _between(
+    nodes: NDArray[np.float64], node: NDArray[np.intp], share: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    low = nodes[node]
+    value: NDArray[np.float64] = low + share * (nodes[node + 1] - low)
+    return value

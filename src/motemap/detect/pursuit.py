@@ -101,7 +101,11 @@ class Pursuit:
         self.values = ground.density[ground.cells]
         side = np.arange(-(reach := math.ceil(TEMPLATE_RADII * ground.radius)), reach + 1)
         away = np.hypot(side[:, None], side[None, :]) / ground.radius
-        self._template = ground.profile.at(away)[0]
+        unbounded, usual = math.inf, ground.radius
+        self._longest = np.array([LONGEST_MOVE, LONGEST_MOVE, unbounded, LARGEST_CHANGE]) * usual
+        self._least = np.array([-unbounded, -unbounded, LEAST_DENSITY, NARROWEST * usual])
+        self._most = np.array([unbounded, unbounded, unbounded, WIDEST * usual])
+        self._template = ground.profile.at(away)
 
     def moved(
         self, shadows: Shadows, place: NDArray[np.float64] | None = None
@@ -121,14 +125,11 @@ class Pursuit:
         if not len(own):
             return shadows, rest
         touched = self._touched(own)
-        left = rest.copy()
+        values, places = rest[touched], (self._rows[touched], self._cols[touched])
         for _ in range(N_ROUNDS):
-            left[touched], derivative = self._explained(own, rest, touched)
-            step = self._step(own, left[touched], derivative)
-            own = own + step
-            np.maximum(own[:, DENSITY], LEAST_DENSITY, out=own[:, DENSITY])
-            widths = NARROWEST * self.ground.radius, WIDEST * self.ground.radius
-            np.clip(own[:, RADIUS], *widths, out=own[:, RADIUS])
+            left, derivative = self._explained(own, values, places)
+            step = self._step(own, left, derivative)
+            own = np.minimum(np.maximum(own + step, self._least), self._most)
             if np.abs(step[:, :DENSITY]).max() < SHORTEST_MOVE * self.ground.radius:
                 break
         shadows[near] = own
@@ -145,7 +146,7 @@ class Pursuit:
         total = np.zeros(len(self.values))
         if len(shadows):
             away = np.hypot(self._rows - shadows[:, ROW], self._cols - shadows[:, COL])
-            total += self.ground.profile.at(away / shadows[:, RADIUS])[0] @ shadows[:, DENSITY]
+            total += self.ground.profile.at(away / shadows[:, RADIUS]) @ shadows[:, DENSITY]
         return total
 
     def next_shadow(self, left: NDArray[np.float64]) -> Shadows:
@@ -167,7 +168,7 @@ class Pursuit:
             if self._strayed(shadows[index]) or _is_doubtful(shadows, index, self.ground.radius):
                 return int(index)
         away = np.hypot(self._rows - shadows[:, ROW], self._cols - shadows[:, COL])
-        shapes = self.ground.profile.at(away / shadows[:, RADIUS])[0]
+        shapes = self.ground.profile.at(away / shadows[:, RADIUS])
         # What the sum of squares rises by without one, the others' densities adapting.
         spread = np.diag(np.linalg.pinv(shapes.T @ shapes))
         gains = shadows[:, DENSITY] ** 2 / np.maximum(spread, TINY)
@@ -184,27 +185,30 @@ class Pursuit:
     ) -> Shadows:
         """Return a damped step of Gauss and Newton, each radius held near the usual one."""
         usual = self.ground.radius
-        stiffness = max(float(np.mean(left**2)), TINY) / (RADIUS_SPREAD * usual) ** 2
+        stiffness = max(float((left * left).sum()) / len(left), TINY) / (RADIUS_SPREAD * usual) ** 2
         normal, pull = derivative.T @ derivative, derivative.T @ left
         pull[RADIUS::N_NUMBERS] += stiffness * (usual - shadows[:, RADIUS])
         diagonal = np.diagonal(normal) * DAMPING + TINY
         diagonal[RADIUS::N_NUMBERS] += stiffness
-        normal[np.diag_indices_from(normal)] += diagonal
-        solved = np.linalg.solve(normal, pull).reshape(-1, N_NUMBERS)
-        step = np.asarray(solved, dtype=np.float64)
-        longest, largest = LONGEST_MOVE * usual, LARGEST_CHANGE * usual
-        step[:, :DENSITY] = step[:, :DENSITY].clip(-longest, longest)
-        step[:, RADIUS] = step[:, RADIUS].clip(-largest, largest)
-        return step
+        normal.ravel()[:: len(normal) + 1] += diagonal
+        step = np.linalg.solve(normal, pull).reshape(-1, N_NUMBERS)
+        bounded: Shadows = np.minimum(np.maximum(step, -self._longest), self._longest)
+        return bounded
 
     def _explained(
-        self, shadows: Shadows, values: NDArray[np.float64], cells: NDArray[np.intp]
+        self,
+        shadows: Shadows,
+        values: NDArray[np.float64],
+        places: tuple[NDArray[np.float64], NDArray[np.float64]],
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return what is left of the values of n cells, and how each number tells in them."""
+        """Return what is left of the values of n cells, and how each number tells in them.
+
+        `places` are the rows and columns of the cells, (n, 1) each.
+        """
         row, col, density, radius = shadows.T
-        down, right = self._rows[cells] - row, self._cols[cells] - col
+        down, right = places[0] - row, places[1] - col
         away = np.sqrt(down * down + right * right) + TINY
-        value, slope = self.ground.profile.at(away / radius)
+        value, slope = self.ground.profile.with_slope(away / radius)
         steep = slope * (density / radius)
         along = steep / away
         derivative = np.empty((*away.shape, N_NUMBERS))
@@ -212,7 +216,7 @@ class Pursuit:
         np.multiply(-along, right, out=derivative[:, :, COL])
         derivative[:, :, DENSITY] = value
         np.multiply(-steep, away / radius, out=derivative[:, :, RADIUS])
-        return values[cells] - value @ density, derivative.reshape(len(cells), -1)
+        return values - value @ density, derivative.reshape(len(values), -1)
 
 
 def _is_doubtful(shadows: Shadows, index: int, radius: float) -> bool:
@@ -263,7 +267,10 @@ def _rms(values: NDArray[np.float64]) -> float:
 def _pursued(
     pursuit: Pursuit, shadows: Shadows, left: NDArray[np.float64], n_most: int
 ) -> tuple[Shadows, NDArray[np.float64]]:
-    """Put in what is missing and leave out what is needless, by turns."""
+    """Put in what is missing and leave out what is needless, by turns.
+
+    Where all but one turned out needless, another turn would put in the same again.
+    """
     for _ in range(N_TURNS):
         shadows, left = _added(pursuit, shadows, left, n_most)
         n_before = len(shadows)
@@ -271,7 +278,7 @@ def _pursued(
             shadows, left = pursuit.moved(
                 np.delete(shadows, worst, axis=0), shadows[worst, :DENSITY]
             )
-        if len(shadows) == n_before:
+        if len(shadows) in (1, n_before):
             break
     return shadows, left
 
@@ -279,7 +286,7 @@ def _pursued(
 def _added(
     pursuit: Pursuit, shadows: Shadows, left: NDArray[np.float64], n_most: int
 ) -> tuple[Shadows, NDArray[np.float64]]:
-    """Put in shadows one by one as long as they explain enough, `n_most` in all."""
+    """Put in shadows one by one as long as they explain enough, `n_most` in all; move them."""
     while len(shadows) < n_most:
         new = pursuit.next_shadow(left)
         if new[0, DENSITY] < TRIED_OF_DEEPEST * shadows[:, DENSITY].max():
@@ -289,4 +296,5 @@ def _added(
         if before - after < CLEAR_GAIN * after / len(rest):
             break
         shadows, left = more, rest
-    return pursuit.moved(shadows)
+    # A single one has just been moved.
+    return pursuit.moved(shadows) if len(shadows) > 1 else (shadows, left)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.crops import Cells
 from motemap.records import Region
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
     """
     if not regions:
         return []
-    middles = np.array([_middle(region) for region in regions])
+    middles = Cells.of_regions(regions).middles()
     leader = np.arange(len(regions))
     for one, other in _near_pairs(middles):
         if _is_bright_between(flat, regions[one], regions[other], middles[[one, other]]):
@@ -51,11 +52,6 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
     for region, number in zip(regions, leader.tolist(), strict=True):
         members.setdefault(number, []).append(region)
     return [group[0] if len(group) == 1 else _joined(group) for group in members.values()]
-
-
-def _middle(region: Region) -> tuple[float, float]:
-    rows, cols = np.nonzero(region.mask)
-    return region.top_cell + float(rows.mean()), region.left_cell + float(cols.mean())
 
 
 def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:

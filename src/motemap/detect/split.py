@@ -21,6 +21,34 @@ SLIVER_OF_THICKNESS = 0.3
 """A part thinner than this share of the whole region is no mark of its own."""
 
 
+def have_rivals(
+    depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell which regions may hold more than one peak; `separate_peaks` finds one in the others.
+
+    Parameters
+    ----------
+    depth : (n, h, w) float32
+    inside : (n, h, w) bool
+        One region a map.
+    scatter : (n,) float64
+
+    Returns
+    -------
+    (n,) bool
+    """
+    is_high = depth > np.maximum(SADDLE_SIGMAS * scatter, 0.0)[:, None, None]
+    n_peaks = np.count_nonzero(_tops(depth, inside) & is_high, axis=(1, 2))
+    return np.asarray(n_peaks > 1)
+
+
+def _tops(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the cells of regions, (n, h, w), that no neighbour is deeper than."""
+    held = np.where(inside, depth, np.float32(-np.inf))
+    top = inside & (held == ndimage.maximum_filter(held, (1, 3, 3), mode=BORDER_MODE))
+    return np.asarray(top, dtype=np.bool_)
+
+
 def separate_peaks(
     depth: NDArray[np.float32], inside: NDArray[np.bool_], scatter: float
 ) -> list[tuple[int, int]]:
@@ -41,8 +69,7 @@ def separate_peaks(
         Deepest first; never empty.
     """
     held = np.where(inside, depth, -np.inf)
-    top = (held == ndimage.maximum_filter(held, 3, mode=BORDER_MODE)) & inside
-    rows, cols = np.nonzero(top)
+    rows, cols = np.nonzero(_tops(depth[None], inside[None])[0])
     order = np.argsort(-held[rows, cols], kind="stable")
     peaks = [(int(rows[i]), int(cols[i])) for i in order]
     kept = peaks[:1]
@@ -88,21 +115,3 @@ def part_marks(
 
 def _thickness(mask: NDArray[np.bool_]) -> float:
     return float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
-
-
-def share_by_distance(
-    inside: NDArray[np.bool_], centres: list[tuple[int, int]]
-) -> NDArray[np.int32]:
-    """Give every cell of a region to the nearest of several centres.
-
-    Returns
-    -------
-    (h, w) int32
-        0 outside, 1 + index of the centre inside.
-    """
-    rows, cols = np.nonzero(inside)
-    places = np.array(centres)
-    away = (rows[:, None] - places[:, 0]) ** 2 + (cols[:, None] - places[:, 1]) ** 2
-    shares = np.zeros(inside.shape, np.int32)
-    shares[rows, cols] = away.argmin(axis=1) + 1
-    return shares

@@ -32,8 +32,6 @@ ALIKE_OF_RADIUS = 0.15
 """Marks within this share of the usual radius tell the usual shadow."""
 MIN_RADIUS_CELLS = 1.2
 """Narrower shadows have no shape on these cells."""
-LOW_OF_PEAK = 0.125
-"""Depth over the peak's down to which a clump's area is taken: faint marks count as well."""
 FLAT_AREAS, FLAT_CELLS = 1.7, 3.0
 """A shadow is flat whose low area is below so many times that at half depth, and whose radius
 leaves room for a flat middle."""
@@ -57,7 +55,7 @@ class Usual:
     radius : float
         At half depth [cells].
     low_area : float
-        Cells of a mark down to `LOW_OF_PEAK`.
+        Cells of a mark as deep as `LOW_OF_PEAK` of its peak.
     noise_frac : float
         Usual noise of a cell, as the frame has it.
     noise_share : float
@@ -93,7 +91,7 @@ class Usual:
         shape = cls(
             profile=Profile.learned([_sample(flat, clump, radius) for clump, radius in alike]),
             radius=usual,
-            low_area=float(np.median([np.count_nonzero(low_cells(clump)) for clump, _ in alike])),
+            low_area=float(np.median([clump.low_area for clump, _ in alike])),
         )
         return shape._held_against(flat, [clump for clump, _ in alike])
 
@@ -103,9 +101,9 @@ class Usual:
         areas = self.low_area / (math.pi * self.radius**2)
         return areas < FLAT_AREAS and self.radius > FLAT_CELLS
 
-    def left_frac(self, flat: FlatFrame, clump: Clump, held_frac: float) -> float:
+    def left_frac(self, clump: Clump, held_frac: float) -> float:
         """Return the root mean square that it leaves of marks with so much density."""
-        noise_frac = min(noise_at(flat, clump), NOISE_OF_USUAL * self.noise_frac)
+        noise_frac = min(clump.noise_frac, NOISE_OF_USUAL * self.noise_frac)
         return math.hypot(self.noise_share * noise_frac, self.flaw_share * held_frac)
 
     def ground_of(self, flat: FlatFrame, clump: Clump) -> tuple[Ground, Box, Box]:
@@ -126,7 +124,7 @@ class Usual:
             fits.append(explain(ground, summits(clump, clump.inside, inner), n_most=1))
         left = np.array([fit.left_frac for fit in fits])
         held = np.array([fit.held_frac for fit in fits])
-        noise = np.array([noise_at(flat, clump) for clump in lone])
+        noise = np.array([clump.noise_frac for clump in lone])
         faint = held <= np.median(held)
         noise_share = float(np.median(left[faint] / noise[faint]))
         noise *= noise_share
@@ -163,17 +161,6 @@ def lone_radius(clump: Clump) -> float | None:
     if not ROUND_AREAS[0] < area / (math.pi * thickness**2) < ROUND_AREAS[1]:
         return None
     return math.sqrt(area / math.pi)
-
-
-def low_cells(clump: Clump) -> NDArray[np.bool_]:
-    """Return the cells of a clump down to `LOW_OF_PEAK`."""
-    within = np.where(clump.inside, clump.depth, np.float32(0))
-    return np.asarray(within > LOW_OF_PEAK * within.max())
-
-
-def noise_at(flat: FlatFrame, clump: Clump) -> float:
-    """Return the noise of a cell at a clump, as the frame has it."""
-    return float(np.median(flat.noise_frac[clump.box]))
 
 
 def _sample(flat: FlatFrame, clump: Clump, radius: float) -> Sample:

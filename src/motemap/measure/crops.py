@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
+from motemap.distances import distances2, thicknesses
+from motemap.filters import STACK_CELLS
 from motemap.planes import cell_values
 
 if TYPE_CHECKING:
@@ -24,12 +25,6 @@ REACH_OF_WIDTH = 1.0
 REACH_MIN_CELLS = 4
 SIDES = (16, 24, 32, 40, 48, 64)
 """Sides of the maps on which marks are stacked; larger ones are measured one by one."""
-STACK_CELLS = 1 << 16
-"""Cells of a stack at most: it then stays in the processor's cache."""
-SMALL_MASK = 22
-"""Larger masks are looked at one by one for how thick they are."""
-FAR_CELL2 = np.int16(30_000)
-"""Squared distance where none is near; it and the square of any reach fit into 16 bits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,52 +111,7 @@ class Stack:
 
     def distance2(self) -> NDArray[np.float32] | NDArray[np.int16]:
         """Return the squared distance from each mark, exact within its reach, (n, h, w)."""
-        if len(self.outsets) == 1:
-            apart = np.asarray(ndimage.distance_transform_edt(~self.mine[0]), np.float32)
-            return np.square(apart)[None]
-        reach = max(one.reach_cell for one in self.outsets)
-        nearest2 = _spread(np.where(self.mine, np.int16(0), FAR_CELL2), reach)
-        across2 = _spread(np.ascontiguousarray(nearest2.transpose(0, 2, 1)), reach)
-        return np.ascontiguousarray(across2.transpose(0, 2, 1))
-
-
-def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
-    """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
-
-    Parameters
-    ----------
-    masks : sequence of (h, w) bool
-        Beyond their borders all is outside.
-    """
-    found = [0.0] * len(masks)
-    small = [index for index, mask in enumerate(masks) if max(mask.shape) <= SMALL_MASK]
-    most = STACK_CELLS // (SMALL_MASK + 2) ** 2
-    for first in range(0, len(small), most):
-        members = small[first : first + most]
-        stack = np.zeros((len(members), SMALL_MASK + 2, SMALL_MASK + 2), np.int16)
-        for place, index in enumerate(members):
-            height, width = masks[index].shape
-            stack[place, 1 : height + 1, 1 : width + 1] = masks[index] * FAR_CELL2
-        within2 = _spread(
-            _spread(stack, SMALL_MASK // 2 + 1).transpose(0, 2, 1), SMALL_MASK // 2 + 1
-        )
-        widest = (2 * np.sqrt(within2.max(axis=(1, 2)))).tolist()
-        for index, thickness in zip(members, widest, strict=True):
-            found[index] = thickness
-    for index in set(range(len(masks))) - set(small):
-        padded = np.pad(masks[index], 1)
-        found[index] = 2 * float(ndimage.distance_transform_edt(padded).max())
-    return found
-
-
-def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:
-    """Let each cell know of the least squared distance up and down its column."""
-    spread = distance2.copy()
-    for step in range(1, min(reach, distance2.shape[1] - 1) + 1):
-        farther = distance2 + np.int16(step * step)
-        np.minimum(spread[:, step:], farther[:, :-step], out=spread[:, step:])
-        np.minimum(spread[:, :-step], farther[:, step:], out=spread[:, :-step])
-    return spread
+        return distances2(self.mine, max(one.reach_cell for one in self.outsets))
 
 
 def stacks(
@@ -208,9 +158,10 @@ def _stack(
     )
     windows = [_window(flat, one, box) for one, box in zip(outsets, boxes, strict=True)]
     for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
-        seen = _within(one, box)
-        stack.foreign[place][seen] = (owner[box] > 0) & (owner[box] != one.index + 1)
-        stack.free[place][seen] = (owner[box] == 0) & flat.valid[box]
+        seen, near = _within(one, box), owner[box]
+        is_free = near == 0
+        stack.foreign[place][seen] = ~is_free & (near != one.index + 1)
+        stack.free[place][seen] = is_free & flat.valid[box]
         reach, (height, width) = one.reach_cell, one.region.mask.shape
         stack.mine[place, reach : reach + height, reach : reach + width] = one.region.mask
         _lay(stack, place, window, seen)

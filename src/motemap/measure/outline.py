@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from motemap.filters import label_pieces
 from motemap.measure.pieces import Pieces, outline_pieces
 
 if TYPE_CHECKING:
@@ -24,8 +25,6 @@ RIBBON_MIN_CELL2 = 16.0
 """A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
 OUTSIDE = -0.1
 """Depth beyond half, as a share of half, that cells outside a mark are held below."""
-IN_PLANE_CORNERS = np.zeros((3, 3, 3), bool)
-IN_PLANE_CORNERS[1] = True
 IN_PLANE_SIDES = ndimage.generate_binary_structure(3, 1)
 IN_PLANE_SIDES[[0, 2]] = False
 TINY = 1e-9
@@ -88,7 +87,8 @@ def trace_outlines(
 def _keep_largest(over: NDArray[np.float32], floor: NDArray[np.float32]) -> None:
     """Hold all but the largest piece of each mark below half its depth."""
     n_marks = len(over)
-    label, n_pieces = ndimage.label(over > 0, IN_PLANE_CORNERS)
+    label = label_pieces(over > 0)
+    n_pieces = int(label.max())
     if n_pieces <= 1:
         return
     places = np.flatnonzero(label)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.coords import FramePoint, cell_to_px
-from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA
+from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA, NOISE_OF_BLUR
 from motemap.measure.masked import blur, largest, quantiles, total
 from motemap.measure.outline import trace_outlines
 from motemap.records import MeasuredSpot
@@ -38,8 +37,6 @@ OUTLINE_REACH = 1.5
 CLEAR_SIGMAS = 8.0
 """Depth over noise at which an outline is no longer ragged."""
 SOFTEST_OF_THICKNESS, USUAL_OF_THICKNESS, LEAST_BLUR_CELL = 0.3, 0.12, 0.5
-NOISE_OF_BLUR = 2 * math.sqrt(math.pi)
-"""A Gaussian of sigma s leaves 1 / (this s) of the noise of a cell."""
 FLANK = (0.3, 0.7)
 """Share of the peak between which the slope of a flank is taken."""
 NO_FLANK_CELL = 1.0

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect import detect
-from motemap.filters import pool, pool_windows
+from motemap.filters import SQUARE, pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure_all, owners
 from motemap.settings import DetectSettings, FlattenSettings
@@ -94,12 +94,12 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
 
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
     """Pool the light past all marks; where they cover nearly all, the background stands in."""
-    light, side = pool_windows(plane.light, 1), 2 * plane.bin_px
+    light, side = pool_windows(plane.light, 1), SQUARE * plane.bin_px
     share = pool_windows(flat.valid, 1)
     weight = (~marked & (share == 1)).astype(np.float32)
     light *= weight
-    while 2 * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
-        light, weight, share, side = pool(light), pool(weight), pool(share), 2 * side
+    while SQUARE * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
+        light, weight, share, side = pool(light), pool(weight), pool(share), SQUARE * side
     step = side // plane.bin_px
     background = flat.background[::step, ::step]
     seen = np.maximum(weight, np.float32(FEWEST_SHARE))

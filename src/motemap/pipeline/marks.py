@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.classify import ShadowScale, judge_origin
+from motemap.crops import Cells
 from motemap.detect import detect
+from motemap.filters import SQUARE
 from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -97,13 +99,12 @@ def find_marks(
     )
 
 
-def marked_squares(flat: FlatFrame, regions: Iterable[Region]) -> NDArray[np.bool_]:
+def marked_squares(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.bool_]:
     """Return which squares of 2 x 2 cells hold a cell of any region, (H / 2, W / 2)."""
     height, width = flat.contrast.shape
-    marked = np.zeros((-(-height // 2), -(-width // 2)), np.bool_)
-    for region in regions:
-        rows, cols = np.nonzero(region.mask)
-        marked[(rows + region.top_cell) // 2, (cols + region.left_cell) // 2] = True
+    marked = np.zeros((-(-height // SQUARE), -(-width // SQUARE)), np.bool_)
+    cells = Cells.of_regions(regions)
+    marked[cells.row // SQUARE, cells.col // SQUARE] = True
     return marked
 
 

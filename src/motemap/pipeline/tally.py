@@ -58,20 +58,24 @@ def tally_at(
     depths_frac : sequence of float or None
         How deep each will be at the aperture; None where that cannot be said.
     """
-    on_sensor = [
-        (depth, spot)
-        for depth, spot in zip(depths_frac, spots, strict=True)
-        if spot.layer != "lens side"
-    ]
-    known = [(depth, spot) for depth, spot in on_sensor if depth is not None]
-    showing = [(-depth, spot.id) for depth, spot in known if _shows(spot, depth, f_number, work)]
-    worst = nsmallest(N_WORST, showing)
+    n_known, n_unknown = 0, 0
+    showing: dict[int, float] = {}
+    for spot, depth_frac in zip(spots, depths_frac, strict=True):
+        if spot.layer == "lens side":
+            continue
+        if depth_frac is None:
+            n_unknown += 1
+            continue
+        n_known += 1
+        if _shows(spot, depth_frac, f_number, work):
+            showing[spot.id] = depth_frac
+    worst = nsmallest(N_WORST, showing, key=lambda number: (-showing[number], number))
     return ApertureTally(
         f_number=f_number,
-        n_showing=None if on_sensor and not known else len(showing),
-        n_unknown=len(on_sensor) - len(known),
-        worst=tuple(number for _, number in worst),
-        worst_depth_frac=tuple(-negative for negative, _ in worst),
+        n_showing=None if n_unknown and not n_known else len(showing),
+        n_unknown=n_unknown,
+        worst=tuple(worst),
+        worst_depth_frac=tuple(showing[number] for number in worst),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from motemap.filters import pool, pool_windows
+from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.mesh import box_statistic
 
 if TYPE_CHECKING:
@@ -64,14 +64,14 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     squares = pool_windows(flat.contrast, 1)
     left_out = marked
     if not flat.valid.all():
-        left_out = marked | (pool_windows(flat.valid, 1) < 1)
+        left_out = marked | ~all_of_squares(flat.valid)
     pooled, taken = pool(squares), pool(left_out)
     # A mark's skirt reaches beyond its cells.
     pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
     bright = squares > BRIGHT_FRAC
     if bright.any():
-        noise_frac = flat.noise_frac[::2, ::2] / np.float32(2)
+        noise_frac = flat.noise_frac[::SQUARE, ::SQUARE] / np.float32(SQUARE)
         bright &= squares > BRIGHT_SIGMAS * noise_frac
         bright &= ~left_out | marked
     lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]

@@ -28,7 +28,16 @@ LONE = [(60, 60), (60, 200), (60, 340), (60, 480), (200, 60), (200, 480), (340, 
 
 def clump_of(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> Clump:
     box = (slice(0, SHAPE[0]), slice(0, SHAPE[1]))
-    return Clump(box=box, inside=inside, depth=depth, sigma_cell=0.9, scatter=0.001, snr=30.0)
+    return Clump(
+        box=box,
+        inside=inside,
+        depth=depth,
+        sigma_cell=0.9,
+        noise_frac=0.003,
+        snr=30.0,
+        low_area=int(np.count_nonzero(inside)),
+        has_rivals=False,
+    )
 
 
 def marks_of(*layers: NDArray[np.float32]) -> tuple[Region, ...]:

@@ -49,7 +49,7 @@ def test_density_of_black_is_finite() -> None:
 
 @pytest.mark.parametrize("radii", [0.5, 1.0, 1.7])
 def test_a_profile_is_learned(radii: float) -> None:
-    value, slope = bell_profile().at(np.array([0.0, radii]))
+    value, slope = bell_profile().with_slope(np.array([0.0, radii]))
     drawn = np.exp(-0.5 * (radii * 1.1774) ** 2)
     # Steps of a twentieth of a radius and the smoothing over them cost up to 1 % of the depth.
     assert value[1] / value[0] == pytest.approx(drawn, abs=0.015)
@@ -58,7 +58,7 @@ def test_a_profile_is_learned(radii: float) -> None:
 
 
 def test_a_profile_ends() -> None:
-    value, _ = bell_profile().at(np.array([REACH_RADII, 2 * REACH_RADII]))
+    value = bell_profile().at(np.array([REACH_RADII, 2 * REACH_RADII]))
     assert (value == 0).all()
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 
 from fields import FIELD, bell, disc, flat_frame, noisy
 from motemap.detect import detect
-from motemap.detect.surroundings import look_around
+from motemap.detect.surroundings import Rings, Surroundings, look_around
 from motemap.settings import DetectSettings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 SHAPE = (41, 51)
 ROWS, COLS = np.indices(SHAPE)
@@ -17,22 +22,29 @@ MARK = DISTANCE <= 5
 ALL = np.ones(SHAPE, bool)
 
 
+def around_mark(contrast: NDArray[np.float32], usable: NDArray[np.bool_]) -> Surroundings:
+    """Look round one mark, 0.1 deep, in a ring from 1 to 7 cells away."""
+    ring = Rings(gap=np.array([1]), width=np.array([6]))
+    return look_around(contrast[None], MARK[None], usable[None], ring, np.array([0.1]))
+
+
 def test_a_mark_alone_is_closed() -> None:
     contrast = np.where(MARK, -0.1, 0).astype(np.float32)
-    around = look_around(contrast, MARK, ALL, 1, 6, 0.1)
-    assert (around.open_share, around.level_frac, around.n_sectors) == (0, 0, 12)
+    around = around_mark(contrast, ALL)
+    seen = float(around.open_share[0]), float(around.level_frac[0]), int(around.n_sectors[0])
+    assert seen == (0, 0, 12)
 
 
 def test_a_mark_on_a_darker_ground_is_measured_against_that() -> None:
     contrast = np.where(MARK, -0.12, -0.02).astype(np.float32)
-    around = look_around(contrast, MARK, ALL, 1, 6, 0.1)
+    around = around_mark(contrast, ALL)
     assert around.level_frac == pytest.approx(-0.02)
     assert around.open_share == 0
 
 
 def test_a_stripe_is_open_at_both_ends() -> None:
     contrast = np.where(np.abs(ROWS - 20) <= 5, -0.1, 0).astype(np.float32)
-    around = look_around(contrast, MARK, ALL, 1, 6, 0.1)
+    around = around_mark(contrast, ALL)
     # Six of twelve sectors of 30 degrees lie within 5 cells of the middle row at 7-11 cells away.
     assert around.open_share == pytest.approx(0.5, abs=0.17)
 
@@ -42,14 +54,14 @@ def test_cells_of_other_marks_do_not_count() -> None:
     neighbour = np.s_[12:29, 31:45]
     contrast[neighbour] = -0.3
     usable = ALL.copy()
-    assert look_around(contrast, MARK, usable, 1, 6, 0.1).open_share > 0
+    assert around_mark(contrast, usable).open_share > 0
     usable[neighbour] = False
-    assert look_around(contrast, MARK, usable, 1, 6, 0.1).open_share == 0
+    assert around_mark(contrast, usable).open_share == 0
 
 
 def test_without_a_ring_nothing_can_be_told() -> None:
-    around = look_around(np.zeros(SHAPE, np.float32), MARK, np.zeros(SHAPE, bool), 1, 6, 0.1)
-    assert (around.n_sectors, around.open_share) == (0, 1)
+    around = around_mark(np.zeros(SHAPE, np.float32), np.zeros(SHAPE, bool))
+    assert (int(around.n_sectors[0]), float(around.open_share[0])) == (0, 1)
 
 
 @pytest.mark.parametrize(("depth", "n_marks"), [(0.006, 0), (0.02, 1)])

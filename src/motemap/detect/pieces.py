@@ -1,0 +1,126 @@
+"""The connected pieces of what the search found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.filters import SQUARE, Box, label_pieces, piece_boxes
+from motemap.planes import enlarge
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.detect.levels import Search
+    from motemap.records import FlatFrame
+
+COARSE_AREAS, FINE_DEPTHS = 5.0, 2.0
+"""A wide shadow is so many times as large as the specks on it, and they so many times as deep."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """The n pieces of a frame, in reading order of their first squares.
+
+    Parameters
+    ----------
+    label : (h, w) int32
+        By squares: 1 + number of the piece, 0 elsewhere.
+    boxes : sequence of (slice, slice)
+        Where each lies in the flattened plane; the parts of one share its box.
+    level : (n,) int
+        The finest level that found it.
+    snr : (n,) float32
+        Largest significance inside.
+    """
+
+    label: NDArray[np.int32]
+    boxes: list[Box]
+    level: NDArray[np.intp]
+    snr: NDArray[np.float32]
+
+
+def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
+    """Connect what the search found, and part small marks from the wide shadows they lie in.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    search : Search
+    """
+    label = label_pieces(search.label > 0)
+    boxes = [search.box_of(box) for box in piece_boxes(label) if box is not None]
+    lowest, highest = _levels(label, search.label, len(boxes))
+    order = [[number] for number in range(1, len(boxes) + 1)]
+    n_pieces = len(boxes)
+    for index in np.flatnonzero(lowest < highest).tolist():
+        for part in _parts_by_level(flat, search, boxes[index], label, index + 1)[1:]:
+            n_pieces += 1
+            order[index].append(n_pieces)
+            _squares_in(label, boxes[index])[part[::SQUARE, ::SQUARE]] = n_pieces
+    if n_pieces > len(boxes):
+        new_number = np.zeros(n_pieces + 1, np.int32)
+        new_number[np.concatenate(order)] = np.arange(1, n_pieces + 1)
+        label = new_number[label]
+        boxes = [box for box, parts in zip(boxes, order, strict=True) for _ in parts]
+        lowest, _ = _levels(label, search.label, n_pieces)
+    snr = np.zeros(n_pieces, np.float32)
+    squares = np.nonzero(label)
+    np.maximum.at(snr, label[squares] - 1, search.snr[squares])
+    return Pieces(label=label, boxes=boxes, level=lowest - 1, snr=snr)
+
+
+def _levels(
+    label: NDArray[np.int32], found: NDArray[np.int32], n_pieces: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the least and the largest of what the squares of each piece hold, (n,)."""
+    squares = np.nonzero(label)
+    piece, numbers = label[squares] - 1, found[squares]
+    least = np.full(n_pieces, np.iinfo(np.int32).max, np.intp)
+    largest = np.zeros(n_pieces, np.intp)
+    np.minimum.at(least, piece, numbers)
+    np.maximum.at(largest, piece, numbers)
+    return least, largest
+
+
+def _squares_in(squares: NDArray[np.int32], box: Box) -> NDArray[np.int32]:
+    """Return the squares of a box of cells that begins and ends with squares."""
+    rows, cols = (slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
+    return squares[rows, cols]
+
+
+def _parts_by_level(
+    flat: FlatFrame, search: Search, box: Box, label: NDArray[np.int32], number: int
+) -> list[NDArray[np.bool_]]:
+    """Part small deep marks from the wide faint shadow that they lie in.
+
+    Lens dust and smears are found at coarser levels than the specks on top of them, and
+    connect with them. Where the fine part is clearly the deeper and the coarse part by far the
+    larger, they are no one mark.
+
+    Returns
+    -------
+    list of (h, w) bool
+        The whole as it is, or its parts.
+    """
+    contrast = flat.contrast[box]
+    height, width = contrast.shape
+    inside = enlarge(_squares_in(label, box) == number, SQUARE)[:height, :width]
+    level = np.where(inside, search.label_in(box), 0)
+    coarse = level > int(level[inside].min())
+    wide = float(contrast[coarse].mean())
+    pieces = label_pieces(inside & ~coarse)
+    marks = [pieces == number for number in range(1, int(pieces.max()) + 1)]
+    deep = [mark for mark in marks if _deeper_half(contrast[mark]) < FINE_DEPTHS * wide]
+    rest = inside & ~np.logical_or.reduce(deep) if deep else inside
+    if not deep or np.count_nonzero(rest) <= COARSE_AREAS * sum(map(np.count_nonzero, deep)):
+        return [inside]
+    pieces = label_pieces(rest)
+    return deep + [pieces == number for number in range(1, int(pieces.max()) + 1)]
+
+
+def _deeper_half(contrast: NDArray[np.float32]) -> float:
+    """Return the mean of the darker half of some cells."""
+    return float(np.sort(contrast)[: len(contrast) // 2 + 1].mean())

@@ -1,0 +1,38 @@
+"""Distances from marks, and how thick these are, against scipy's exact transform."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from motemap.distances import distances2, thicknesses
+
+ROWS, COLS = np.indices((24, 30))
+MARKS = np.stack(
+    [
+        np.hypot(ROWS - 9, COLS - 12) < 5,
+        (np.abs(ROWS - 15) < 2) & (COLS > 4),
+        (ROWS == 3) & (COLS == 28),
+    ]
+)
+
+
+def test_distances_are_exact_within_the_reach() -> None:
+    apart2 = distances2(MARKS, 6)
+    for own, mark in zip(apart2, MARKS, strict=True):
+        exact = ndimage.distance_transform_edt(~mark) ** 2
+        assert own[exact <= 36] == pytest.approx(exact[exact <= 36], abs=1e-9)
+        assert (own[exact > 36] > 36).all()
+
+
+def test_a_map_by_itself_is_the_same() -> None:
+    assert distances2(MARKS[:1], 6)[0] == pytest.approx(
+        ndimage.distance_transform_edt(~MARKS[0]) ** 2, rel=1e-6
+    )
+
+
+def test_thickness_is_that_of_the_largest_disc() -> None:
+    masks = [*MARKS, MARKS[0][4:15, 7:18], np.ones((1, 1), bool)]
+    exact = [2 * float(ndimage.distance_transform_edt(np.pad(mask, 1)).max()) for mask in masks]
+    assert thicknesses(masks) == pytest.approx(exact, rel=1e-6)
