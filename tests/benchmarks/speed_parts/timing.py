@@ -16,6 +16,8 @@ from motemap.cli.main import THREAD_VARIABLES
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+NO_BYTECODE: Final = "PYTHONDONTWRITEBYTECODE"
+"""Where it is set, every run of a program that was not installed compiles it anew."""
 BENCHMARKS: Final = Path(__file__).resolve().parents[1]
 LAUNCHER: Final = Path(__file__).with_name("launch.py")
 JUDGED: Final = frozenset({0, 3, 4})
@@ -97,11 +99,13 @@ def run(words: Sequence[str], timing: Timing) -> None:
 def surroundings() -> dict[str, str]:
     """Return the environment of a run: the parts of this benchmark can be imported there.
 
-    Libraries of linear algebra are left to choose their threads, as on a user's machine.
+    Libraries of linear algebra are left to choose their threads, and modules are compiled once,
+    as on a user's machine.
     """
     before = os.environ.get("PYTHONPATH")
     folders = [str(BENCHMARKS), *([before] if before else [])]
-    kept = {name: value for name, value in os.environ.items() if name not in THREAD_VARIABLES}
+    left_out = {*THREAD_VARIABLES, NO_BYTECODE}
+    kept = {name: value for name, value in os.environ.items() if name not in left_out}
     return {**kept, "PYTHONPATH": os.pathsep.join(folders)}
 
 
