@@ -214,5 +214,6 @@ def _give_free(search: Search, pieces: Pieces, followed: Sequence[Clump]) -> Non
     )
     is_held = np.zeros(search.label.shape, np.bool_)
     is_held[cells.row // SQUARE, cells.col // SQUARE] = True
-    was_followed = np.append(pieces.level == 0, False)  # the last stands for no piece
-    search.label[was_followed[pieces.label - 1] & ~is_held] = 0
+    rows, cols = np.nonzero(pieces.label)
+    is_free = (pieces.level == 0)[pieces.label[rows, cols] - 1] & ~is_held[rows, cols]
+    search.label[rows[is_free], cols[is_free]] = 0

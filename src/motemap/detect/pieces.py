@@ -52,7 +52,9 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
     """
     label = label_pieces(search.label > 0)
     boxes = [search.box_of(box) for box in piece_boxes(label) if box is not None]
-    lowest, highest = _levels(label, search.label, len(boxes))
+    squares = np.nonzero(label)
+    found = search.label[squares]
+    lowest, highest = _extremes(label[squares], found, len(boxes))
     order = [[number] for number in range(1, len(boxes) + 1)]
     n_pieces = len(boxes)
     for index in np.flatnonzero(lowest < highest).tolist():
@@ -65,19 +67,17 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
         new_number[np.concatenate(order)] = np.arange(1, n_pieces + 1)
         label = new_number[label]
         boxes = [box for box, parts in zip(boxes, order, strict=True) for _ in parts]
-        lowest, _ = _levels(label, search.label, n_pieces)
+        lowest, _ = _extremes(label[squares], found, n_pieces)
     snr = np.zeros(n_pieces, np.float32)
-    squares = np.nonzero(label)
     np.maximum.at(snr, label[squares] - 1, search.snr[squares])
     return Pieces(label=label, boxes=boxes, level=lowest - 1, snr=snr)
 
 
-def _levels(
-    label: NDArray[np.int32], found: NDArray[np.int32], n_pieces: int
+def _extremes(
+    label: NDArray[np.int32], numbers: NDArray[np.int32], n_pieces: int
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the least and the largest of what the squares of each piece hold, (n,)."""
-    squares = np.nonzero(label)
-    piece, numbers = label[squares] - 1, found[squares]
+    """Return the least and the largest of the numbers of each piece, given square by square."""
+    piece = label - 1
     least = np.full(n_pieces, np.iinfo(np.int32).max, np.intp)
     largest = np.zeros(n_pieces, np.intp)
     np.minimum.at(least, piece, numbers)

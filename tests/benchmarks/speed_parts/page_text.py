@@ -143,7 +143,10 @@ WHY: Final = {
     ),
     "linear frames": "Measured with other work on the machine.",
     "linear pixels": "Large planes leave the processor's cache, small ones do not.",
-    "spots": "Every mark is measured and forecast by itself.",
+    "spots": (
+        "A second shadow is sought, clump by clump, under every mark that is large and not round; "
+        "the others wait for fits of their own shadow and for their records."
+    ),
     "start": "Python's own start is the larger part: see the section on starting.",
 }
 """Why a goal is missed, when it is."""
