@@ -21,7 +21,7 @@ from motemap.detect.dips import (
 from motemap.detect.fine import SQUARE, pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
-from motemap.planes import enlarge
+from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
 if TYPE_CHECKING:
@@ -109,7 +109,10 @@ def search_levels(
         Filters wider than this [cells] look for what is rarely dust and often structure, so
         more is asked of their answers, and most along the borders.
     """
-    squares = pool_squares(flat.contrast)
+    has_blanks = not flat.valid.all()
+    squares = pool_squares(
+        Blanked(plane=flat.contrast, valid=flat.valid) if has_blanks else flat.contrast
+    )
     layer = Layer.of_squares(flat, squares.mean)
     valid = layer.valid
     label = np.zeros(layer.plane.shape, np.int32)
