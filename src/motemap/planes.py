@@ -188,6 +188,29 @@ class Thinned:
         return slice(start, stop, step)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blanked:
+    """A plane that is 0 where it does not count.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+    valid : (H, W) bool
+    """
+
+    plane: Windows
+    valid: NDArray[np.bool_]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Rows and columns."""
+        return self.plane.shape
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the values in a window."""
+        return np.where(self.valid[window], self.plane[window], np.float32(0))
+
+
 def cell_values(
     plane: Windows, rows: NDArray[np.float64], cols: NDArray[np.float64]
 ) -> NDArray[np.float64]:

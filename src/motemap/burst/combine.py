@@ -107,9 +107,8 @@ def _robust_mean(
         is_used = valid & ~odd_places(contrast, noise, valid)
     n_used = is_used.sum(axis=0)
     total = np.where(is_used, contrast, np.float32(0.0)).sum(axis=0)
-    is_usable = (n_used > 0) & (2 * valid.sum(axis=0) > len(flats))
-    mean = np.where(is_usable, total / np.maximum(n_used, 1), 0).astype(np.float32)
-    return mean, is_usable
+    mean = (total / np.maximum(n_used, 1)).astype(np.float32)
+    return mean, (n_used > 0) & (2 * valid.sum(axis=0) > len(flats))
 
 
 def _mean_noise(flats: Sequence[LightFlat]) -> NDArray[np.float32]:

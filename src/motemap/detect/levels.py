@@ -22,7 +22,7 @@ from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
 from motemap.filters import SQUARE, Box
-from motemap.planes import enlarge
+from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
 if TYPE_CHECKING:
@@ -99,7 +99,10 @@ def search_levels(
         Filters wider than this [cells] look for what is rarely dust and often structure, so
         more is asked of their answers, and most along the borders.
     """
-    squares = pool_squares(flat.contrast)
+    has_blanks = not flat.valid.all()
+    squares = pool_squares(
+        Blanked(plane=flat.contrast, valid=flat.valid) if has_blanks else flat.contrast
+    )
     layer = Layer.of_squares(flat, squares.mean)
     valid = layer.valid
     label = np.zeros(layer.plane.shape, np.int32)
