@@ -71,6 +71,11 @@ class Surface:
         near = np.flatnonzero(down.any(axis=0))
         return np.asarray(down[:, near] @ self.lines[near, cols], dtype=np.float32)
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        values: NDArray[np.float32] = np.einsum("nk,nk->n", self.down[rows], self.lines[:, cols].T)
+        return values
+
     def __add__(self, other: Surface) -> Surface:
         """Return the sum of two surfaces of one shape."""
         return Surface(
@@ -117,6 +122,15 @@ class Steps:
         across: NDArray[np.float32] = self.values[down].take(right, axis=1, mode="clip")
         return across
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        down, right = (
+            np.minimum(places // self.side, n_squares - 1)
+            for places, n_squares in zip((rows, cols), self.values.shape, strict=True)
+        )
+        values: NDArray[np.float32] = self.values[down, right]
+        return values
+
     def rows(self, rows: slice) -> NDArray[np.float32]:
         """Return some whole rows, the first at a multiple of `side`: twice as fast again."""
         kept = self.values[rows.start // self.side : -(-rows.stop // self.side)]
@@ -153,6 +167,10 @@ class Contrast:
         """Return the contrast in a window."""
         return np.multiply(self.codes[window], CONTRAST_STEP, dtype=np.float32)
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the contrast of single cells, (n,)."""
+        return np.multiply(self.codes[rows, cols], CONTRAST_STEP, dtype=np.float32)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Thinned:
@@ -180,12 +198,27 @@ class Thinned:
         rows, cols = (self._of_plane(part) for part in window)
         return self.plane[rows, cols] * np.float32(self.factor)
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        values = values_at(self.plane, rows * self.every, cols * self.every)
+        return values * np.float32(self.factor)
+
     def _of_plane(self, part: slice) -> slice:
         start, stop, step = (
             None if number is None else number * self.every
             for number in (part.start, part.stop, part.step or 1)
         )
         return slice(start, stop, step)
+
+
+def values_at(
+    plane: Windows, rows: NDArray[np.intp], cols: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Return the values of single cells of a plane, (n,); a window for each would cost far more."""
+    if isinstance(plane, Surface | Steps | Contrast | Thinned):
+        return plane.at(rows, cols)
+    values: NDArray[np.float32] = np.asarray(plane)[rows, cols]
+    return values
 
 
 def cell_values(
@@ -201,12 +234,9 @@ def cell_values(
         Places in cells.
     """
     last_row, last_col = plane.shape[0] - 1, plane.shape[1] - 1
-    down = np.clip(np.rint(rows), 0, last_row).astype(np.intp).tolist()
-    right = np.clip(np.rint(cols), 0, last_col).astype(np.intp).tolist()
-    values = [
-        plane[row : row + 1, col : col + 1][0, 0] for row, col in zip(down, right, strict=True)
-    ]
-    return np.array(values, dtype=np.float64)
+    down = np.clip(np.rint(rows), 0, last_row).astype(np.intp)
+    right = np.clip(np.rint(cols), 0, last_col).astype(np.intp)
+    return values_at(plane, down, right).astype(np.float64)
 
 
 def to_codes(contrast: NDArray[np.float32]) -> NDArray[np.int16]:
