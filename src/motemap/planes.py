@@ -214,10 +214,14 @@ class Thinned:
 def values_at(
     plane: Windows, rows: NDArray[np.intp], cols: NDArray[np.intp]
 ) -> NDArray[np.float32]:
-    """Return the values of single cells of a plane, (n,); a window for each would cost far more."""
+    """Return the values of single cells, (n,); of an unknown kind of plane out of one window."""
     if isinstance(plane, Surface | Steps | Contrast | Thinned):
         return plane.at(rows, cols)
-    values: NDArray[np.float32] = np.asarray(plane)[rows, cols]
+    if not rows.size:
+        return np.zeros(0, np.float32)
+    top, left = rows.min(), cols.min()
+    around = plane[top : rows.max() + 1, left : cols.max() + 1]
+    values: NDArray[np.float32] = around[rows - top, cols - left]
     return values
 
 
