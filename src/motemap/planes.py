@@ -71,6 +71,11 @@ class Surface:
         near = np.flatnonzero(down.any(axis=0))
         return np.asarray(down[:, near] @ self.lines[near, cols], dtype=np.float32)
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        values: NDArray[np.float32] = np.einsum("nk,nk->n", self.down[rows], self.lines[:, cols].T)
+        return values
+
     def __add__(self, other: Surface) -> Surface:
         """Return the sum of two surfaces of one shape."""
         return Surface(
@@ -117,6 +122,15 @@ class Steps:
         across: NDArray[np.float32] = self.values[down].take(right, axis=1, mode="clip")
         return across
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        down, right = (
+            np.minimum(places // self.side, n_squares - 1)
+            for places, n_squares in zip((rows, cols), self.values.shape, strict=True)
+        )
+        values: NDArray[np.float32] = self.values[down, right]
+        return values
+
     def rows(self, rows: slice) -> NDArray[np.float32]:
         """Return some whole rows, the first at a multiple of `side`: twice as fast again."""
         kept = self.values[rows.start // self.side : -(-rows.stop // self.side)]
@@ -153,6 +167,10 @@ class Contrast:
         """Return the contrast in a window."""
         return np.multiply(self.codes[window], CONTRAST_STEP, dtype=np.float32)
 
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the contrast of single cells, (n,)."""
+        return np.multiply(self.codes[rows, cols], CONTRAST_STEP, dtype=np.float32)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Thinned:
@@ -179,6 +197,11 @@ class Thinned:
         """Return the values in a window."""
         rows, cols = (self._of_plane(part) for part in window)
         return self.plane[rows, cols] * np.float32(self.factor)
+
+    def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return the values of single cells, (n,)."""
+        values = values_at(self.plane, rows * self.every, cols * self.every)
+        return values * np.float32(self.factor)
 
     def _of_plane(self, part: slice) -> slice:
         start, stop, step = (
@@ -211,6 +234,20 @@ class Blanked:
         return np.where(self.valid[window], self.plane[window], np.float32(0))
 
 
+def values_at(
+    plane: Windows, rows: NDArray[np.intp], cols: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Return the values of single cells, (n,); of an unknown kind of plane out of one window."""
+    if isinstance(plane, Surface | Steps | Contrast | Thinned):
+        return plane.at(rows, cols)
+    if not rows.size:
+        return np.zeros(0, np.float32)
+    top, left = rows.min(), cols.min()
+    around = plane[top : rows.max() + 1, left : cols.max() + 1]
+    values: NDArray[np.float32] = around[rows - top, cols - left]
+    return values
+
+
 def cell_values(
     plane: Windows, rows: NDArray[np.float64], cols: NDArray[np.float64]
 ) -> NDArray[np.float64]:
@@ -224,12 +261,9 @@ def cell_values(
         Places in cells.
     """
     last_row, last_col = plane.shape[0] - 1, plane.shape[1] - 1
-    down = np.clip(np.rint(rows), 0, last_row).astype(np.intp).tolist()
-    right = np.clip(np.rint(cols), 0, last_col).astype(np.intp).tolist()
-    values = [
-        plane[row : row + 1, col : col + 1][0, 0] for row, col in zip(down, right, strict=True)
-    ]
-    return np.array(values, dtype=np.float64)
+    down = np.clip(np.rint(rows), 0, last_row).astype(np.intp)
+    right = np.clip(np.rint(cols), 0, last_col).astype(np.intp)
+    return values_at(plane, down, right).astype(np.float64)
 
 
 def to_codes(contrast: NDArray[np.float32]) -> NDArray[np.int16]:

@@ -11,8 +11,10 @@ from motemap.planes import (
     Contrast,
     Steps,
     Surface,
+    Thinned,
     cell_values,
     enlarge,
+    values_at,
 )
 
 SHAPE = (31, 46)
@@ -88,6 +90,22 @@ def test_values_of_single_cells() -> None:
     rows, cols = np.array([-0.4, 3.6, 499.9, 12.0]), np.array([0.2, 8.4, 720.0, 699.0])
     wanted = [VALUES[0, 0], VALUES[4, 8], VALUES[499, 699], VALUES[12, 699]]
     assert cell_values(VALUES, rows, cols).tolist() == wanted
+
+
+def test_single_cells_are_those_of_a_window() -> None:
+    surface = Surface(down=VALUES[:, :3], lines=VALUES[:3])
+    planes = (
+        VALUES,
+        surface,
+        Contrast.of(VALUES),
+        Steps(values=VALUES[:8, :9], side=4, shape=(30, 34)),
+        Thinned(plane=VALUES, every=3, factor=0.5),
+        Thinned(plane=surface, every=2),
+    )
+    rows, cols = np.array([0, 7, 29, 7]), np.array([33, 0, 12, 1])
+    for plane in planes:
+        whole = plane[0:30, 0:34]
+        np.testing.assert_allclose(values_at(plane, rows, cols), whole[rows, cols], rtol=1e-6)
 
 
 def test_no_places_are_no_fault() -> None:

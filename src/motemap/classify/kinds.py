@@ -34,7 +34,13 @@ class Kind:
     reasons: tuple[str, ...]
 
 
-def name_kind(spot: MeasuredSpot, scale: ShadowScale, *, expected_px: float | None = None) -> Kind:
+def name_kind(
+    spot: MeasuredSpot,
+    scale: ShadowScale,
+    *,
+    depth_frac: float | None = None,
+    expected_px: float | None = None,
+) -> Kind:
     """Name the kind of a mark.
 
     Parameters
@@ -42,18 +48,23 @@ def name_kind(spot: MeasuredSpot, scale: ShadowScale, *, expected_px: float | No
     spot : MeasuredSpot
     scale : ShadowScale
         Bounds of the blur disc.
+    depth_frac : float, optional
+        Depth of the mark, where that is known better than it was measured (0-1).
     expected_px : float, optional
         Width at half depth of the shadow of an opaque speck that takes as much light [px].
     """
     elongation = spot.length_px / max(spot.width_px, 1e-6)
     blurs = spot.width_px / scale.blur_high_px
-    named = _by_light(spot, elongation, blurs) or _by_shape(spot, elongation, blurs)
+    is_see_through = (spot.depth_frac if depth_frac is None else depth_frac) < SEE_THROUGH_FRAC
+    named = _by_light(spot, elongation, blurs) or _by_shape(
+        elongation, blurs, is_see_through=is_see_through
+    )
     if named is not None:
         return named
     widths = 1.0 if expected_px is None else spot.width_px / max(expected_px, 1e-6)
     excess_px = spot.width_px - (spot.width_px if expected_px is None else expected_px)
     is_round = elongation < ROUND and spot.snr > CLEAR_SNR and excess_px > SEE_THROUGH_EXCESS_PX
-    if widths > SEE_THROUGH_WIDTHS and is_round and spot.depth_frac < SEE_THROUGH_FRAC:
+    if widths > SEE_THROUGH_WIDTHS and is_round and is_see_through:
         reason = (
             f"see-through: {widths:.1f} times as wide as a solid speck that takes as much light"
         )
@@ -78,11 +89,11 @@ def _by_light(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | Non
     return None
 
 
-def _by_shape(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | None:
+def _by_shape(elongation: float, blurs: float, *, is_see_through: bool) -> Kind | None:
     """Name what is long, or too wide and see-through for a speck."""
     if elongation >= FIBRE_ELONGATION and blurs <= FIBRE_WIDEST_OF_BLUR:
         return Kind(kind="fibre", reasons=(f"{elongation:.1f} times as long as wide",))
-    if blurs > WIDE_OF_BLUR and spot.depth_frac < SEE_THROUGH_FRAC:
+    if blurs > WIDE_OF_BLUR and is_see_through:
         if elongation > SMEAR_ELONGATION:
             return Kind(kind="smear", reasons=("wide, long and see-through",))
         return Kind(kind="droplet", reasons=("wide, round and see-through",))

@@ -133,15 +133,31 @@ def forecast_stops(shadows: Sequence[Shadow], show_depth_frac: float) -> StopFor
     depths = depth_series(shadows, THIRD_STOPS)
     columns = [THIRD_STOPS.index(f_number) for f_number in REPORTED_STOPS]
     names = [stop_name(f_number) for f_number in REPORTED_STOPS]
-    depth_at, shows_from = [], []
-    for index in range(len(shadows)):
-        of_one = depths[:, index]
-        depth_at.append(
-            {name: float(of_one[row]) for name, row in zip(names, columns, strict=True)}
-        )
-        shown = np.flatnonzero(of_one >= show_depth_frac)
-        shows_from.append(THIRD_STOPS[int(shown[0])] if shown.size else None)
-    return StopForecast(depth_at=tuple(depth_at), shows_from_f=tuple(shows_from))
+    reported = [dict(zip(names, row, strict=True)) for row in depths[columns].T.tolist()]
+    return StopForecast(
+        depth_at=tuple(reported), shows_from_f=first_stops(depths >= show_depth_frac)
+    )
+
+
+def first_stops(is_seen: NDArray[np.bool_]) -> tuple[float | None, ...]:
+    """Return the widest aperture of the series at which each of n marks shows.
+
+    Parameters
+    ----------
+    is_seen : (apertures, n) bool
+        At each aperture, whether each mark shows.
+
+    Returns
+    -------
+    tuple of float or None
+        None for a mark that never does.
+    """
+    first = is_seen.argmax(axis=0)
+    is_ever = np.take_along_axis(is_seen, first[None, :], axis=0)[0]
+    return tuple(
+        THIRD_STOPS[stop] if is_one else None
+        for stop, is_one in zip(first.tolist(), is_ever.tolist(), strict=True)
+    )
 
 
 def particle_for_depth(

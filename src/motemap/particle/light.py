@@ -10,7 +10,7 @@ import numpy as np
 from motemap.coords import UM_PER_MM, px_to_cell
 from motemap.optics.waves import Waves, depth_curve
 from motemap.particle.match import TINY, Matcher
-from motemap.particle.radial import crops_around
+from motemap.particle.radial import Discs, crops_around
 from motemap.particle.record import LostLight
 from motemap.particle.sums import LEVEL_OF_SUM, sum_lights
 from motemap.particle.view import MODEL_AREA_ERROR, FrameOptics, diameter_um
@@ -74,12 +74,22 @@ def measure_light(
     if stack.distance_mm is None or not spots:
         return (None,) * len(spots)
     optics = FrameOptics.of(stack.distance_mm * UM_PER_MM, f_number, pitch_um, flat.bin_px)
-    found: list[LostLight | None] = [None] * len(spots)
-    for members, near in _batches(spots, optics, flat.bin_px):
-        lights = _lights(flat, [spots[index] for index in members], near, optics)
-        for index, light in zip(members, lights, strict=True):
-            found[index] = light
-    return tuple(found)
+    order = _working_order(spots, flat.bin_px)
+    hidden = _neighbours(spots, order, optics, flat.bin_px)
+    lights: list[LostLight | None] = [None] * len(spots)
+    for members in _batches(order):
+        chosen = [spots[index] for index in members.tolist()]
+        fits = _fits(flat, chosen, hidden.of_marks(members), optics)
+        for index, light in zip(members.tolist(), fits, strict=True):
+            lights[index] = light
+    # Where no fit of a speck's shadow holds, the plain sum is taken.
+    odd = [index for index in order.tolist() if not _holds(lights[index], optics)]
+    for members in _batches(np.array(odd, np.intp)):
+        chosen = [spots[index] for index in members.tolist()]
+        sums = sum_lights(flat, chosen, hidden.of_marks(members), optics)
+        for index, summed in zip(members.tolist(), sums, strict=True):
+            lights[index] = _with_shape(summed, spots[index], lights[index])
+    return tuple(lights)
 
 
 def tile_order(rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[np.intp]:
@@ -93,20 +103,32 @@ def tile_order(rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[
     return np.lexsort((cols // TILE_CELLS, rows // TILE_CELLS))
 
 
-def _batches(
-    spots: Sequence[MeasuredSpot], optics: FrameOptics, bin_px: int
-) -> Iterator[tuple[list[int], list[list[MeasuredSpot]]]]:
-    """Yield marks that lie together, and for each of them those that may reach into its sums."""
+def _working_order(spots: Sequence[MeasuredSpot], bin_px: int) -> NDArray[np.intp]:
+    """Return the order in which marks are worked on: tile by tile, then the wide ones."""
+    rows = np.array([px_to_cell(spot.centre.row_px, bin_px) for spot in spots])
+    cols = np.array([px_to_cell(spot.centre.col_px, bin_px) for spot in spots])
+    width_px = np.array([spot.width_px for spot in spots])
+    order = tile_order(rows, cols)
+    is_wide = width_px[order] > WIDE_OF_USUAL * np.median(width_px)
+    return np.concatenate([order[~is_wide], order[is_wide]])
+
+
+def _batches(order: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
+    """Yield the marks that are worked on at a time."""
+    return (order[first : first + BATCH] for first in range(0, len(order), BATCH))
+
+
+def _neighbours(
+    spots: Sequence[MeasuredSpot], order: NDArray[np.intp], optics: FrameOptics, bin_px: int
+) -> Discs:
+    """Return for each mark what others hide of its surroundings: as far as they reach."""
     rows_px = np.array([spot.centre.row_px for spot in spots])
     cols_px = np.array([spot.centre.col_px for spot in spots])
     width_px = np.array([spot.width_px for spot in spots])
     reach_px = np.maximum(width_px, [spot.length_px / 2 for spot in spots])
     own_px = LEVEL_OF_SUM * (2 * width_px + optics.blur_um / optics.pitch_um)
-    order = tile_order(px_to_cell(rows_px, bin_px), px_to_cell(cols_px, bin_px))
-    is_wide = width_px > WIDE_OF_USUAL * np.median(width_px)
-    order = np.concatenate([order[~is_wide[order]], order[is_wide[order]]])
-    for first in range(0, len(order), BATCH):
-        chosen = order[first : first + BATCH]
+    pairs = []
+    for chosen in _batches(order):
         far_px = own_px[chosen].max() + reach_px
         around = np.flatnonzero(
             (rows_px > rows_px[chosen].min() - far_px)
@@ -119,26 +141,22 @@ def _batches(
         )
         is_near = apart_px < own_px[chosen, None] + reach_px[around]
         is_near &= chosen[:, None] != around
-        yield chosen.tolist(), [[spots[i] for i in around[row].tolist()] for row in is_near]
+        member, near = np.nonzero(is_near)
+        pairs.append((chosen[member], around[near]))
+    mark, other = (np.concatenate(each) for each in zip(*pairs, strict=True))
+    rising = np.argsort(mark, kind="stable")
+    other = other[rising]
+    return Discs(
+        mark=mark[rising],
+        row=px_to_cell(rows_px[other], bin_px),
+        col=px_to_cell(cols_px[other], bin_px),
+        radius=reach_px[other] / bin_px,
+    )
 
 
-def _lights(
-    flat: FlatFrame,
-    spots: list[MeasuredSpot],
-    near: list[list[MeasuredSpot]],
-    optics: FrameOptics,
-) -> list[LostLight | None]:
-    """Take the fit of a speck's shadow where it holds, and the plain sum where it does not."""
-    lights = _fits(flat, spots, near, optics)
-    odd = [
-        index
-        for index, light in enumerate(lights)
-        if light is None or light.misfit > LARGEST_MISFIT or _is_large(light, optics)
-    ]
-    sums = sum_lights(flat, [spots[i] for i in odd], [near[i] for i in odd], optics)
-    for index, summed in zip(odd, sums, strict=True):
-        lights[index] = None if summed is None else _with_shape(summed, spots[index], lights[index])
-    return lights
+def _holds(light: LostLight | None, optics: FrameOptics) -> bool:
+    """Whether a fit of a speck's shadow is the best measure of a mark's light."""
+    return light is not None and light.misfit <= LARGEST_MISFIT and not _is_large(light, optics)
 
 
 def _is_large(light: LostLight, optics: FrameOptics) -> bool:
@@ -146,8 +164,12 @@ def _is_large(light: LostLight, optics: FrameOptics) -> bool:
     return size_um > LARGEST_FITTED * optics.blur_um
 
 
-def _with_shape(summed: LostLight, spot: MeasuredSpot, fitted: LostLight | None) -> LostLight:
+def _with_shape(
+    summed: LostLight | None, spot: MeasuredSpot, fitted: LostLight | None
+) -> LostLight | None:
     """Take opacity and depth over from a fit that holds, though the sum is the better measure."""
+    if summed is None:
+        return None
     if fitted is None:
         return replace(summed, depth_frac=spot.depth_frac)
     if fitted.misfit > LARGEST_MISFIT:
@@ -163,12 +185,12 @@ def _with_shape(summed: LostLight, spot: MeasuredSpot, fitted: LostLight | None)
 def _fits(
     flat: FlatFrame,
     spots: list[MeasuredSpot],
-    near: list[list[MeasuredSpot]],
+    hidden: Discs,
     optics: FrameOptics,
 ) -> list[LostLight | None]:
     """Fit size, opacity and local level to the rings around each mark."""
     width_cell = np.array([spot.width_px for spot in spots]) / flat.bin_px
-    crops = crops_around(flat, spots, REACH_OF_WIDTH * width_cell + REACH_MARGIN_CELL, near)
+    crops = crops_around(flat, spots, REACH_OF_WIDTH * width_cell + REACH_MARGIN_CELL, hidden)
     radius_um = optics.shadows.radius_um
     step_cell = float(radius_um[1] - radius_um[0]) / optics.cell_um
     n_points = min(int(crops.reach_cell.max() / step_cell) + 2, radius_um.size)

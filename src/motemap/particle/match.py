@@ -112,9 +112,10 @@ class Matcher:
         rows = self.means.reshape(-1, n_points)
         cross = (rows @ waves.cross).reshape(n_marks, n_rings, -1)
         power = (rows @ waves.power).reshape(n_marks, n_rings, -1)
+        wanted = np.matmul(self.wanted[:, None, :], self.means)[:, 0]
         return Overlaps(
-            with_cross=np.einsum("nr,nrs->ns", self.wanted, cross),
-            with_power=np.einsum("nr,nrs->ns", self.wanted, power),
+            with_cross=wanted @ waves.cross,
+            with_power=wanted @ waves.power,
             cross_cross=np.einsum("nrs,nrs->ns", cross, cross),
             cross_power=np.einsum("nrs,nrs->ns", cross, power),
             power_power=np.einsum("nrs,nrs->ns", power, power),

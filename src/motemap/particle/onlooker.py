@@ -13,7 +13,7 @@ from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.vision import visible_depth
 from motemap.optics.waves import depth_curve
 from motemap.optics.widths import half_widths_um
-from motemap.particle.forecast import alike, depth_series
+from motemap.particle.forecast import alike, depth_series, first_stops
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -75,10 +75,7 @@ def seen_by(onlooker: Onlooker, particles: Sequence[Particle]) -> tuple[Particle
     if not known:
         return tuple(particles)
     depths = depth_series(known, THIRD_STOPS)
-    is_seen = depths >= onlooker.least_depth(_widths_px(known))
-    first = iter(
-        THIRD_STOPS[int(column.argmax())] if column.any() else None for column in is_seen.T
-    )
+    first = iter(first_stops(depths >= onlooker.least_depth(_widths_px(known))))
     return tuple(
         particle if particle.shadow is None else replace(particle, shows_from_f=next(first))
         for particle in particles

@@ -13,18 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import px_to_cell
-from motemap.planes import cell_values
+from motemap.planes import cell_values, values_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from motemap.planes import Window
     from motemap.records import FlatFrame, MeasuredSpot
 
-HIDING_WIDTHS = 1.0
-"""A neighbour hides everything within so many of its widths from its centre."""
 CENTRING_WIDTHS = 0.7
 N_CENTRINGS = 4
 SMALLEST_REACH_CELL = 3.0
@@ -87,11 +84,43 @@ def cell_place(spot: MeasuredSpot, bin_px: int) -> tuple[float, float]:
     return px_to_cell(spot.centre.row_px, bin_px), px_to_cell(spot.centre.col_px, bin_px)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Discs:
+    """Round patches of a plane, each to be left out of one of many crops.
+
+    Parameters
+    ----------
+    mark : (p,) int
+        Which of the crops.
+    row, col, radius : (p,) float64
+        Centre and radius [cells].
+    """
+
+    mark: NDArray[np.intp]
+    row: NDArray[np.float64]
+    col: NDArray[np.float64]
+    radius: NDArray[np.float64]
+
+    @classmethod
+    def none(cls) -> Discs:
+        """Leave out nothing."""
+        nothing = np.zeros(0)
+        return cls(mark=np.zeros(0, np.intp), row=nothing, col=nothing, radius=nothing)
+
+    def of_marks(self, chosen: NDArray[np.intp]) -> Discs:
+        """Return those of some crops, which then are counted from 0; `mark` has to rise."""
+        first = np.searchsorted(self.mark, chosen)
+        n_discs = np.searchsorted(self.mark, chosen, side="right") - first
+        mark = np.repeat(np.arange(len(chosen)), n_discs)
+        place = np.arange(len(mark)) + (first - np.cumsum(n_discs) + n_discs)[mark]
+        return Discs(mark=mark, row=self.row[place], col=self.col[place], radius=self.radius[place])
+
+
 def crops_around(
     flat: FlatFrame,
     spots: Sequence[MeasuredSpot],
     reach_cell: NDArray[np.float64],
-    neighbours: Sequence[Sequence[MeasuredSpot]] | None = None,
+    hidden: Discs | None = None,
 ) -> Crops:
     """Cut out the cells within a distance of each mark, those of its neighbours left out.
 
@@ -103,50 +132,53 @@ def crops_around(
         n marks.
     reach_cell : (n,) float64
         Distance up to which cells are kept [cells].
-    neighbours : sequence of sequence of MeasuredSpot, optional
-        For each mark the others whose cells to leave out.
+    hidden : Discs, optional
+        What of each mark's surroundings to leave out.
     """
     places = np.array([cell_place(spot, flat.bin_px) for spot in spots]).reshape(-1, 2)
     reach = np.maximum(reach_cell, SMALLEST_REACH_CELL)
-    n_rows, n_cols = flat.contrast.shape
-    boxes = [
-        (_span(row, far, n_rows), _span(col, far, n_cols))
-        for (row, col), far in zip(places.tolist(), reach.tolist(), strict=True)
-    ]
-    usable = [flat.valid[box].copy() for box in boxes]
-    for free, box, near in zip(usable, boxes, neighbours or (), strict=False):
-        for other in near:
-            _hide(free, box, other, flat.bin_px)
-    windows = [flat.contrast[box] for box in boxes]
+    boxes = _Boxes.around(places, reach, flat.contrast.shape)
     core = np.array([CENTRING_WIDTHS * spot.width_px / flat.bin_px for spot in spots])
     noise = cell_values(flat.noise_frac, places[:, 0], places[:, 1])
-    return _crops(_cells(windows, usable, boxes), places, core, reach, noise)
+    return _crops(_cells(flat, boxes, hidden or Discs.none()), places, core, reach, noise)
 
 
-def _span(middle_cell: float, reach_cell: float, n_cells: int) -> slice:
-    first = max(0, int(middle_cell - reach_cell))
-    last = min(n_cells, int(middle_cell + reach_cell) + 2)
-    return slice(min(first, n_cells - 1), max(last, 1))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Boxes:
+    """Boxes of a plane, (n, 2): rows and columns at which they start and before which they end."""
 
+    start: NDArray[np.intp]
+    stop: NDArray[np.intp]
 
-def _hide(free: NDArray[np.bool_], box: Window, other: MeasuredSpot, bin_px: int) -> None:
-    """Mark the cells of a window that a neighbour hides as not to be used."""
-    row, col = cell_place(other, bin_px)
-    hidden = HIDING_WIDTHS * max(other.width_px, other.length_px / 2) / bin_px
-    top = max(int(row - hidden) - box[0].start, 0)
-    left = max(int(col - hidden) - box[1].start, 0)
-    bottom = min(int(row + hidden) + 2, box[0].stop) - box[0].start
-    right = min(int(col + hidden) + 2, box[1].stop) - box[1].start
-    if top >= bottom or left >= right:
-        return
-    down = np.arange(top, bottom) + (box[0].start - row)
-    across = np.arange(left, right) + (box[1].start - col)
-    free[top:bottom, left:right] &= (down**2)[:, None] + across**2 > hidden**2
+    @classmethod
+    def around(
+        cls, places: NDArray[np.float64], reach: NDArray[np.float64], shape: tuple[int, ...]
+    ) -> _Boxes:
+        """Return the boxes that hold all cells within reach of some places of a plane."""
+        last = np.array(shape) - 1
+        start = np.clip((places - reach[:, None]).astype(np.intp), 0, last)
+        stop = np.clip((places + reach[:, None]).astype(np.intp) + 2, 1, last + 1)
+        return cls(start=start, stop=stop)
+
+    @property
+    def sides(self) -> NDArray[np.intp]:
+        """Rows and columns of each, (n, 2); none where it would end before it starts."""
+        sides: NDArray[np.intp] = np.maximum(self.stop - self.start, 0)
+        return sides
+
+    def cells(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Return of all cells, box by box, which box they are in, and row and column."""
+        height, width = self.sides.T
+        box = np.repeat(np.arange(len(width)), height * width)
+        first = np.cumsum(height * width) - height * width
+        place = np.arange(len(box)) - first[box]
+        down, right = np.divmod(place, width[box])
+        return box, down + self.start[box, 0], right + self.start[box, 1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Cells:
-    """Usable cells of many windows: what each loses, where it lies, whose it is."""
+    """Usable cells of many boxes, box by box: what each loses, where it lies, whose it is."""
 
     loss: NDArray[np.float64]
     row: NDArray[np.float64]
@@ -154,37 +186,50 @@ class _Cells:
     mark: NDArray[np.intp]
 
     def only(self, keep: NDArray[np.bool_]) -> _Cells:
+        chosen = np.flatnonzero(keep)
         return _Cells(
-            loss=self.loss[keep], row=self.row[keep], col=self.col[keep], mark=self.mark[keep]
+            loss=self.loss[chosen],
+            row=self.row[chosen],
+            col=self.col[chosen],
+            mark=self.mark[chosen],
         )
 
 
-def _cells(
-    windows: Sequence[NDArray[np.float32]],
-    usable: Sequence[NDArray[np.bool_]],
-    boxes: Sequence[Window],
-) -> _Cells:
-    """Lay the usable cells of all windows one after the other."""
-    if not windows:
-        none = np.zeros(0)
-        return _Cells(loss=none, row=none, col=none, mark=np.zeros(0, np.intp))
-    n_cells = np.array([window.size for window in windows])
-    width = np.array([window.shape[1] for window in windows])
-    first = np.cumsum(n_cells) - n_cells
-    values = np.concatenate([window.ravel() for window in windows])
-    free = np.concatenate([window.ravel() for window in usable])
+def _cells(flat: FlatFrame, boxes: _Boxes, hidden: Discs) -> _Cells:
+    """Lay the usable cells of all boxes one after the other."""
+    mark, row, col = boxes.cells()
+    values = values_at(flat.contrast, row, col)
     # Light that is no number can be marked as usable by a caller; it would spoil every sum.
-    keep = np.flatnonzero(free & np.isfinite(values))
-    mark = np.repeat(np.arange(len(windows)), n_cells)[keep]
-    down, right = np.divmod(keep - first[mark], width[mark])
-    top = np.array([box[0].start for box in boxes])
-    left = np.array([box[1].start for box in boxes])
+    free = flat.valid[row, col] & np.isfinite(values)
+    free[_hidden(boxes, hidden)] = False
+    keep = np.flatnonzero(free)
     return _Cells(
         loss=-values[keep].astype(np.float64),
-        row=(down + top[mark]).astype(np.float64),
-        col=(right + left[mark]).astype(np.float64),
-        mark=mark,
+        row=row[keep].astype(np.float64),
+        col=col[keep].astype(np.float64),
+        mark=mark[keep],
     )
+
+
+def _hidden(boxes: _Boxes, hidden: Discs) -> NDArray[np.intp]:
+    """Return which of the boxes' cells, counted box by box, lie in a disc to leave out of it."""
+    middle = np.stack([hidden.row, hidden.col], axis=1)
+    start, stop = boxes.start[hidden.mark], boxes.stop[hidden.mark]
+    patches = _Boxes(
+        start=np.maximum((middle - hidden.radius[:, None]).astype(np.intp), start),
+        stop=np.minimum((middle + hidden.radius[:, None]).astype(np.intp) + 2, stop),
+    )
+    disc, row, col = patches.cells()
+    within = (row - hidden.row[disc]) ** 2 + (col - hidden.col[disc]) ** 2
+    inside = np.flatnonzero(within <= (hidden.radius**2)[disc])
+    disc, row, col = disc[inside], row[inside], col[inside]
+    height, width = boxes.sides.T
+    # Where the row 0 and column 0 of the plane would be among the cells of each disc's box.
+    width_of_box = width[hidden.mark]
+    origin = (np.cumsum(height * width) - height * width)[hidden.mark]
+    origin -= start[:, 0] * width_of_box + start[:, 1]
+    place: NDArray[np.intp] = origin[disc] + row * width_of_box[disc] + col
+    return place
 
 
 def _crops(
@@ -196,14 +241,16 @@ def _crops(
 ) -> Crops:
     """Find each mark's centre again and keep what lies within reach of it."""
     centre, is_there = _centres(cells.only(cells.loss > 0), places, core)
-    mark = cells.mark
-    radius = np.hypot(cells.row - centre[mark, 0], cells.col - centre[mark, 1])
-    keep = (radius <= reach[mark]) & is_there[mark]
+    n_cells = np.bincount(cells.mark, minlength=len(reach))
+    row, col = (np.repeat(along, n_cells) for along in centre.T)
+    radius = np.sqrt((cells.row - row) ** 2 + (cells.col - col) ** 2)
+    keep = np.flatnonzero(radius <= np.repeat(np.where(is_there, reach, -1.0), n_cells))
+    mark = cells.mark[keep]
     return Crops(
         radius_cell=radius[keep],
         loss=cells.loss[keep],
-        mark=mark[keep],
-        n_cells=np.bincount(mark[keep], minlength=len(reach)).astype(np.intp),
+        mark=mark,
+        n_cells=np.bincount(mark, minlength=len(reach)).astype(np.intp),
         noise_frac=noise_frac,
         reach_cell=reach,
     )
@@ -216,10 +263,11 @@ def _centres(
     n_marks = len(core)
     row, col = places[:, 0].copy(), places[:, 1].copy()
     is_there = np.ones(n_marks, bool)
-    core2 = core**2
+    n_cells = np.bincount(dark.mark, minlength=n_marks)
+    core2 = np.repeat(core**2, n_cells)
     for _ in range(N_CENTRINGS):
-        apart2 = (dark.row - row[dark.mark]) ** 2 + (dark.col - col[dark.mark]) ** 2
-        inside = np.flatnonzero(apart2 <= core2[dark.mark])
+        down, right = dark.row - np.repeat(row, n_cells), dark.col - np.repeat(col, n_cells)
+        inside = np.flatnonzero(down**2 + right**2 <= core2)
         mark, weight = dark.mark[inside], dark.loss[inside]
         total = np.bincount(mark, weight, n_marks)
         is_there &= total > 0

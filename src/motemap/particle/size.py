@@ -130,12 +130,32 @@ def _finish(
     for index, shadow, depth, at, shows_from_f in zip(
         known, matched, depths, stops.depth_at, stops.shows_from_f, strict=True
     ):
-        one = particles[index]
-        own = min(depth * shadow.factor, 1.0) if one.depth_frac is None else one.depth_frac
-        particles[index] = replace(
-            one, depth_frac=own, shadow=shadow, depth_at=at, shows_from_f=shows_from_f
-        )
+        particles[index] = _filled_in(particles[index], shadow, depth, at, shows_from_f)
     return tuple(particles)
+
+
+def _filled_in(
+    one: Particle,
+    shadow: Shadow,
+    depth_frac: float,
+    depth_at: dict[str, float],
+    shows_from_f: float | None,
+) -> Particle:
+    """Complete a particle with its depths."""
+    own = min(depth_frac * shadow.factor, 1.0) if one.depth_frac is None else one.depth_frac
+    # Spelt out: `replace` looks up every field of every mark anew.
+    return Particle(
+        particle_um=one.particle_um,
+        particle_um_range=one.particle_um_range,
+        length_um=one.length_um,
+        lost_area_um2=one.lost_area_um2,
+        depth_frac=own,
+        layer=one.layer,
+        shows_from_f=shows_from_f,
+        depth_at=depth_at,
+        shadow=shadow,
+        reasons=one.reasons,
+    )
 
 
 def _matched(

@@ -13,7 +13,7 @@ from motemap.particle.record import LostLight
 from motemap.particle.view import MODEL_AREA_ERROR, diameter_um, disc_um2
 
 if TYPE_CHECKING:
-    from motemap.particle.radial import Crops
+    from motemap.particle.radial import Crops, Discs
     from motemap.particle.view import FrameOptics
     from motemap.records import FlatFrame, MeasuredSpot
 
@@ -27,7 +27,7 @@ MEDIAN_LOSS = math.pi / 2
 def sum_lights(
     flat: FlatFrame,
     spots: list[MeasuredSpot],
-    near: list[list[MeasuredSpot]],
+    hidden: Discs,
     optics: FrameOptics,
 ) -> list[LostLight | None]:
     """Sum the light lost out to twice the ray radius, and put right what falls outside."""
@@ -35,7 +35,7 @@ def sum_lights(
         return []
     radius_um = np.array([_radius_of_sum_um(spot, optics) for spot in spots])
     radius_cell = radius_um / optics.cell_um
-    crops = crops_around(flat, spots, LEVEL_OF_SUM * radius_cell, near)
+    crops = crops_around(flat, spots, LEVEL_OF_SUM * radius_cell, hidden)
     lights: list[LostLight | None] = []
     for mark in range(len(spots)):
         seen = _sum_rings(crops, mark, float(radius_cell[mark]))

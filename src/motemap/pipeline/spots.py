@@ -12,8 +12,9 @@ from motemap.pipeline.view import onlooker_for
 from motemap.place import place
 
 if TYPE_CHECKING:
+    from motemap.classify import Kind
     from motemap.pipeline.marks import Marks
-    from motemap.records import FlatFrame, Frame, MeasuredSpot, Spot, Stack
+    from motemap.records import FlatFrame, Frame, Spot, Stack
     from motemap.settings import WorkSettings
 
 LENS_SIDE = "far wider than dust on the filter stack throws: on the lens side"
@@ -57,20 +58,19 @@ def report_spots(
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:
         particles = seen_by(onlooker, particles)
-    far = {id(spot) for spot in marks.far}
-    sized = sorted(
-        (
-            (_with_depth(one, particle), particle, id(one) in far)
-            for one, particle in zip(found, particles, strict=True)
-        ),
-        key=lambda row: (-row[0].depth_frac, row[0].centre.row_px, row[0].centre.col_px),
-    )
-    placed = place((one for one, _, _ in sized), frame.geometry)
+    # Taken from the whole shadow where that was fitted, a depth has less noise than its middle.
+    depths_frac = [
+        one.depth_frac if particle.depth_frac is None else particle.depth_frac
+        for one, particle in zip(found, particles, strict=True)
+    ]
+    placed = place(found, frame.geometry, depths_frac)
     spots = []
-    for spot, (one, particle, is_far) in zip(placed, sized, strict=True):
+    for spot, index in zip(placed.spots, placed.order, strict=True):
+        particle = particles[index]
         solid_px = _solid_width_px(particle, f_number, stack)
-        spots.append(_fill_in(spot, one, particle, scale, solid_px, is_far=is_far))
-    return Reported(spots=tuple(spots), particles=tuple(particle for _, particle, _ in sized))
+        kind = name_kind(found[index], scale, depth_frac=spot.depth_frac, expected_px=solid_px)
+        spots.append(_fill_in(spot, kind, particle, is_far=index >= len(marks.spots)))
+    return Reported(spots=tuple(spots), particles=tuple(particles[index] for index in placed.order))
 
 
 def _solid_width_px(particle: Particle, f_number: float | None, stack: Stack) -> float | None:
@@ -85,23 +85,7 @@ def _solid_width_px(particle: Particle, f_number: float | None, stack: Stack) ->
     return width_um / shadow.pitch_um
 
 
-def _with_depth(one: MeasuredSpot, particle: Particle) -> MeasuredSpot:
-    """Take the depth from the whole shadow where that was fitted: less noise than its middle."""
-    if particle.depth_frac is None:
-        return one
-    return replace(one, depth_frac=particle.depth_frac)
-
-
-def _fill_in(
-    spot: Spot,
-    one: MeasuredSpot,
-    particle: Particle,
-    scale: ShadowScale,
-    solid_px: float | None,
-    *,
-    is_far: bool,
-) -> Spot:
-    kind = name_kind(one, scale, expected_px=solid_px)
+def _fill_in(spot: Spot, kind: Kind, particle: Particle, *, is_far: bool) -> Spot:
     reasons = (*kind.reasons, *particle.reasons)
     area_um2 = particle.lost_area_um2
     return replace(

@@ -27,6 +27,9 @@ STEERING = re.compile("[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\u
 """Characters that JSON allows as they are but that steer a terminal or the reading
 direction."""
 
+ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+"""Made once: `json.dumps` would make one for each spot."""
+
 
 def to_dict(frames: Sequence[FrameReport], settings: Settings) -> dict[str, Any]:
     """Return the whole report as plain dictionaries, lists, numbers and text.
@@ -77,4 +80,4 @@ def _block(opening: str, rows: list[str], closing: str, *, level: int) -> str:
 
 
 def _inline(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return ENCODER.encode(value)

@@ -106,6 +106,11 @@ def test_kind(changes: dict[str, Any], kind: str, said: str) -> None:
     assert said in " ".join(named.reasons)
 
 
+def test_a_better_known_depth_decides_whether_light_comes_through() -> None:
+    wide = spot(width_px=40.0, length_px=44.0, depth_frac=0.08)
+    assert name_kind(wide, SCALE, depth_frac=0.9).kind == "speck"
+
+
 def test_smoothing_is_taken_out_of_a_flank() -> None:
     # A bell of sigma 3 px seen under a blur of 4 px has sigma 5, and its flank is sqrt(e) times it.
     seen = spot(edge_px=5 * math.sqrt(math.e), blur_sigma_px=4.0)

@@ -10,7 +10,7 @@ import pytest
 
 from fields import bell, disc, flat_frame
 from motemap.coords import FramePoint
-from motemap.particle.radial import cell_place, crops_around, ring_means, rings
+from motemap.particle.radial import Discs, cell_place, crops_around, ring_means, rings
 from motemap.records import MeasuredSpot
 
 if TYPE_CHECKING:
@@ -48,7 +48,18 @@ def crop(
 ) -> Crops:
     """Cut out one mark."""
     flat = flat_frame(contrast, 0.001, valid=valid)
-    return crops_around(flat, [spot], np.array([reach_cell]), [near])
+    return crops_around(flat, [spot], np.array([reach_cell]), discs([near]))
+
+
+def discs(near: Sequence[Sequence[MeasuredSpot]]) -> Discs:
+    """Leave out of each crop the marks near it, as far as they are wide."""
+    pairs = [(index, other) for index, others in enumerate(near) for other in others]
+    return Discs(
+        mark=np.array([index for index, _ in pairs], np.intp),
+        row=np.array([other.centre.row_px for _, other in pairs]),
+        col=np.array([other.centre.col_px for _, other in pairs]),
+        radius=np.array([other.width_px for _, other in pairs]),
+    )
 
 
 def test_centre_is_found_again_to_a_tenth_of_a_cell() -> None:
@@ -108,6 +119,24 @@ def test_neighbours_and_unusable_cells_are_left_out() -> None:
     beside = crop(contrast, 12.0, near=[other])
     assert half.loss.size < 0.75 * whole.loss.size
     assert 30 < whole.loss.size - beside.loss.size < 60
+
+
+def test_each_crop_leaves_out_its_own_neighbours() -> None:
+    flat = flat_frame(disc(SHAPE, 30.0, 40.0, 3.0, 0.3), 0.001)
+    places = [(30.0, 50.0), (25.0, 36.0), (2.0, 40.0), (38.0, 44.0), (30.0, 31.0)]
+    others = [replace(SPOT, centre=FramePoint(row_px=r, col_px=c), width_px=4.0) for r, c in places]
+    near = [others[:2], [], others[2:]]
+    reach = np.array([12.0, 10.0, 14.0])
+    hidden = discs(near)
+    whole = crops_around(flat, [SPOT] * 3, reach, hidden)
+    some = np.array([2, 0])
+    parts = crops_around(flat, [SPOT] * 2, reach[some], hidden.of_marks(some))
+    for index in range(3):
+        alone = crops_around(flat, [SPOT], reach[[index]], discs([near[index]]))
+        assert np.array_equal(whole.loss[whole.cells_of(index)], alone.loss)
+    for place, index in enumerate(some):
+        part, own = parts.cells_of(place), whole.cells_of(int(index))
+        assert np.array_equal(parts.radius_cell[part], whole.radius_cell[own])
 
 
 def test_light_that_is_no_number_is_left_out() -> None:
