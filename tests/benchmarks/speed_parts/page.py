@@ -180,25 +180,18 @@ def _starting(figures: Figures) -> str:
 
 
 def _before(results: Figures) -> str:
-    """Return what was before, and beside it what is now when it was measured at that size."""
+    """Return what was before, as ratios, and beside it what is now if measured at that size."""
     if "decoding" not in results or results["made"]["size"] != "full":
         return text.BEFORE
-    now = {
-        f"{name}, {what}": run
-        for key, name in (("raw", "raw"), ("jpeg", "JPEG"))
-        for what, run in results["decoding"][key].items()
-    }
-    rows = [
-        [
-            name,
-            f"{before_s:.2f}",
-            f"{now[name]['wall_min_s']:.2f}",
-            "-" if before_mb is None else str(before_mb),
-            _megabytes(now[name]),
-        ]
-        for name, before_s, before_mb in text.BEFORE_TABLE
-    ]
-    head = ["what", "before, s", "now, s", "before, MB", "now, MB"]
+    rows = []
+    for kind, bare, before, before_mb in text.BEFORE_TABLE:
+        runs = results["decoding"][kind]
+        now = runs["check"]["wall_min_s"] / runs[bare]["wall_min_s"]
+        name = f"{'JPEG' if kind == 'jpeg' else kind}, check over {bare}"
+        rows.append(
+            [name, f"{before:.2f}", f"{now:.2f}", str(before_mb), _megabytes(runs["check"])]
+        )
+    head = ["what", "before", "now", "memory before, MB", "now, MB"]
     return paragraphs(text.BEFORE, table(head, rows))
 
 
