@@ -12,6 +12,7 @@ from motemap.optics.table import shadow_table, wave_length_um
 from motemap.optics.waves import blurred, ring_middles, smoothed
 from motemap.particle.match import Matcher
 from motemap.particle.view import LARGEST_SIZE
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -67,7 +68,7 @@ class Voters:
         """Fit all specks at some rows of the grid, with models given at so many radii."""
         step_cell = float(self.crops.reach_cell.max()) / n_points
         matcher = Matcher.of(self.crops, n_points, step_cell)
-        fits = [_best(matcher, self._models(row, n_points, step_cell)) for row in rows]
+        fits = for_each(lambda row: _best(matcher, self._models(row, n_points, step_cell)), rows)
         nodes = shadow_table().nodes
         sizes = [
             nodes[column] * wave_length_um(tau_um(row))
