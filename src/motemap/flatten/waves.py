@@ -55,7 +55,7 @@ def remove_periodic(contrast: Contrast, valid: NDArray[np.bool_], noise_frac: Wi
     spectrum = np.fft.rfft2(np.clip(whole, -bound, bound))
     power = np.abs(spectrum).astype(np.float32)
     reach = FLOOR_SIDE // 2
-    floor = running_mean(np.pad(power, reach, mode="wrap"), FLOOR_SIDE)
+    floor = running_mean(_with_surround(power, contrast.shape[1], reach), FLOOR_SIDE)
     floor = floor[reach:-reach, reach:-reach]
     lines = power > LINE_OVER_FLOOR * floor
     lines[:SMOOTH_CYCLES, :SMOOTH_CYCLES] = False
@@ -82,7 +82,7 @@ def has_lines(contrast: Windows, noise_frac: Windows) -> bool:
 
     corners = [(int(row), int(col)) for row in rows for col in cols]
     total = np.sum(for_each(power_of, corners), axis=0)
-    near = np.pad(total, NEAR_SIDE // 2, mode="wrap")
+    near = _with_surround(total, side, NEAR_SIDE // 2)
     # Along one axis and then the other: a ninth of the work, and as deaf to a line.
     for axis in range(near.ndim):
         lines = np.lib.stride_tricks.sliding_window_view(near, NEAR_SIDE, axis=axis)
@@ -91,3 +91,25 @@ def has_lines(contrast: Windows, noise_frac: Windows) -> bool:
     ratio[:TILE_SMOOTH_CYCLES, :TILE_SMOOTH_CYCLES] = 0
     ratio[-TILE_SMOOTH_CYCLES:, :TILE_SMOOTH_CYCLES] = 0
     return bool(ratio.max() > PEAK_OVER_MEDIAN)
+
+
+def _with_surround(power: NDArray[np.float32], n_cols: int, reach: int) -> NDArray[np.float32]:
+    """Continue half of a spectrum on all sides as the whole one goes on.
+
+    Beside its slowest waves along the rows lie those that run the other way, as slow as they.
+
+    Parameters
+    ----------
+    power : (h, n_cols // 2 + 1) float32
+        That of a real plane with so many columns.
+    n_cols : int
+    reach : int
+        Frequency cells to add on each side.
+    """
+    rows = np.arange(-reach, power.shape[0] + reach) % power.shape[0]
+    cols = np.arange(-reach, power.shape[1] + reach) % n_cols
+    is_kept = cols < power.shape[1]
+    around = np.empty((rows.size, cols.size), np.float32)
+    around[:, is_kept] = power[rows[:, None], cols[is_kept]]
+    around[:, ~is_kept] = power[-rows[:, None], n_cols - cols[~is_kept]]
+    return around
