@@ -15,7 +15,8 @@ from motemap.detect.parting import part_clumps
 from motemap.detect.pieces import find_pieces
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import are_closed
-from motemap.filters import FWHM_PER_SIGMA, SQUARE, piece_boxes
+from motemap.filters import FWHM_PER_SIGMA, SQUARE
+from motemap.masks import box_round
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:
@@ -117,10 +118,12 @@ def _parts(search: Search, clumps: list[Clump], partings: list[Parting]) -> list
     for place, (clump, parting) in enumerate(zip(clumps, partings, strict=True)):
         if parting.shades:
             continue
-        for number, box in enumerate(piece_boxes(parting.shares)):
+        for number in range(1, int(parting.shares.max()) + 1):
+            share = parting.shares == number
+            box = box_round(share)
             if box is None:
                 continue
-            mask = parting.shares[box] == number + 1
+            mask = share[box]
             places.append(place)
             masks.append(mask)
             corners.append((clump.box[0].start + box[0].start, clump.box[1].start + box[1].start))

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.detect.profile import REACH_RADII
+from motemap.filters import correlated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -155,9 +155,9 @@ class Pursuit:
         field = np.zeros(ground.density.shape)
         field[ground.cells] = left
         square = self._template**2
-        seen = ndimage.correlate(ground.cells.astype(np.float64), square, mode="constant")
+        seen = correlated(ground.cells.astype(np.float64), square)
         weight = np.maximum(seen, SEEN_SHARE * float(square.sum()))
-        answer = ndimage.correlate(field, self._template, mode="constant")
+        answer = correlated(field, self._template)
         worth = np.where(ground.cells, answer / np.sqrt(weight), -np.inf)
         row, col = np.unravel_index(int(worth.argmax()), worth.shape)
         return np.array([[row, col, answer[row, col] / weight[row, col], ground.radius]])
