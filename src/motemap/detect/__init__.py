@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.crops import Cells
+from motemap.detect.boxes import inner_of
 from motemap.detect.clumps import look_into
 from motemap.detect.levels import search_levels
 from motemap.detect.parting import part_clumps
 from motemap.detect.pieces import find_pieces
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import are_closed
-from motemap.filters import FWHM_PER_SIGMA, SQUARE, piece_boxes
+from motemap.filters import FWHM_PER_SIGMA, SQUARE
 from motemap.records import Detection, Region
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.detect.clumps import Clump
     from motemap.detect.levels import Search
     from motemap.detect.parting import Parting
@@ -113,33 +116,45 @@ class _Part:
 
 def _parts(search: Search, clumps: list[Clump], partings: list[Parting]) -> list[_Part]:
     """Return the parts of all clumps that are not explained as shadows over one another."""
-    places, masks, corners, depths = [], [], [], []
-    for place, (clump, parting) in enumerate(zip(clumps, partings, strict=True)):
-        if parting.shades:
-            continue
-        for number, box in enumerate(piece_boxes(parting.shares)):
-            if box is None:
-                continue
-            mask = parting.shares[box] == number + 1
-            places.append(place)
-            masks.append(mask)
-            corners.append((clump.box[0].start + box[0].start, clump.box[1].start + box[1].start))
-            depths.append(float(clump.depth[box][mask].max()))
-    cells = Cells.of(masks, corners)
-    snrs = cells.largest(search.snr[cells.row // SQUARE, cells.col // SQUARE]).tolist()
-    return [
-        _Part(
-            clump=place,
-            region=Region(
-                top_cell=top,
-                left_cell=left,
-                mask=mask,
-                snr=snr,
-                scale_cell=clumps[place].sigma_cell,
-            ),
-            depth_frac=depth,
+    places = [place for place, parting in enumerate(partings) if not parting.shades]
+    n_parts = [partings[place].n_marks for place in places]
+    cells, depth = _cells_of_parts(
+        [clumps[place] for place in places], [partings[place] for place in places]
+    )
+    of_parts = zip(
+        np.repeat(places, n_parts).tolist(),
+        [number for count in n_parts for number in range(1, count + 1)],
+        *(along.tolist() for side in cells.sides() for along in side),
+        cells.largest(search.snr[cells.row // SQUARE, cells.col // SQUARE]).tolist(),
+        cells.largest(depth).tolist(),
+        strict=True,
+    )
+    parts = []
+    for place, number, top, left, bottom, right, snr, deepest in of_parts:
+        clump = clumps[place]
+        box = inner_of(clump.box, (slice(top, bottom), slice(left, right)))
+        region = Region(
+            top_cell=top,
+            left_cell=left,
+            mask=partings[place].shares[box] == number,
+            snr=snr,
+            scale_cell=clump.sigma_cell,
         )
-        for place, mask, (top, left), depth, snr in zip(
-            places, masks, corners, depths, snrs, strict=True
-        )
-    ]
+        parts.append(_Part(clump=place, region=region, depth_frac=deepest))
+    return parts
+
+
+def _cells_of_parts(
+    clumps: list[Clump], partings: list[Parting]
+) -> tuple[Cells, NDArray[np.float32]]:
+    """List the cells of the parts of all clumps, parts counted on, and the depth of each."""
+    if not clumps:
+        return Cells.of([], []), np.empty(0, np.float32)
+    masks = [parting.shares > 0 for parting in partings]
+    cells = Cells.of(masks, [(clump.box[0].start, clump.box[1].start) for clump in clumps])
+    number = np.concatenate([parting.shares.ravel() for parting in partings])
+    depth = np.concatenate([clump.depth.ravel() for clump in clumps])
+    is_held = number > 0
+    n_parts = np.array([parting.n_marks for parting in partings])
+    part = (np.cumsum(n_parts) - n_parts - 1)[cells.mask] + number[is_held]
+    return replace(cells, mask=part, n_masks=int(n_parts.sum())), depth[is_held]

@@ -115,7 +115,7 @@ def _in_crops(
     boxes = [pieces.boxes[number] for number in numbers.tolist()]
     depth = np.negative(smooth(crops.cut(flat.contrast), sigma))
     inside = crops.cells(pieces.label, SQUARE) == (numbers + 1)[:, None, None]
-    noise_frac = _noise_in(flat, boxes)
+    noise_frac = _noise_in(flat, crops, boxes)
     scatter = noise_frac / (NOISE_OF_BLUR * sigma)
     if level == 0:
         inside = _followed(depth, inside, scatter)
@@ -138,15 +138,16 @@ def _in_crops(
         )
 
 
-def _noise_in(flat: FlatFrame, boxes: Sequence[Box]) -> NDArray[np.float64]:
-    """Return the median noise of the cells in each box, (n,)."""
-    noises = [flat.noise_frac[box].ravel() for box in boxes]
-    n_cells = np.array([len(noise) for noise in noises])
-    rising = np.full((len(boxes), n_cells.max()), np.inf, np.float32)
-    for row, noise in zip(rising, noises, strict=True):
-        row[: len(noise)] = noise
-    rising.sort(axis=1)
-    every = np.arange(len(boxes))
+def _noise_in(flat: FlatFrame, crops: Crops, boxes: Sequence[Box]) -> NDArray[np.float64]:
+    """Return the median noise of the cells in each box, (n,), each in its own crop."""
+    noise = crops.cut(flat.noise_frac)
+    corners = [(rows.start, rows.stop, cols.start, cols.stop) for rows, cols in crops.within(boxes)]
+    top, bottom, left, right = np.array(corners)[:, :, None].transpose(1, 0, 2)
+    row, col = (np.arange(side) for side in noise.shape[1:])
+    in_rows, in_cols = (top <= row) & (row < bottom), (left <= col) & (col < right)
+    noise[~(in_rows[:, :, None] & in_cols[:, None, :])] = np.inf
+    rising = np.sort(noise.reshape(len(noise), -1), axis=1)
+    every, n_cells = np.arange(len(noise)), ((bottom - top) * (right - left)).ravel()
     middle = rising[every, (n_cells - 1) // 2] + rising[every, n_cells // 2]
     return np.asarray(middle / np.float32(2), dtype=np.float64)
 
