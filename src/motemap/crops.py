@@ -98,8 +98,8 @@ def crops_round(
     """
     if not boxes:
         return
-    starts = np.array([(rows.start, cols.start) for rows, cols in boxes]) - pads[:, None]
-    stops = np.array([(rows.stop, cols.stop) for rows, cols in boxes]) + pads[:, None]
+    sides = np.array([(rows.start, cols.start, rows.stop, cols.stop) for rows, cols in boxes])
+    starts, stops = sides[:, :2] - pads[:, None], sides[:, 2:] + pads[:, None]
     largest = np.array([side for side in SIDES if side <= min(shape)], np.intp)
     order = np.searchsorted(largest, (stops - starts).max(axis=1))
     for number, side in enumerate(largest.tolist()):
@@ -145,7 +145,10 @@ class Cells:
         n_true = np.diff(np.searchsorted(place, np.append(first, n_cells.sum())))
         of_mask = np.repeat(np.arange(len(masks)), n_true)
         width = np.array([mask.shape[1] for mask in masks])
-        down, right = np.divmod(place - first[of_mask], width[of_mask])
+        # Dividing numbers of 32 bits takes a third of the time.
+        within, across = (place - first[of_mask]).astype(np.int32), width.astype(np.int32)[of_mask]
+        down = within // across
+        right = within - down * across
         top, left = np.array(corners, np.intp).T
         return cls(
             mask=of_mask, row=down + top[of_mask], col=right + left[of_mask], n_masks=len(masks)
@@ -156,6 +159,12 @@ class Cells:
         """List the cells of regions."""
         corners = [(region.top_cell, region.left_cell) for region in regions]
         return cls.of([region.mask for region in regions], corners)
+
+    def only(self, kept: NDArray[np.bool_]) -> Cells:
+        """Keep some of the cells."""
+        return Cells(
+            mask=self.mask[kept], row=self.row[kept], col=self.col[kept], n_masks=self.n_masks
+        )
 
     def middles(self) -> NDArray[np.float64]:
         """Return the mean row and column of each mask, (n, 2); none may be empty."""

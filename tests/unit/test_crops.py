@@ -62,6 +62,8 @@ def test_cells_of_masks_are_listed_mask_by_mask() -> None:
     assert cells.row.tolist() == [10, 11, 11, 3]
     assert cells.col.tolist() == [20, 20, 21, 6]
     assert cells.middles().tolist() == [[32 / 3, 61 / 3], [3, 6]]
+    some = cells.only(np.array([False, True, True, True]))
+    assert (some.mask.tolist(), some.row.tolist(), some.n_masks) == ([0, 0, 1], [11, 11, 3], 2)
     start, stop = cells.sides()
     assert start.tolist() == [[10, 3], [20, 6]]
     assert stop.tolist() == [[12, 4], [22, 7]]

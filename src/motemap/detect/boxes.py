@@ -26,9 +26,3 @@ def box_of(crop: Box, inner: Box) -> Box:
         for whole, part in zip(crop, inner, strict=True)
     )
     return rows, cols
-
-
-def inner_of(crop: Box, box: Box) -> Box:
-    """Return where in a crop of the plane a box lies that it holds; see `box_of`."""
-    (rows, cols), (top, left) = box, (crop[0].start, crop[1].start)
-    return slice(rows.start - top, rows.stop - top), slice(cols.start - left, cols.stop - left)

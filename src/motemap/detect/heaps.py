@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
 from motemap.detect.boxes import box_of
+from motemap.detect.clumps import low_cells
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.moving import COL, DENSITY, RADIUS, ROW
 from motemap.detect.pursuit import Task, explain
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from motemap.crops import Cells
     from motemap.detect.clumps import Clump
     from motemap.detect.profile import Profile
     from motemap.detect.pursuit import Fit
@@ -145,18 +146,17 @@ def _rooms(clumps: Sequence[Clump], n_marks: NDArray[np.intp], usual: Usual) -> 
         return np.where(is_crowded, n_most, 0).astype(np.intp)
     is_crowded &= (n_marks < MOST_BELLS) & (areas <= CROWDED_AREAS * (n_marks + 1))
     lone = np.flatnonzero(is_crowded & (n_marks == 1))
-    elongation = _elongations([clumps[number].low_cells for number in lone.tolist()])
+    elongation = _elongations(low_cells([clumps[number] for number in lone.tolist()]))
     is_crowded[lone] = elongation > LONGEST_ROUND
     return np.where(is_crowded, n_marks + 2, 0)
 
 
-def _elongations(masks: Sequence[NDArray[np.bool_]]) -> NDArray[np.float64]:
+def _elongations(cells: Cells) -> NDArray[np.float64]:
     """Return length over width of the ellipses with the second moments of masks, (n,)."""
-    cells = Cells.of(masks, [(0, 0)] * len(masks))
     down, right = np.stack([cells.row, cells.col]) - cells.middles()[cells.mask].T
-    most = np.bincount(cells.mask, minlength=len(masks)) - 1
+    most = np.bincount(cells.mask, minlength=cells.n_masks) - 1
     by_rows, mixed, by_cols = (
-        np.bincount(cells.mask, product, len(masks)) / most
+        np.bincount(cells.mask, product, cells.n_masks) / most
         for product in (down * down, down * right, right * right)
     )
     middle, apart = (by_rows + by_cols) / 2, np.hypot((by_rows - by_cols) / 2, mixed)
