@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.filters import Box
+    from motemap.masks import Box
     from motemap.records import Region, Windows
 
 SIDES = (16, 20, 24, 28, 32, 40, 48, 64)

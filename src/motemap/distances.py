@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
-from scipy import ndimage
 
 from motemap.filters import STACK_CELLS
 
@@ -34,8 +34,8 @@ def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | ND
     (n, h, w) float32 or int16
     """
     if len(marks) == 1:
-        apart = np.asarray(ndimage.distance_transform_edt(~marks[0]), np.float32)
-        return np.square(apart)[None]
+        # Squares of distances between cells are whole numbers.
+        return np.rint(np.square(_distance_to_next(~marks[0])))[None]
     nearest2 = _spread(np.where(marks, np.int16(0), FAR_CELL2), reach)
     across2 = _spread(np.ascontiguousarray(nearest2.transpose(0, 2, 1)), reach)
     return np.ascontiguousarray(across2.transpose(0, 2, 1))
@@ -59,9 +59,23 @@ def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
             members = small[first : first + most]
             found[members] = _thicknesses_alike([masks[index] for index in members], side)
     for index in np.flatnonzero(order == len(SMALL_MASKS)).tolist():
-        padded = np.pad(masks[index], 1)
-        found[index] = 2 * float(ndimage.distance_transform_edt(padded).max())
+        found[index] = 2 * inner_radius(masks[index])
     return found.tolist()
+
+
+def inner_radius(mask: NDArray[np.bool_]) -> float:
+    """Return the radius of the largest disc within one mask; see `thicknesses`."""
+    height, width = mask.shape
+    padded = np.zeros((height + 2, width + 2), np.bool_)
+    padded[1:-1, 1:-1] = mask
+    return float(_distance_to_next(padded).max())
+
+
+def _distance_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return how far each cell of a mask lies from the next one outside it [cells]."""
+    exact = cv2.DIST_MASK_PRECISE
+    away = cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, exact)
+    return np.asarray(away, dtype=np.float32)
 
 
 def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:

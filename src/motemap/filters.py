@@ -1,21 +1,29 @@
-"""Filters that all stages share, with one border rule."""
+"""Filters that all stages share, with one border rule.
+
+OpenCV does the work: it is imported in a tenth of the time of ``scipy.ndimage`` and several times
+as fast. It is known here, in `motemap.masks` and in `motemap.distances`, and nowhere else.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, cast
+from functools import partial
+from typing import TYPE_CHECKING, Final, TypeVar
 
+import cv2
 import numpy as np
-from scipy import ndimage
 
+from motemap.blas import OneThread
 from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from motemap.records import Windows
 
-BORDER_MODE: Final = "reflect"
+BORDER: Final = cv2.BORDER_REFLECT
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
 STACK_CELLS = 1 << 16
@@ -27,95 +35,58 @@ NOISE_OF_BLUR: Final = 2 * math.sqrt(math.pi)
 CELL_VARIANCE: Final = 1 / 12
 """What averaging over a cell adds to the variance of a profile, in squared cells."""
 
-
-Box = tuple[slice, slice]
-"""Rows and columns of a crop."""
-EIGHT_NEIGHBOURS = np.ones((3, 3), bool)
+Real = TypeVar("Real", np.float32, np.float64)
 
 
-IN_PLANE_NEIGHBOURS = np.zeros((3, 3, 3), bool)
-IN_PLANE_NEIGHBOURS[1] = True
+def _limit_opencv() -> Callable[[], None]:
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    return partial(cv2.setNumThreads, before)
 
 
-def label_pieces(mask: NDArray[np.bool_]) -> NDArray[np.int32]:
-    """Count the connected pieces of a mask from 1; touching corners connect.
-
-    In a stack of masks, (n, h, w), each is looked at by itself and the count goes on.
-    """
-    neighbours = IN_PLANE_NEIGHBOURS if mask.ndim > EIGHT_NEIGHBOURS.ndim else EIGHT_NEIGHBOURS
-    label, _ = ndimage.label(mask, neighbours)
-    return np.asarray(label, dtype=np.int32)
+one_filter_thread = OneThread(_limit_opencv)
+"""Let OpenCV use one thread while work goes on: strips and frames are what is done side by side."""
 
 
-def piece_boxes(label: NDArray[np.int32]) -> list[Box | None]:
-    """Return the box round each number of a label image, None for numbers that are not there."""
-    return cast("list[Box | None]", ndimage.find_objects(label))
-
-
-def smooth(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
-    """Blur with a Gaussian along the last axis, or the last two; others count maps apart."""
-    sigmas = [0.0] * (plane.ndim - 2) + [sigma_cell] * min(plane.ndim, 2)
-    return np.asarray(
-        ndimage.gaussian_filter(plane, sigmas, mode=BORDER_MODE, truncate=TRUNCATE_SIGMA),
-        dtype=np.float32,
-    )
-
-
-BINOMIAL_REACH = 2
-"""Cells that the binomial of sigma 1 reaches to each side."""
-_BINOMIAL_ADDS = 2 * BINOMIAL_REACH
-_BINOMIAL_SUM = np.float32(4.0**_BINOMIAL_ADDS)
-
-
-def smooth_unit(padded: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Blur with the binomial 1-4-6-4-1 along both axes, whose sigma is exactly one cell.
-
-    By adding neighbours four times each way: several times as fast as a sum of products.
+def smooth(
+    plane: NDArray[Real], sigma_cell: float, truncate_sigma: float = TRUNCATE_SIGMA
+) -> NDArray[Real]:
+    """Blur with a Gaussian along the last axis, or the last two; others count maps apart.
 
     Parameters
     ----------
-    padded : (H + 4, W + 4) float32
-        With two cells of context on every side; it is used up.
-
-    Returns
-    -------
-    (H, W) float32
+    plane : (w,), (h, w) or (n, h, w) float32 or float64
+    sigma_cell : float
+    truncate_sigma : float
+        The Gaussian is cut off at so many sigmas.
     """
-    here, there = padded, np.empty_like(padded)
-    for _ in range(_BINOMIAL_ADDS):
-        there = np.add(here[:-1], here[1:], out=there[: len(here) - 1])
-        here, there = there, here
-    for _ in range(_BINOMIAL_ADDS):
-        n_cols = here.shape[1] - 1
-        there = np.add(here[:, :-1], here[:, 1:], out=there[: len(here), :n_cols])
-        here, there = there, here
-    here *= 1 / _BINOMIAL_SUM
-    return here
+    reach = int(truncate_sigma * sigma_cell + 0.5)
+    bell = cv2.getGaussianKernel(2 * reach + 1, sigma_cell, cv2.CV_64F).astype(plane.dtype)
+    if plane.ndim == 1:
+        return _separable(plane[None], bell, np.ones(1, plane.dtype)).ravel()
+    *n_maps, height, width = plane.shape
+    if not n_maps:
+        return _separable(plane, bell, bell)
+    # One below the other, each mirrored beyond its ends: a call for each costs more than its cells.
+    mirrored = plane.take(np.pad(np.arange(height), reach, mode="symmetric"), axis=1)
+    blurred = _separable(mirrored.reshape(-1, width), bell, bell)
+    return blurred.reshape(*n_maps, -1, width)[:, reach : reach + height]
 
 
-def padded_strip(
-    plane: Windows, rows: slice, pad: int, extra: tuple[int, int] = (0, 0)
-) -> NDArray[np.float32]:
-    """Return whole rows with `pad` cells of context all round, mirrored beyond the borders.
+def _separable(plane: NDArray[Real], across: NDArray[Real], down: NDArray[Real]) -> NDArray[Real]:
+    """Blur with one kernel along the rows and one along the columns."""
+    blurred = cv2.sepFilter2D(plane, -1, across, down, borderType=BORDER)
+    return np.asarray(blurred, dtype=plane.dtype)
 
-    Parameters
-    ----------
-    plane : (H, W) float32
-    rows : slice
-    pad : int
-        At most half of the plane's sides.
-    extra : (int, int)
-        Further mirrored cells below and to the right.
 
-    Returns
-    -------
-    (n + 2 pad + extra[0], W + 2 pad + extra[1]) float32
-    """
-    height = plane.shape[0]
-    first, last = max(rows.start - pad, 0), min(rows.stop + pad + extra[0], height)
-    missing = (first - (rows.start - pad), rows.stop + pad + extra[0] - last)
-    sides = (missing, (pad, pad + extra[1]))
-    return np.pad(plane[first:last, :], sides, mode="symmetric")
+UNIT_REACH: Final = 2
+"""Cells that `smooth_unit` reaches to each side."""
+_BINOMIAL: Final = np.array([1, 4, 6, 4, 1], np.float32) / np.float32(16)
+
+
+def smooth_unit(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Blur with the binomial 1-4-6-4-1 along both axes, whose sigma is exactly one cell."""
+    return _separable(plane, _BINOMIAL, _BINOMIAL)
 
 
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
@@ -123,12 +94,82 @@ def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.flo
     side = max(3, 2 * round((math.sqrt(4 * sigma_cell**2 + 1) - 1) / 2) + 1)
     blurred = plane
     for _ in range(3):
-        blurred = ndimage.uniform_filter(blurred, side, mode=BORDER_MODE)
-    return np.asarray(blurred, dtype=np.float32)
+        blurred = running_mean(blurred, side)
+    return blurred
+
+
+def running_mean(plane: NDArray[np.float32], side: int) -> NDArray[np.float32]:
+    """Average the squares round all cells, with an odd side of so many."""
+    return np.asarray(cv2.blur(plane, (side, side), borderType=BORDER), dtype=np.float32)
+
+
+def correlated(plane: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Hold a template with odd sides against every place of a plane, which is 0 beyond its borders.
+
+    Parameters
+    ----------
+    plane : (h, w) float64
+    template : (k, l) float64
+
+    Returns
+    -------
+    (h, w) float64
+        Sums of products.
+    """
+    answer = cv2.filter2D(plane, -1, template, borderType=cv2.BORDER_CONSTANT)
+    return np.asarray(answer, dtype=np.float64)
+
+
+_LARGEST_MEDIAN: Final = 5
+"""Side of the largest square whose median OpenCV takes of such numbers."""
+
+
+def running_median(plane: NDArray[np.float32], side: int) -> NDArray[np.float32]:
+    """Take the median of the squares round all cells; border cells are repeated beyond.
+
+    Parameters
+    ----------
+    plane : (h, w) float32
+    side : int
+        Of the squares, odd [cells].
+    """
+    if side <= _LARGEST_MEDIAN:
+        return np.asarray(cv2.medianBlur(plane, side), dtype=np.float32)
+    padded = np.pad(plane, side // 2, mode="edge")
+    squares = np.lib.stride_tricks.sliding_window_view(padded, (side, side))
+    ordered = np.sort(squares.reshape(*plane.shape, side * side), axis=-1)
+    middle: NDArray[np.float32] = ordered[..., side * side // 2]
+    return middle
+
+
+def highest_nearby(maps: NDArray[np.float32], side: int) -> NDArray[np.float32]:
+    """Return the largest value in the square round each cell.
+
+    Parameters
+    ----------
+    maps : (n, h, w) float32
+        Each is looked at by itself.
+    side : int
+        Of the squares, odd [cells].
+    """
+    n_maps, height, width = maps.shape
+    apart = np.full((n_maps, height + side // 2, width), -np.inf, np.float32)
+    apart[:, :height] = maps
+    square = np.ones((side, side), np.uint8)
+    highest = cv2.dilate(apart.reshape(-1, width), square, borderType=BORDER)
+    return np.asarray(highest, dtype=np.float32).reshape(apart.shape)[:, :height]
 
 
 SQUARE: Final = 2
 """Side of the squares of cells that planes are pooled to."""
+
+
+def _even(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Repeat an odd last row or column."""
+    height, width = plane.shape
+    if not (height % SQUARE or width % SQUARE):
+        return plane
+    return np.pad(plane, ((0, height % SQUARE), (0, width % SQUARE)), mode="edge")
 
 
 def all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -139,19 +180,24 @@ def all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(rows[:, ::SQUARE] & rows[:, 1::SQUARE], dtype=np.bool_)
 
 
+def lowest_of_squares(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the lowest of each square of 2 x 2 cells; see `pool`."""
+    even = _even(plane)
+    # Rows first, as whole rows are the cheaper.
+    rows = np.minimum(even[::SQUARE], even[1::SQUARE])
+    lowest: NDArray[np.float32] = np.minimum(rows[:, ::SQUARE], rows[:, 1::SQUARE])
+    return lowest
+
+
 def pool(plane: NDArray[np.float32] | NDArray[np.bool_]) -> NDArray[np.float32]:
     """Average squares of 2 x 2 cells; an odd last row or column is repeated.
 
     Of a mask, this is the share of each square that it covers.
     """
-    height, width = plane.shape
-    missing = ((0, height % 2), (0, width % 2))
-    even = np.pad(plane, missing, mode="edge") if height % 2 or width % 2 else plane
-    # Rows first: whole rows are added several times as fast as every second cell of them.
-    rows: NDArray[np.float32] = np.add(even[::2], even[1::2], dtype=np.float32)
-    total = rows[:, ::2] + rows[:, 1::2]
-    total *= np.float32(0.25)
-    return total
+    even = _even(plane.astype(np.float32, copy=False))
+    size = even.shape[1] // SQUARE, even.shape[0] // SQUARE
+    pooled = cv2.resize(even, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(pooled, dtype=np.float32)
 
 
 def pool_windows(plane: Windows | NDArray[np.bool_], n_times: int) -> NDArray[np.float32]:

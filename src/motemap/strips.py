@@ -55,6 +55,21 @@ def cell_strips(n_rows: int, row_cells: int, *, step: int = 1) -> tuple[slice, .
     return row_strips(n_rows, step * max(1, STRIP_CELLS // (row_cells * step)))
 
 
+def rows_round(rows: slice, reach: int, n_rows: int) -> tuple[slice, slice]:
+    """Return rows with so many more on both sides, as far as there are any.
+
+    Returns
+    -------
+    outer : slice
+        These, of all rows.
+    inner : slice
+        The rows themselves, of those.
+    """
+    first = max(rows.start - reach, 0)
+    outer = slice(first, min(rows.stop + reach, n_rows))
+    return outer, slice(rows.start - first, rows.stop - first)
+
+
 def n_threads() -> int:
     """Return how many threads work begun in this thread uses."""
     return _LIMIT.n_threads or max(1, min(MOST_THREADS, os.cpu_count() or 1))

@@ -2,6 +2,7 @@ import os
 import subprocess
 import sys
 from datetime import UTC, datetime
+from pathlib import Path
 
 import click
 import pytest
@@ -167,7 +168,7 @@ def test_a_code_that_is_no_number_is_success(monkeypatch: pytest.MonkeyPatch) ->
 def test_help_loads_nothing_heavy(args: list[str]) -> None:
     script = (
         "import sys; from motemap.cli.main import main; code = main(sys.argv[1:]);"
-        "heavy = {'numpy', 'scipy', 'PIL', 'rawpy', 'imageio', 'tifffile', 'sqlite3'};"
+        "heavy = {'numpy', 'scipy', 'cv2', 'PIL', 'rawpy', 'imageio', 'tifffile', 'sqlite3'};"
         "print(sorted(heavy & set(sys.modules)), code, file=sys.stderr)"
     )
     done = subprocess.run(
@@ -178,6 +179,24 @@ def test_help_loads_nothing_heavy(args: list[str]) -> None:
         timeout=60,
     )
     assert done.stderr == "[] 0\n"
+
+
+@pytest.mark.parametrize("shot", ["LF-2c_210077/LF20031.dng", "LF-6_600188/LF60220.jpg"])
+def test_a_check_does_without_scipy(shot: str) -> None:
+    # Importing its filters takes longer than all that a check would do with them.
+    script = (
+        "import sys; from motemap.cli.main import main; code = main(sys.argv[1:]);"
+        "print(sorted({'cv2', 'scipy'} & set(sys.modules)), code, file=sys.stderr)"
+    )
+    path = Path(__file__).parents[2] / "demo_data" / "frames" / shot
+    done = subprocess.run(
+        [sys.executable, "-c", script, "check", "--exit-zero", "--quiet", str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
+    assert done.stderr == "['cv2'] 0\n"
 
 
 def test_as_a_module() -> None:

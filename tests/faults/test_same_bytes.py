@@ -9,7 +9,7 @@ import pytest
 from drawn import dust, shoot
 from faults.program import run, surroundings
 
-THREADS = {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2"}
+THREADS = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "2")
 RUNS: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
     "first": (("--jobs", "1"), {}),
     "second, two threads": (("--jobs", "1"), THREADS),

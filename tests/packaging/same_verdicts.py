@@ -1,6 +1,6 @@
 """Compares two JSON reports of the same frames: ``python same_verdicts.py ONE OTHER``.
 
-Other versions of numpy and scipy round differently, so numbers may differ in the last digits;
+Other versions of numpy and OpenCV round differently, so numbers may differ in the last digits;
 what is judged may not.
 """
 

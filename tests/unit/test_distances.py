@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.distances import distances2, thicknesses
+from motemap.distances import distances2, inner_radius, thicknesses
 
 ROWS, COLS = np.indices((24, 30))
 MARKS = np.stack(
@@ -27,12 +27,17 @@ def test_distances_are_exact_within_the_reach() -> None:
 
 
 def test_a_map_by_itself_is_the_same() -> None:
-    assert distances2(MARKS[:1], 6)[0] == pytest.approx(
-        ndimage.distance_transform_edt(~MARKS[0]) ** 2, rel=1e-6
-    )
+    exact = np.rint(ndimage.distance_transform_edt(~MARKS[0]) ** 2)
+    assert np.array_equal(distances2(MARKS[:1], 6)[0], exact)
 
 
 def test_thickness_is_that_of_the_largest_disc() -> None:
     masks = [*MARKS, MARKS[0][4:15, 7:18], np.ones((1, 1), bool)]
     exact = [2 * float(ndimage.distance_transform_edt(np.pad(mask, 1)).max()) for mask in masks]
     assert thicknesses(masks) == pytest.approx(exact, rel=1e-6)
+
+
+def test_one_mask_may_fill_its_box() -> None:
+    for mask in (*MARKS, np.ones((7, 30), bool)):
+        exact = float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
+        assert inner_radius(mask) == pytest.approx(exact, rel=1e-6)

@@ -4,10 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 import pytest
+from scipy import ndimage
 
-from motemap.filters import label_pieces, piece_boxes, pool, pool_windows, smooth, smooth_wide
+from motemap.filters import (
+    correlated,
+    highest_nearby,
+    lowest_of_squares,
+    one_filter_thread,
+    pool,
+    pool_windows,
+    running_mean,
+    running_median,
+    smooth,
+    smooth_unit,
+    smooth_wide,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -69,18 +83,88 @@ def test_blurring_is_as_wide_as_asked(blur: Blur, sigma: float, tolerance: float
     assert across == pytest.approx(sigma, rel=tolerance)
 
 
-def test_pieces_that_touch_at_corners_are_one() -> None:
-    mask = np.array([[1, 0, 0, 1], [0, 1, 0, 1], [0, 0, 0, 0], [1, 1, 0, 0]], bool)
-    label = label_pieces(mask)
-    assert label.tolist() == [[1, 0, 0, 2], [0, 1, 0, 2], [0, 0, 0, 0], [3, 3, 0, 0]]
-    assert piece_boxes(label) == [np.s_[0:2, 0:2], np.s_[0:2, 3:4], np.s_[3:4, 0:2]]
-
-
-def test_a_number_that_is_missing_has_no_box() -> None:
-    assert piece_boxes(np.array([[0, 2]], np.int32)) == [None, np.s_[0:1, 1:2]]
-
-
 def test_pooling_a_mask_gives_shares() -> None:
     mask = np.array([[1, 0, 1], [1, 0, 1], [0, 1, 0]], bool)
     assert pool(mask).tolist() == [[0.5, 1.0], [0.5, 0.0]]
     assert np.array_equal(pool_windows(mask, 1), pool(mask))
+
+
+SHAPES = [(23, 38), (3, 50), (2, 1), (1, 7)]
+"""Also smaller than what a filter reaches: it is then mirrored more than once."""
+
+
+def drawn(shape: tuple[int, ...]) -> NDArray[np.float32]:
+    return np.random.default_rng(sum(shape)).normal(size=shape).astype(np.float32)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("sigma", [0.1, 0.8, 2.0, 7.3])
+def test_a_gaussian_is_that_of_scipy(shape: tuple[int, int], sigma: float) -> None:
+    plane = drawn(shape)
+    same = ndimage.gaussian_filter(plane, sigma, mode="reflect", truncate=3.0)
+    assert smooth(plane, sigma) == pytest.approx(same, abs=1e-6)
+    lines = ndimage.gaussian_filter1d(plane[0], sigma, mode="reflect", truncate=4.0)
+    assert smooth(plane[0], sigma, 4.0) == pytest.approx(lines, abs=1e-6)
+
+
+def test_a_gaussian_takes_each_map_of_a_stack_by_itself() -> None:
+    stack = drawn((5, 9, 14))
+    apart = np.stack([smooth(plane, 2.5) for plane in stack])
+    assert smooth(stack, 2.5) == pytest.approx(apart, abs=1e-6)
+    assert smooth(stack, 2.5).dtype == np.float32
+
+
+def test_a_gaussian_keeps_the_digits_of_what_it_blurs() -> None:
+    plane = np.random.default_rng(3).normal(size=(7, 40))
+    same = ndimage.gaussian_filter(plane, 3.0, mode="reflect", truncate=3.0)
+    assert smooth(plane, 3.0) == pytest.approx(same, abs=1e-14)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_the_binomial_is_that_of_scipy(shape: tuple[int, int]) -> None:
+    plane, kernel = drawn(shape), np.array([1, 4, 6, 4, 1]) / 16
+    same = ndimage.convolve1d(ndimage.convolve1d(plane, kernel, axis=0), kernel, axis=1)
+    assert smooth_unit(plane) == pytest.approx(same, abs=1e-6)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("side", [3, 9, 31])
+def test_running_means_and_medians_are_those_of_scipy(shape: tuple[int, int], side: int) -> None:
+    plane = drawn(shape)
+    mean = ndimage.uniform_filter(plane.astype(np.float64), side, mode="reflect")
+    assert running_mean(plane, side) == pytest.approx(mean, abs=1e-6)
+    median = ndimage.median_filter(plane, side, mode="nearest")
+    assert np.array_equal(running_median(plane, side), median)
+
+
+@pytest.mark.parametrize("side", [3, 9, 25])
+def test_a_template_is_held_against_each_place_as_by_scipy(side: int) -> None:
+    drawing = np.random.default_rng(side)
+    plane, template = drawing.normal(size=(14, 33)), drawing.normal(size=(side, side + 2))
+    same = ndimage.correlate(plane, template, mode="constant")
+    assert correlated(plane, template) == pytest.approx(same, abs=1e-12)
+
+
+@pytest.mark.parametrize("shape", [(6, 23, 17), (1, 4, 30), (3, 1, 1)])
+@pytest.mark.parametrize("side", [3, 9])
+def test_the_highest_nearby_is_that_of_scipy(shape: tuple[int, ...], side: int) -> None:
+    maps = drawn(shape)
+    maps[maps < 0] = -np.inf
+    same = ndimage.maximum_filter(maps, (1, side, side), mode="reflect")
+    assert np.array_equal(highest_nearby(maps, side), same)
+
+
+def test_the_lowest_of_squares_repeats_an_odd_last_row_and_column() -> None:
+    plane = np.array([[5, 4, 8], [3, 4, 7], [2, 6, 10]], np.float32)
+    assert lowest_of_squares(plane).tolist() == [[3, 7], [2, 10]]
+
+
+def test_filters_have_one_thread_while_a_work_goes_on() -> None:
+    before = cv2.getNumThreads()
+    try:
+        cv2.setNumThreads(2)
+        with one_filter_thread(), one_filter_thread():
+            assert cv2.getNumThreads() == 1
+        assert cv2.getNumThreads() == 2
+    finally:
+        cv2.setNumThreads(before)

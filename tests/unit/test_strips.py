@@ -14,6 +14,7 @@ from motemap.strips import (
     limited_threads,
     n_threads,
     row_strips,
+    rows_round,
 )
 
 
@@ -32,6 +33,21 @@ def test_strips_of_so_many_cells_begin_at_multiples_of_a_step(row_cells: int) ->
     assert all(strip.start % 4 == 0 for strip in strips)
     assert [strip.stop for strip in strips] == [*(strip.start for strip in strips[1:]), 101]
     assert strips[0].stop == max(4, STRIP_CELLS // row_cells // 4 * 4)
+
+
+@pytest.mark.parametrize(
+    ("rows", "outer", "inner"),
+    [
+        (slice(0, 5), slice(0, 7), slice(0, 5)),
+        (slice(1, 5), slice(0, 7), slice(1, 5)),
+        (slice(9, 12), slice(7, 14), slice(2, 5)),
+        (slice(15, 20), slice(13, 20), slice(2, 7)),
+    ],
+)
+def test_rows_have_others_round_them_as_far_as_there_are_any(
+    rows: slice, outer: slice, inner: slice
+) -> None:
+    assert rows_round(rows, 2, 20) == (outer, inner)
 
 
 @pytest.mark.parametrize("most", [1, 2, 3])

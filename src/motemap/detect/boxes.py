@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from motemap.filters import Box
+    from motemap.masks import Box
 
 
 def widened(box: Box, pad: int, shape: tuple[int, ...]) -> tuple[Box, Box]:

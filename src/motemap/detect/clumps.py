@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.crops import Cells, crops_round
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
 from motemap.detect.split import have_rivals
-from motemap.filters import BORDER_MODE, NOISE_OF_BLUR, SQUARE, Box, label_pieces, smooth
+from motemap.filters import NOISE_OF_BLUR, SQUARE, highest_nearby, smooth
+from motemap.masks import Box, label_pieces
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -179,8 +179,7 @@ def _followed(
     (n, h, w) bool
         All of a piece of which nothing is so deep.
     """
-    nearby = (1, NEARBY_CELLS, NEARBY_CELLS)
-    peak = ndimage.maximum_filter(np.where(inside, depth, 0), nearby, mode=BORDER_MODE)
+    peak = highest_nearby(np.where(inside, depth, np.float32(0)), NEARBY_CELLS)
     least = (GROW_SIGMAS * scatter).astype(np.float32)[:, None, None]
     kept = inside & (depth > np.maximum(GROW_OF_PEAK * peak, least))
     kept = _clear_parts(depth, kept, scatter)
@@ -217,6 +216,6 @@ def _give_free(search: Search, pieces: Pieces, followed: Sequence[Clump]) -> Non
     )
     is_held = np.zeros(search.label.shape, np.bool_)
     is_held[cells.row // SQUARE, cells.col // SQUARE] = True
-    rows, cols = np.nonzero(pieces.label)
+    rows, cols = np.unravel_index(np.flatnonzero(pieces.label > 0), pieces.label.shape)
     is_free = (pieces.level == 0)[pieces.label[rows, cols] - 1] & ~is_held[rows, cols]
     search.label[rows[is_free], cols[is_free]] = 0

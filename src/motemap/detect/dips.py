@@ -14,8 +14,8 @@ import numpy as np
 from motemap.detect.grow import GROW_SIGMAS, Candidates, grow
 from motemap.detect.response import surround_of, wide_level_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
-from motemap.filters import BINOMIAL_REACH, padded_strip, smooth_unit
-from motemap.strips import cell_strips, for_each
+from motemap.filters import UNIT_REACH, smooth_unit
+from motemap.strips import cell_strips, for_each, rows_round
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -144,7 +144,8 @@ def _filtered(layer: Layer, settings: DetectSettings, squares: Squares | None) -
     surround, wide = surround_of(calm), wide_level_of(calm)
 
     def answer(rows: slice) -> None:
-        soft = smooth_unit(padded_strip(calm, rows, BINOMIAL_REACH))
+        outer, inner = rows_round(rows, UNIT_REACH, shape[0])
+        soft = smooth_unit(calm[outer])[inner]
         np.subtract(surround.rows(rows), soft, out=score[rows])
 
     for_each(answer, _strips(layer))

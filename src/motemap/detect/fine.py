@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.scatter import SAMPLE
-from motemap.filters import BINOMIAL_REACH, SQUARE, padded_strip, smooth_unit
-from motemap.strips import cell_strips, for_each
+from motemap.filters import SQUARE, UNIT_REACH, lowest_of_squares, pool, smooth_unit
+from motemap.strips import cell_strips, for_each, rows_round
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -55,23 +55,14 @@ def pool_squares(contrast: Windows) -> Squares:
 
     def fill(squares: slice) -> None:
         rows = slice(SQUARE * squares.start, min(SQUARE * squares.stop, height))
-        odd = (SQUARE * squares.stop - rows.stop, width % SQUARE)
-        padded = padded_strip(contrast, rows, BINOMIAL_REACH, odd)
-        inner = padded[BINOMIAL_REACH:-BINOMIAL_REACH, BINOMIAL_REACH:-BINOMIAL_REACH]
-        total = _by_squares(np.add, inner)
-        np.multiply(total, np.float32(1 / SQUARE**2), out=mean[squares])
-        soft = smooth_unit(padded)
-        darkest[squares] = _by_squares(np.minimum, soft)
+        outer, inner = rows_round(rows, UNIT_REACH, height)
+        cells = contrast[outer, :]
+        soft = smooth_unit(cells)[inner]
+        mean[squares] = pool(cells[inner])
+        darkest[squares] = lowest_of_squares(soft)
         first = squares.start // SAMPLE
         few = soft[:: SQUARE * SAMPLE, :: SQUARE * SAMPLE]
         sample[first : first + len(few)] = few
 
     for_each(fill, cell_strips(shape[0], SQUARE * width, step=SAMPLE))
     return Squares(mean=mean, darkest=darkest, sample=sample)
-
-
-def _by_squares(join: np.ufunc, cells: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Join the cells of each square; rows first, as whole rows are the cheaper."""
-    rows = join(cells[::2], cells[1::2])
-    joined: NDArray[np.float32] = join(rows[:, ::2], rows[:, 1::2])
-    return joined

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import label_pieces
+from motemap.masks import label_pieces
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from motemap.detect.profile import Profile
     from motemap.detect.pursuit import Fit
     from motemap.detect.usual import Usual
-    from motemap.filters import Box
+    from motemap.masks import Box
     from motemap.records import FlatFrame
 
 COARSEST_OF_RADIUS = 0.6

@@ -21,7 +21,8 @@ from motemap.detect.dips import (
 from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
-from motemap.filters import SQUARE, Box
+from motemap.filters import SQUARE
+from motemap.masks import Box
 from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.scatter import Scatter
-    from motemap.filters import Box
+    from motemap.masks import Box
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import SQUARE, Box, label_pieces, piece_boxes
+from motemap.filters import SQUARE
+from motemap.masks import Box, label_pieces, piece_boxes
 from motemap.planes import enlarge
 
 if TYPE_CHECKING:
@@ -52,7 +53,8 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
     """
     label = label_pieces(search.label > 0)
     boxes = [search.box_of(box) for box in piece_boxes(label) if box is not None]
-    squares = np.nonzero(label)
+    # Asked of a mask: of numbers it takes ten times as long.
+    squares = np.unravel_index(np.flatnonzero(label > 0), label.shape)
     found = search.label[squares]
     lowest, highest = _extremes(label[squares], found, len(boxes))
     order = [[number] for number in range(1, len(boxes) + 1)]

@@ -14,11 +14,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from motemap.detect.grounds import Stack
 from motemap.detect.moving import COL, DENSITY, LEAST_DENSITY, ROW, TINY, stacks
+from motemap.filters import correlated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -224,7 +224,7 @@ class _Pursuit:
     def _next_shadow(self, number: int) -> NDArray[np.float64]:
         """Return the one shadow that explains most of what is left of a clump, (4,)."""
         ground = self._tasks[number].ground
-        answer = _correlated(ground.map_of(self.left[number]), self._template)
+        answer = correlated(ground.map_of(self.left[number]), self._template)
         weight = self._weight(number)
         worth = np.where(ground.cells, answer / np.sqrt(weight), -np.inf)
         row, col = np.unravel_index(int(worth.argmax()), worth.shape)
@@ -235,7 +235,7 @@ class _Pursuit:
         """Return how much of a shadow would be seen about each place of a ground, (h, w)."""
         if number not in self._weights:
             square = self._template**2
-            seen = _correlated(self._tasks[number].ground.cells.astype(np.float64), square)
+            seen = correlated(self._tasks[number].ground.cells.astype(np.float64), square)
             self._weights[number] = np.maximum(seen, SEEN_SHARE * float(square.sum()))
         return self._weights[number]
 
@@ -311,13 +311,6 @@ def _first_shadows(task: Task, radius: float) -> Shadows:
             for row, col in task.starts
         ],
         dtype=np.float64,
-    )
-
-
-def _correlated(plane: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Hold a template against every place of a plane, 0 beyond it."""
-    return np.asarray(
-        cv2.filter2D(plane, cv2.CV_64F, template, borderType=cv2.BORDER_CONSTANT), np.float64
     )
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.detect.response import border_factors
+from motemap.filters import running_median
 from motemap.mesh import (
     SIGMA_PER_MAD,
     box_statistic,
@@ -29,8 +29,8 @@ BOX_SIGMAS = 24
 """Side of the box in which scatter is measured, over the filter's sigma."""
 BOX_MIN_CELLS = 40
 SILENT_SHARE = 0.2
-NEIGHBOUR_SHARE = 0.7
-"""No box may scatter less than this share of the median of its neighbours: one that happens
+NEIGHBOUR_SHARE, NEIGHBOUR_BOXES = 0.7, 3
+"""No box may scatter less than this share of the median of so many a side round it: one that happens
 to lie on a smooth patch would let its own noise through."""
 STRIP_SIGMAS = 2.5
 """Depth of the strips along the borders, over the filter's sigma."""
@@ -261,7 +261,7 @@ def _mesh(
         mesh[mesh < SILENT_SHARE * np.median(known)] = np.nan
     mesh = fill_gaps(mesh)
     if min(mesh.shape) > 1:
-        mesh = np.maximum(mesh, NEIGHBOUR_SHARE * ndimage.median_filter(mesh, 3, mode="nearest"))
+        mesh = np.maximum(mesh, NEIGHBOUR_SHARE * running_median(mesh, NEIGHBOUR_BOXES))
     return np.asarray(np.maximum(np.nan_to_num(mesh), SMALLEST_SCATTER), dtype=np.float32)
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.detect.flood import share_out
-from motemap.filters import BORDER_MODE, label_pieces
+from motemap.distances import inner_radius
+from motemap.filters import highest_nearby
+from motemap.masks import label_pieces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,6 +20,8 @@ SADDLE_SIGMAS = 4.0
 """... and when that fall is so many times the scatter of the depth map."""
 SLIVER_OF_THICKNESS = 0.3
 """A part thinner than this share of the whole region is no mark of its own."""
+NEXT_SIDE = 3
+"""Side of the square that holds a cell and its neighbours."""
 
 
 def have_rivals(
@@ -45,7 +48,7 @@ def have_rivals(
 def _tops(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the cells of regions, (n, h, w), that no neighbour is deeper than."""
     held = np.where(inside, depth, np.float32(-np.inf))
-    top = inside & (held == ndimage.maximum_filter(held, (1, 3, 3), mode=BORDER_MODE))
+    top = inside & (held == highest_nearby(held, NEXT_SIDE))
     return np.asarray(top, dtype=np.bool_)
 
 
@@ -108,10 +111,6 @@ def part_marks(
     shares = share_out(depth, inside, peaks)
     if len(peaks) == 1:
         return shares
-    least = SLIVER_OF_THICKNESS * _thickness(inside)
-    kept = [peak for index, peak in enumerate(peaks) if _thickness(shares == index + 1) >= least]
+    least = SLIVER_OF_THICKNESS * inner_radius(inside)
+    kept = [peak for index, peak in enumerate(peaks) if inner_radius(shares == index + 1) >= least]
     return shares if len(kept) == len(peaks) else share_out(depth, inside, kept or peaks[:1])
-
-
-def _thickness(mask: NDArray[np.bool_]) -> float:
-    return float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.levels import Search
-    from motemap.filters import Box
+    from motemap.masks import Box
     from motemap.records import FlatFrame, Region
 
 N_SECTORS = 12

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.detect.boxes import widened
 from motemap.detect.grounds import Ground
 from motemap.detect.moving import Shape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
 from motemap.detect.pursuit import Task, explain
+from motemap.distances import inner_radius
+from motemap.masks import grown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.clumps import Clump
-    from motemap.filters import Box
+    from motemap.masks import Box
     from motemap.records import FlatFrame
 
 HALF = 0.5
@@ -117,7 +118,7 @@ class Usual:
         density = density_of(flat.contrast[crop])
         inside = np.zeros(density.shape, bool)
         inside[inner] = clump.inside
-        cells = ndimage.binary_dilation(inside, iterations=ROUND_CELLS) & flat.valid[crop]
+        cells = grown(inside, ROUND_CELLS) & flat.valid[crop]
         return Ground(density=density, cells=cells), crop, inner
 
     def _held_against(self, flat: FlatFrame, lone: Sequence[Clump]) -> Usual:
@@ -162,7 +163,7 @@ def lone_radius(clump: Clump) -> float | None:
     area = float(core.sum())
     if not area:  # darker than its surround but nowhere darker than the background
         return None
-    thickness = float(ndimage.distance_transform_edt(np.pad(core, 1)).max())
+    thickness = inner_radius(core)
     if not ROUND_AREAS[0] < area / (math.pi * thickness**2) < ROUND_AREAS[1]:
         return None
     return math.sqrt(area / math.pi)

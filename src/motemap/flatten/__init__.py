@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.flatten.background import estimate_background
 from motemap.flatten.codes import code_floor
 from motemap.flatten.division import Division
 from motemap.flatten.stripes import measure_stripes
 from motemap.flatten.waves import remove_periodic
+from motemap.masks import grown
 from motemap.mesh import box_statistic, fill_gaps, scatter_of_rows, stride_for, surface_of_mesh
 from motemap.planes import enlarge
 from motemap.records import FlatFrame
@@ -80,7 +80,7 @@ def _without_dark(valid: NDArray[np.bool_], is_dark: NDArray[np.bool_]) -> NDArr
     """Leave out dark corners and a margin, where the light falls too steeply to judge."""
     if not is_dark.any():
         return valid
-    near = ndimage.maximum_filter(is_dark, 3)
+    near = grown(is_dark, 1, by_corners=True)
     height, width = valid.shape
     return np.asarray(valid & ~enlarge(near, DARK_STEP_CELLS)[:height, :width], dtype=np.bool_)
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.polynomial import legendre
-from scipy import ndimage
 
+from motemap.filters import running_median
 from motemap.mesh import (
     SIGMA_PER_MAD,
     box_starts,
@@ -130,5 +130,5 @@ def _median_of_boxes(mesh: NDArray[np.float32], n_boxes: int) -> NDArray[np.floa
     if half < 1:
         return mesh
     padded = np.pad(mesh, half, mode="reflect", reflect_type="odd")
-    middle = ndimage.median_filter(padded, 2 * half + 1)
-    return np.asarray(middle[half:-half, half:-half], dtype=np.float32)
+    middle = running_median(padded, 2 * half + 1)
+    return middle[half:-half, half:-half]

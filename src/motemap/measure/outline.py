@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
-from motemap.filters import label_pieces
+from motemap.masks import label_pieces
 from motemap.measure.pieces import Pieces, outline_pieces
 
 if TYPE_CHECKING:
@@ -25,8 +24,6 @@ RIBBON_MIN_CELL2 = 16.0
 """A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
 OUTSIDE = -0.1
 """Depth beyond half, as a share of half, that cells outside a mark are held below."""
-IN_PLANE_SIDES = ndimage.generate_binary_structure(3, 1)
-IN_PLANE_SIDES[[0, 2]] = False
 TINY = 1e-9
 
 
@@ -109,7 +106,8 @@ def _keep_largest(over: NDArray[np.float32], floor: NDArray[np.float32]) -> None
 
 def _holes(over: NDArray[np.float32]) -> NDArray[np.bool_] | None:
     """Return the cells that a mark encloses without holding them; None if there are none."""
-    ground, n_pieces = ndimage.label(over <= 0, IN_PLANE_SIDES)
+    ground = label_pieces(over <= 0, by_corners=False)
+    n_pieces = int(ground.max())
     if n_pieces <= len(over):
         return None
     is_outer = np.zeros(n_pieces + 1, bool)

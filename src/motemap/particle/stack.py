@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from motemap.coords import UM_PER_MM
+from motemap.filters import smooth
 from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
 from motemap.particle.radial import crops_around
 from motemap.records import Stack
@@ -37,6 +38,8 @@ WIDE_STEP = 6
 WINDOW_ROWS = 8
 FINE = 4
 """Steps into which a row is divided when likelihoods are added up."""
+TRUNCATE_SIGMA = 4.0
+"""A mark's error of the distance is reckoned with up to so many standard deviations."""
 N_WINDOWS = 3
 N_POINTS, ROUGH_POINTS = 96, 48
 """Radii at which models are given, in the last fits and in the first rough ones."""
@@ -139,18 +142,35 @@ def _likelihoods(voters: Voters, rows: range) -> NDArray[np.float64]:
     """Return how likely each distance is after each mark; rows add up to 1, or less at the ends."""
     fits = voters.fits(rows, N_POINTS)
     strays = np.maximum(fits.misfit.min(axis=0) / fits.n_rings, 1.0)
-    marks = np.arange(strays.size)
-    places = np.arange(len(rows) * FINE - FINE + 1) / FINE
-    where = np.meshgrid(marks, places, indexing="ij")
-    fine = map_coordinates(fits.misfit.T, where, order=3, mode="mirror")
+    fine = fits.misfit.T @ _spline_weights(len(rows)).T
     # A misfit above what is expected widens the likelihood.
     sharp = np.exp(-(fine - fine.min(axis=1, keepdims=True)) / 2 / strays[:, None])
     sharp /= sharp.sum(axis=1, keepdims=True)
     best = fits.misfit.argmin(axis=0)
     blur_um = np.array([tau_um(row) for row in rows])[best] / voters.f_number
-    widths = _errors(fits.particle_um[best, marks], blur_um) / tau_step() * FINE
+    widths = _errors(fits.particle_um[best, np.arange(strays.size)], blur_um) / tau_step() * FINE
     pairs = zip(sharp, widths.tolist(), strict=True)
-    return np.array([gaussian_filter1d(one, width) for one, width in pairs])
+    return np.array([smooth(one, width, TRUNCATE_SIGMA) for one, width in pairs])
+
+
+@lru_cache(maxsize=4)
+def _spline_weights(n_rows: int) -> NDArray[np.float64]:
+    """Return the matrix that carries values of rows to `FINE` places from each row to the next.
+
+    By the cubic spline through all values, mirrored at the outermost rows.
+
+    Returns
+    -------
+    ((n_rows - 1) * FINE + 1, n_rows) float64
+    """
+    places = np.arange((n_rows - 1) * FINE + 1) / FINE
+    weights = np.zeros((places.size, n_rows))
+    for node in range(-1, n_rows + 1):
+        away = np.abs(places - node)
+        near, far = np.maximum(1 - away, 0), np.maximum(2 - away, 0)
+        # A mirrored node's own weight goes to the one that it mirrors.
+        weights[:, n_rows - 1 - abs(n_rows - 1 - abs(node))] += far**3 / 6 - near**3 * (2 / 3)
+    return np.asarray(weights @ np.linalg.inv(weights[::FINE]), dtype=np.float64)
 
 
 def _errors(particle_um: NDArray[np.float64], blur_um: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from motemap.blas import one_blas_thread
+from motemap.filters import one_filter_thread
 from motemap.flatten import flatten
 from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.marks import Marks, find_marks
@@ -75,6 +76,7 @@ def frame_of(
 
 
 @one_blas_thread()
+@one_filter_thread()
 def judge_frame(
     frame: Frame,
     settings: Settings,
@@ -105,6 +107,7 @@ def judge_frame(
 
 
 @one_blas_thread()
+@one_filter_thread()
 def judge_flat(
     frame: Frame,
     flat: FlatFrame,

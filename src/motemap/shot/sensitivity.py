@@ -8,11 +8,11 @@ happens nine times in ten.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
 from motemap.optics.waves import ring_middles, shadows
 
@@ -140,5 +140,11 @@ def _found_share(
     """
     missing = (half - depths[:, None]) / spread
     own = (missing[:, None, :] - np.sqrt(SHARED_NOISE) * NODES[:, None]) / np.sqrt(1 - SHARED_NOISE)
-    missed: NDArray[np.float64] = special.ndtr(own).prod(axis=2) @ WEIGHTS / WEIGHTS.sum()
+    missed: NDArray[np.float64] = _normal_share(own).prod(axis=2) @ WEIGHTS / WEIGHTS.sum()
     return 1 - missed
+
+
+def _normal_share(sigmas: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the share of a normal distribution that lies below so many standard deviations."""
+    shares = map(math.erfc, (sigmas * -math.sqrt(0.5)).ravel().tolist())
+    return np.fromiter(shares, np.float64, sigmas.size).reshape(sigmas.shape) / 2

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
+from motemap.masks import grown
 from motemap.mesh import box_statistic
 
 if TYPE_CHECKING:
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 BOX_POOLED = 16
 LOOK_EVERY = 8
+SKIRT_POOLED = 2
+"""So far a mark's skirt reaches beyond its cells."""
 ROUGH_FRAC = 0.02
 """Scatter within a box, pooled to 4 x 4 cells and free of marks, from which it is no blank."""
 BRIGHT_FRAC = 0.05
@@ -66,8 +68,7 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     if not flat.valid.all():
         left_out = marked | ~all_of_squares(flat.valid)
     pooled, taken = pool(squares), pool(left_out)
-    # A mark's skirt reaches beyond its cells.
-    pooled[ndimage.binary_dilation(taken > 0, iterations=2)] = 0
+    pooled[grown(taken > 0, SKIRT_POOLED)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
     bright = squares > BRIGHT_FRAC
     if bright.any():

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from fields import FIELD, bell, noisy
+from motemap.filters import smooth
 from motemap.flatten.waves import has_lines, remove_periodic
 from motemap.planes import Contrast
 
@@ -21,6 +23,14 @@ def test_noise_and_dust_are_no_lines() -> None:
     contrast = Contrast.of(noisy(FIELD, 0.003, 4) + bell(FIELD, 80, 130, 3.0, 0.1))
     assert not has_lines(contrast, NOISE)
     assert remove_periodic(contrast, ALL, NOISE) is contrast
+
+
+@pytest.mark.parametrize("seed", range(6, 10))
+def test_soft_light_is_no_line(seed: int) -> None:
+    # Slow waves, strong and of all directions, just above those that are left alone.
+    soft = smooth(noisy(FIELD, 1.0, seed), 8.0)
+    soft *= 0.003 / soft.std()
+    assert not has_lines(soft + noisy(FIELD, 0.0005, seed + 4), NOISE)
 
 
 def test_a_screen_has_lines() -> None:
