@@ -161,16 +161,16 @@ class _Moving:
         row, col, density, radius = shadows.transpose(2, 0, 1)[..., None]
         down, right = near.row[:, None] - row, near.col[:, None] - col
         away = np.sqrt(down * down + right * right) + TINY
-        value, slope = self._shape.profile.with_slope(away / radius)
-        steep = slope * (density / radius)
-        # A profile is level at its very end only, which no true cell is too far from to matter.
-        steep *= near.is_cell[:, None]
-        along = steep / away
+        radii = away / radius
+        value, slope = self._shape.profile.with_slope(radii)
+        # A profile is level at its very end only: empty places, far beyond, would feel its slope.
+        fall = slope * (-density / radius) * near.is_cell[:, None]
+        along = fall / away
         derivative = np.empty((len(value), value.shape[1], N_NUMBERS, value.shape[2]))
-        np.multiply(-along, down, out=derivative[:, :, ROW])
-        np.multiply(-along, right, out=derivative[:, :, COL])
+        np.multiply(along, down, out=derivative[:, :, ROW])
+        np.multiply(along, right, out=derivative[:, :, COL])
         derivative[:, :, DENSITY] = value
-        np.multiply(-steep, away / radius, out=derivative[:, :, RADIUS])
+        np.multiply(fall, radii, out=derivative[:, :, RADIUS])
         flat = derivative.reshape(len(value), -1, value.shape[2])
         return near.value - _together(value, shadows), flat
 
