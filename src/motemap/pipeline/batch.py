@@ -16,6 +16,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final, Literal, Protocol
 
+from motemap.blas import one_blas_thread
 from motemap.errors import LoadError
 from motemap.load import read_metadata
 from motemap.pipeline import processes
@@ -29,6 +30,7 @@ from motemap.strips import limited_threads
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterable, Sequence
     from concurrent.futures import Executor
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
     from motemap.settings import Settings
@@ -129,16 +131,28 @@ def _carried_out(
             return
         executor = None
     if executor is not None:
-        yield from _handed_out(shots, work, executor=executor, n_workers=jobs, n_threads=1)
+        with _held_back():
+            yield from _handed_out(shots, work, executor=executor, n_workers=jobs, n_threads=1)
     elif jobs == 1 or len(shots) == 1:
         for shot in shots:
             yield shot, work(shot, jobs)
     else:
         own = ThreadPoolExecutor(max_workers=jobs, thread_name_prefix="motemap")
         try:
-            yield from _handed_out(shots, work, executor=own, n_workers=jobs, n_threads=jobs)
+            with _held_back():
+                yield from _handed_out(shots, work, executor=own, n_workers=jobs, n_threads=jobs)
         finally:
             own.shutdown(wait=False, cancel_futures=True)
+
+
+def _held_back() -> AbstractContextManager[None]:
+    """Hold linear algebra to one thread from before the first of several workers to the last.
+
+    Whoever does so goes through the libraries that are loaded. Beside a thread that is just
+    loading one, each may wait for the other for ever, so it is done while there is but one.
+    """
+    import_stages()
+    return one_blas_thread()
 
 
 def _in_processes(shots: Sequence[Shot], work: _Work, *, jobs: int) -> Generator[Done, None, None]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from motemap.blas import one_blas_thread
 from motemap.bodies import BodyKey, body_key
 from motemap.burst import (
     LightFlat,
@@ -165,6 +166,7 @@ def _ground_of(look: Look) -> _Ground | None:
     return _Ground(frame=look.frame, background=look.flat.background)
 
 
+@one_blas_thread()  # from before the first worker on, as in `motemap.pipeline.batch`
 def _seen(
     paths: list[Path],
     settings: Settings,

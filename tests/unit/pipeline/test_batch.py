@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from PIL import ExifTags, Image
+from threadpoolctl import threadpool_info, threadpool_limits
 
 from motemap.pipeline.batch import analyse_many, default_jobs
 from motemap.records import FrameReport
@@ -139,6 +140,21 @@ def test_being_stopped_stops_soon(jobs: int) -> None:
         analyse_many(NAMES, Settings(), jobs=jobs, analyse=slow, on_done=stop)
     time.sleep(0.1)
     assert len(started) <= 2 * jobs + 1
+
+
+@pytest.mark.parametrize("has_own", [False, True])
+def test_linear_algebra_is_held_to_one_thread_before_workers_begin(*, has_own: bool) -> None:
+    # A worker that did so beside one that loads a library might wait for it for ever.
+    seen: set[int] = set()
+
+    def look(path: Path, settings: Settings) -> FrameReport:
+        seen.update(each["num_threads"] for each in threadpool_info() if each["user_api"] == "blas")
+        return judged(path, settings)
+
+    with threadpool_limits(limits=2, user_api="blas"), ThreadPoolExecutor(2) as own:
+        executor = own if has_own else None
+        analyse_many(NAMES[:3], Settings(), jobs=2, analyse=look, executor=executor)
+    assert seen == {1}
 
 
 def test_jobs_by_default(monkeypatch: pytest.MonkeyPatch) -> None:
