@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from motemap.filters import STACK_CELLS
+from motemap.planes import crops_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -45,14 +47,13 @@ class Crops:
 
     def cut(self, plane: Windows) -> NDArray[np.float32]:
         """Return what lies in a plane, (n, h, w)."""
-        height, width = self.shape
-        stack = np.empty((len(self.top), height, width), np.float32)
-        for crop, top, left in zip(stack, self.top.tolist(), self.left.tolist(), strict=True):
-            crop[...] = plane[top : top + height, left : left + width]
-        return stack
+        return crops_of(plane, self.top, self.left, self.shape)
 
     def cells(self, squares: NDArray[Value], side: int = 1) -> NDArray[Value]:
         """Return what lies in an array that has one value for squares of so many cells a side."""
+        if side == 1:
+            whole: NDArray[Value] = sliding_window_view(squares, self.shape)[self.top, self.left]
+            return whole
         rows = (self.top[:, None] + np.arange(self.shape[0])) // side
         cols = (self.left[:, None] + np.arange(self.shape[1])) // side
         taken: NDArray[Value] = squares[rows[:, :, None], cols[:, None, :]]
@@ -97,8 +98,8 @@ def crops_round(
     """
     if not boxes:
         return
-    starts = np.array([(rows.start, cols.start) for rows, cols in boxes]) - pads[:, None]
-    stops = np.array([(rows.stop, cols.stop) for rows, cols in boxes]) + pads[:, None]
+    sides = np.array([(rows.start, cols.start, rows.stop, cols.stop) for rows, cols in boxes])
+    starts, stops = sides[:, :2] - pads[:, None], sides[:, 2:] + pads[:, None]
     largest = np.array([side for side in SIDES if side <= min(shape)], np.intp)
     order = np.searchsorted(largest, (stops - starts).max(axis=1))
     for number, side in enumerate(largest.tolist()):
@@ -141,9 +142,13 @@ class Cells:
         n_cells = np.array([mask.size for mask in masks])
         first = np.cumsum(n_cells) - n_cells
         place = np.flatnonzero(np.concatenate([mask.ravel() for mask in masks]))
-        of_mask = np.repeat(np.arange(len(masks)), [np.count_nonzero(mask) for mask in masks])
+        n_true = np.diff(np.searchsorted(place, np.append(first, n_cells.sum())))
+        of_mask = np.repeat(np.arange(len(masks)), n_true)
         width = np.array([mask.shape[1] for mask in masks])
-        down, right = np.divmod(place - first[of_mask], width[of_mask])
+        # Dividing numbers of 32 bits takes a third of the time.
+        within, across = (place - first[of_mask]).astype(np.int32), width.astype(np.int32)[of_mask]
+        down = within // across
+        right = within - down * across
         top, left = np.array(corners, np.intp).T
         return cls(
             mask=of_mask, row=down + top[of_mask], col=right + left[of_mask], n_masks=len(masks)
@@ -155,11 +160,26 @@ class Cells:
         corners = [(region.top_cell, region.left_cell) for region in regions]
         return cls.of([region.mask for region in regions], corners)
 
+    def only(self, kept: NDArray[np.bool_]) -> Cells:
+        """Keep some of the cells."""
+        return Cells(
+            mask=self.mask[kept], row=self.row[kept], col=self.col[kept], n_masks=self.n_masks
+        )
+
     def middles(self) -> NDArray[np.float64]:
         """Return the mean row and column of each mask, (n, 2); none may be empty."""
         n_cells = np.bincount(self.mask, minlength=self.n_masks)
         sums = [np.bincount(self.mask, along, self.n_masks) for along in (self.row, self.col)]
         return np.stack(sums, axis=1) / n_cells[:, None]
+
+    def sides(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return where each mask starts and stops, (2, n): rows and columns; none may be empty."""
+        start = np.full((2, self.n_masks), np.iinfo(np.intp).max)
+        stop = np.zeros((2, self.n_masks), np.intp)
+        for first, end, along in zip(start, stop, (self.row, self.col), strict=True):
+            np.minimum.at(first, self.mask, along)
+            np.maximum.at(end, self.mask, along + 1)
+        return start, stop
 
     def largest(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the largest of the values at the cells of each mask, (n,)."""

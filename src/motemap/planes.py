@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -74,6 +75,20 @@ class Surface:
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the values of single cells, (n,)."""
         values: NDArray[np.float32] = np.einsum("nk,nk->n", self.down[rows], self.lines[:, cols].T)
+        return values
+
+    def crops(
+        self, top: NDArray[np.intp], left: NDArray[np.intp], shape: tuple[int, int]
+    ) -> NDArray[np.float32]:
+        """Return the values in windows of one shape, (n, h, w), given where each begins."""
+        height, width = shape
+        down = self.down[top[:, None] + np.arange(height)]
+        is_near = down.any(axis=1)
+        n_near = max(1, int(np.count_nonzero(is_near, axis=1).max(initial=0)))
+        near = np.argsort(~is_near, axis=1, kind="stable")[:, :n_near]
+        down = np.take_along_axis(down, near[:, None, :], axis=2)
+        cols = left[:, None, None] + np.arange(width)
+        values: NDArray[np.float32] = down @ self.lines[near[:, :, None], cols]
         return values
 
     def __add__(self, other: Surface) -> Surface:
@@ -167,6 +182,13 @@ class Contrast:
         """Return the contrast in a window."""
         return np.multiply(self.codes[window], CONTRAST_STEP, dtype=np.float32)
 
+    def crops(
+        self, top: NDArray[np.intp], left: NDArray[np.intp], shape: tuple[int, int]
+    ) -> NDArray[np.float32]:
+        """Return the contrast in windows of one shape, (n, h, w), given where each begins."""
+        codes = sliding_window_view(self.codes, shape)[top, left]
+        return np.multiply(codes, CONTRAST_STEP, dtype=np.float32)
+
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the contrast of single cells, (n,)."""
         return np.multiply(self.codes[rows, cols], CONTRAST_STEP, dtype=np.float32)
@@ -246,6 +268,28 @@ def values_at(
     around = plane[top : rows.max() + 1, left : cols.max() + 1]
     values: NDArray[np.float32] = around[rows - top, cols - left]
     return values
+
+
+def crops_of(
+    plane: Windows, top: NDArray[np.intp], left: NDArray[np.intp], shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Return the values in windows of one shape, (n, h, w); of most kinds of planes one by one.
+
+    Parameters
+    ----------
+    plane : Windows
+        (H, W) float32
+    top, left : (n,) int
+        Row and column at which each begins; all lie within the plane.
+    shape : (int, int)
+    """
+    if isinstance(plane, Surface | Contrast):
+        return plane.crops(top, left, shape)
+    height, width = shape
+    stack = np.empty((len(top), height, width), np.float32)
+    for crop, first_row, first_col in zip(stack, top.tolist(), left.tolist(), strict=True):
+        crop[...] = plane[first_row : first_row + height, first_col : first_col + width]
+    return stack
 
 
 def cell_values(

@@ -62,7 +62,24 @@ def test_cells_of_masks_are_listed_mask_by_mask() -> None:
     assert cells.row.tolist() == [10, 11, 11, 3]
     assert cells.col.tolist() == [20, 20, 21, 6]
     assert cells.middles().tolist() == [[32 / 3, 61 / 3], [3, 6]]
+    some = cells.only(np.array([False, True, True, True]))
+    assert (some.mask.tolist(), some.row.tolist(), some.n_masks) == ([0, 0, 1], [11, 11, 3], 2)
+    start, stop = cells.sides()
+    assert start.tolist() == [[10, 3], [20, 6]]
+    assert stop.tolist() == [[12, 4], [22, 7]]
     assert cells.largest(np.array([1, 7, 2, -4], np.float32)).tolist() == [7, -4]
+
+
+def test_an_empty_mask_among_others_has_no_cells() -> None:
+    masks = [np.zeros((2, 2), bool), np.ones((1, 2), bool), np.zeros((1, 3), bool)]
+    assert Cells.of(masks, [(0, 0)] * 3).mask.tolist() == [1, 1]
+
+
+def test_cells_of_a_plane_are_those_of_its_windows() -> None:
+    for members, crops in crops_round(BOXES, PADS, SHAPE):
+        boxes = [BOXES[member] for member in members]
+        for cells, within, box in zip(crops.cells(PLANE), crops.within(boxes), boxes, strict=True):
+            assert np.array_equal(cells[within], PLANE[box])
 
 
 def test_no_masks_have_no_cells() -> None:

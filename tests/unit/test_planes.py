@@ -13,6 +13,7 @@ from motemap.planes import (
     Surface,
     Thinned,
     cell_values,
+    crops_of,
     enlarge,
     values_at,
 )
@@ -106,6 +107,30 @@ def test_single_cells_are_those_of_a_window() -> None:
     for plane in planes:
         whole = plane[0:30, 0:34]
         np.testing.assert_allclose(values_at(plane, rows, cols), whole[rows, cols], rtol=1e-6)
+
+
+def test_crops_are_windows_of_one_shape() -> None:
+    bent = np.zeros((500, 9), np.float32)
+    for number in range(9):
+        bent[55 * number : 55 * number + 70, number] = 1.5  # most of a basis is 0 over a few rows
+    planes = (
+        VALUES,
+        Surface(down=bent, lines=VALUES[:9]),
+        Contrast.of(VALUES / 400_000),
+        Thinned(plane=VALUES, every=3, factor=0.5),
+    )
+    top, left, (height, width) = np.array([0, 52, 110, 61]), np.array([70, 0, 12, 1]), (9, 16)
+    for plane in planes:
+        crops = crops_of(plane, top, left, (height, width))
+        for crop, row, col in zip(crops, top, left, strict=True):
+            window = plane[row : row + height, col : col + width]
+            np.testing.assert_allclose(crop, window, rtol=1e-6)
+
+
+def test_no_crops_are_no_fault() -> None:
+    none = np.zeros(0, np.intp)
+    for plane in (Contrast.of(VALUES), Surface.even(SHAPE, 1.0), VALUES):
+        assert crops_of(plane, none, none, (3, 4)).shape == (0, 3, 4)
 
 
 def test_no_places_are_no_fault() -> None:

@@ -3,27 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from motemap.crops import Cells
 from motemap.detect.clumps import look_into
 from motemap.detect.levels import search_levels
 from motemap.detect.parting import part_clumps
+from motemap.detect.parts import parts_of, shades_of
 from motemap.detect.pieces import find_pieces
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import are_closed
-from motemap.filters import FWHM_PER_SIGMA, SQUARE
-from motemap.masks import box_round
-from motemap.records import Detection, Region
+from motemap.filters import FWHM_PER_SIGMA
+from motemap.records import Detection
 
 if TYPE_CHECKING:
     from motemap.detect.clumps import Clump
     from motemap.detect.levels import Search
-    from motemap.detect.parting import Parting
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Region
     from motemap.settings import DetectSettings
 
 __all__ = ["detect"]
@@ -70,79 +65,22 @@ def _regions(
     their neighbours: their shape was held against the usual one, and says more.
     """
     partings = part_clumps(flat, clumps)
-    shades = [_shades_of(clump, parting) for clump, parting in zip(clumps, partings, strict=True)]
-    parts = _parts(search, clumps, partings)
-    found: list[list[Region]] = [
-        [region for region in regions if region.snr >= settings.snr_min] for regions in shades
-    ]
-    clear = [part for part in parts if part.region.snr >= settings.snr_min]
+    parts = parts_of(search, clumps, partings)
+    asked = [place for place, region in enumerate(parts.regions) if region.snr >= settings.snr_min]
     closed = are_closed(
-        flat,
-        search,
-        [part.region for part in clear],
-        np.array([part.depth_frac for part in clear]),
+        flat, search, [parts.regions[place] for place in asked], parts.depth_frac[asked]
     )
-    for part, is_closed in zip(clear, closed.tolist(), strict=True):
-        if is_closed:
-            found[part.clump].append(part.region)
-    return [region for regions in found for region in regions]
-
-
-def _shades_of(clump: Clump, parting: Parting) -> list[Region]:
-    """Return the shadows of a clump that lie over one another, as regions."""
-    return [
-        Region(
-            top_cell=shade.box[0].start,
-            left_cell=shade.box[1].start,
-            mask=shade.mask,
-            snr=clump.snr * shade.share,
-            scale_cell=clump.sigma_cell,
-            alone=shade.alone,
-        )
-        for shade in parting.shades
+    found = [
+        (int(parts.clump[place]), parts.regions[place])
+        for place, is_closed in zip(asked, closed.tolist(), strict=True)
+        if is_closed
     ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Part:
-    """A clump, or a part of it that its dips tell from the rest; `clump` is its number."""
-
-    clump: int
-    region: Region
-    depth_frac: float
-
-
-def _parts(search: Search, clumps: list[Clump], partings: list[Parting]) -> list[_Part]:
-    """Return the parts of all clumps that are not explained as shadows over one another."""
-    places, masks, corners, depths = [], [], [], []
-    for place, (clump, parting) in enumerate(zip(clumps, partings, strict=True)):
-        if parting.shades:
-            continue
-        for number in range(1, int(parting.shares.max()) + 1):
-            share = parting.shares == number
-            box = box_round(share)
-            if box is None:
-                continue
-            mask = share[box]
-            places.append(place)
-            masks.append(mask)
-            corners.append((clump.box[0].start + box[0].start, clump.box[1].start + box[1].start))
-            depths.append(float(clump.depth[box][mask].max()))
-    cells = Cells.of(masks, corners)
-    snrs = cells.largest(search.snr[cells.row // SQUARE, cells.col // SQUARE]).tolist()
-    return [
-        _Part(
-            clump=place,
-            region=Region(
-                top_cell=top,
-                left_cell=left,
-                mask=mask,
-                snr=snr,
-                scale_cell=clumps[place].sigma_cell,
-            ),
-            depth_frac=depth,
-        )
-        for place, mask, (top, left), depth, snr in zip(
-            places, masks, corners, depths, snrs, strict=True
-        )
+    found += [
+        (number, region)
+        for number, parting in enumerate(partings)
+        if parting.shades
+        for region in shades_of(clumps[number], parting)
+        if region.snr >= settings.snr_min
     ]
+    found.sort(key=lambda numbered: numbered[0])
+    return [region for _, region in found]

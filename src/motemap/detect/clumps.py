@@ -72,11 +72,14 @@ class Clump:
         """Standard deviation of `depth`."""
         return self.noise_frac / (NOISE_OF_BLUR * self.sigma_cell)
 
-    @property
-    def low_cells(self) -> NDArray[np.bool_]:
-        """The cells down to `LOW_OF_PEAK`, (h, w)."""
-        low: NDArray[np.bool_] = _low_cells(self.depth[None], self.inside[None])[0]
-        return low
+
+def low_cells(clumps: Sequence[Clump]) -> Cells:
+    """List the cells of clumps down to `LOW_OF_PEAK`, each clump in a plane of its own."""
+    cells = Cells.of([clump.inside for clump in clumps], [(0, 0)] * len(clumps))
+    if not clumps:
+        return cells
+    depth = np.concatenate([clump.depth[clump.inside] for clump in clumps])
+    return cells.only(depth > LOW_OF_PEAK * np.maximum(cells.largest(depth), 0)[cells.mask])
 
 
 def look_into(flat: FlatFrame, search: Search, pieces: Pieces) -> list[Clump]:
@@ -115,47 +118,47 @@ def _in_crops(
     boxes = [pieces.boxes[number] for number in numbers.tolist()]
     depth = np.negative(smooth(crops.cut(flat.contrast), sigma))
     inside = crops.cells(pieces.label, SQUARE) == (numbers + 1)[:, None, None]
-    noise_frac = _noise_in(flat, boxes)
+    own_boxes = crops.within(boxes)
+    noise_frac = _noise_in(crops.cut(flat.noise_frac), own_boxes)
     scatter = noise_frac / (NOISE_OF_BLUR * sigma)
     if level == 0:
         inside = _followed(depth, inside, scatter)
-    columns = {
-        "noise_frac": noise_frac,
-        "snr": pieces.snr[numbers],
-        "low_area": np.count_nonzero(_low_cells(depth, inside), axis=(1, 2)),
-        "has_rivals": have_rivals(depth, inside, scatter),
-    }
-    per_clump = zip(*(column.tolist() for column in columns.values()), strict=True)
-    for box, own, cells, soft, values in zip(
-        boxes, crops.within(boxes), inside, depth, per_clump, strict=True
+    within = np.where(inside, depth, np.float32(0))
+    is_low = within > LOW_OF_PEAK * within.max(axis=(1, 2), keepdims=True)
+    for box, own, cells, soft, noise, snr, low_area, rivals in zip(
+        boxes,
+        own_boxes,
+        inside,
+        depth,
+        noise_frac.tolist(),
+        pieces.snr[numbers].tolist(),
+        np.count_nonzero(is_low, axis=(1, 2)).tolist(),
+        have_rivals(depth, inside, scatter).tolist(),
+        strict=True,
     ):
         yield Clump(
             box=box,
             inside=cells[own].copy(),
             depth=soft[own].copy(),
             sigma_cell=sigma,
-            **dict(zip(columns, values, strict=True)),
+            noise_frac=noise,
+            snr=snr,
+            low_area=low_area,
+            has_rivals=rivals,
         )
 
 
-def _noise_in(flat: FlatFrame, boxes: Sequence[Box]) -> NDArray[np.float64]:
-    """Return the median noise of the cells in each box, (n,)."""
-    noises = [flat.noise_frac[box].ravel() for box in boxes]
-    n_cells = np.array([len(noise) for noise in noises])
-    rising = np.full((len(boxes), n_cells.max()), np.inf, np.float32)
-    for row, noise in zip(rising, noises, strict=True):
-        row[: len(noise)] = noise
-    rising.sort(axis=1)
-    every = np.arange(len(boxes))
+def _noise_in(noise: NDArray[np.float32], boxes: Sequence[Box]) -> NDArray[np.float64]:
+    """Return the median of each map, (n, h, w), within a box of its own; it is used up."""
+    sides = [(rows.start, rows.stop, cols.start, cols.stop) for rows, cols in boxes]
+    top, bottom, left, right = np.array(sides)[:, :, None].transpose(1, 0, 2)
+    row, col = (np.arange(side) for side in noise.shape[1:])
+    in_rows, in_cols = (top <= row) & (row < bottom), (left <= col) & (col < right)
+    noise[~(in_rows[:, :, None] & in_cols[:, None, :])] = np.inf
+    rising = np.sort(noise.reshape(len(noise), -1), axis=1)
+    every, n_cells = np.arange(len(noise)), ((bottom - top) * (right - left)).ravel()
     middle = rising[every, (n_cells - 1) // 2] + rising[every, n_cells // 2]
     return np.asarray(middle / np.float32(2), dtype=np.float64)
-
-
-def _low_cells(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return the cells down to `LOW_OF_PEAK` of the deepest in each map, (n, h, w)."""
-    within = np.where(inside, depth, np.float32(0))
-    low: NDArray[np.bool_] = within > LOW_OF_PEAK * within.max(axis=(1, 2), keepdims=True)
-    return low
 
 
 def _followed(

@@ -92,11 +92,14 @@ def grow(
 
 
 def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    """Return which cells lie within `FINE_REACH` of some cells; these are few of many."""
+    """Return which cells lie within `FINE_REACH` of some cells, along both axes."""
     rows, cols = np.divmod(cells, shape[1])
-    steps = range(-FINE_REACH, FINE_REACH + 1)
-    near = np.zeros(shape, np.bool_)
-    for down in steps:
-        for right in steps:
-            near[(rows + down).clip(0, shape[0] - 1), (cols + right).clip(0, shape[1] - 1)] = True
+    beside = np.zeros(shape, np.bool_)
+    # Along the rows cell by cell, as these are few; whole rows then spread to the next.
+    for right in range(-FINE_REACH, FINE_REACH + 1):
+        beside[rows, (cols + right).clip(0, shape[1] - 1)] = True
+    near = beside.copy()
+    for down in range(1, FINE_REACH + 1):
+        near[down:] |= beside[:-down]
+        near[:-down] |= beside[down:]
     return near

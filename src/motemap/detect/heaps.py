@@ -8,19 +8,24 @@ same few from other places too: along a fibre, a row of shadows could as well li
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.detect.boxes import box_of
+from motemap.detect.clumps import low_cells
 from motemap.detect.dips import LEVEL_SIGMA
-from motemap.detect.pursuit import COL, DENSITY, RADIUS, ROW, explain
+from motemap.detect.moving import COL, DENSITY, RADIUS, ROW
+from motemap.detect.pursuit import Task, explain
 from motemap.detect.usual import summits
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
+    from motemap.crops import Cells
     from motemap.detect.clumps import Clump
     from motemap.detect.profile import Profile
     from motemap.detect.pursuit import Fit
@@ -76,67 +81,115 @@ class Shade:
     share: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Heap:
+    """What may be a heap: a clump and its number, and how to look for its shadows."""
+
+    number: int
+    clump: Clump
+    n_marks: int
+    crop: Box
+    task: Task
+
+
 def take_apart(
-    flat: FlatFrame, clump: Clump, shares: NDArray[np.int32], usual: Usual
-) -> tuple[Shade, ...]:
-    """Return the shadows of a heap; none where it is no heap, or its dips part it as well.
+    flat: FlatFrame,
+    clumps: Sequence[Clump],
+    shares: Sequence[NDArray[np.int32]],
+    n_marks: NDArray[np.intp],
+    usual: Usual,
+) -> dict[int, tuple[Shade, ...]]:
+    """Find the heaps among clumps that are no mere marks side by side.
 
     Parameters
     ----------
     flat : FlatFrame
-    clump : Clump
-    shares : (h, w) int32
-        The clump as its dips part it, numbers from 1.
+    clumps : sequence of Clump
+    shares : sequence of (h, w) int32
+        Each clump as its dips part it, numbers from 1.
+    n_marks : (n,) int
+        Into how many they part it.
     usual : Usual
+
+    Returns
+    -------
+    dict of int to tuple of Shade
+        The shadows of each clump that is a heap, by its number.
     """
-    n_marks = int(shares.max())
-    n_most = _room(clump, n_marks, usual)
-    if n_most <= n_marks:
-        return ()
-    ground, crop, inner = usual.ground_of(flat, clump)
-    held = ground.density[ground.cells]
-    usual_left = usual.left_frac(clump, math.sqrt(float(np.mean(held**2))))
-    starts = summits(clump, shares, inner)
-    # One bell more than is believed is sought, to see whether it is wanted; mostly even the first
-    # is not to be believed, which is seen sooner.
-    for n_sought in (n_most,) if usual.is_flat else (n_marks + 1, n_most):
-        fit = explain(ground, starts, n_most=n_sought, enough_frac=usual_left)
-        if len(fit.shadows) <= n_marks or fit.left_frac > ALLOWED * usual_left:
-            return ()
-        if not _is_heap(clump, fit, n_marks, usual):
-            return ()
-    again = explain(ground, _middles(fit), n_most=n_most, enough_frac=usual_left)
-    if not _is_same(fit, again, SAME_RADII * usual.radius):
-        return ()
-    return tuple(_shades(flat, fit, crop, usual.profile))
+    n_most = _rooms(clumps, n_marks, usual)
+    heaps = []
+    for number in np.flatnonzero(n_most > n_marks).tolist():
+        clump = clumps[number]
+        ground, crop, inner = usual.ground_of(flat, clump)
+        task = Task(
+            ground=ground,
+            starts=summits(clump, shares[number], inner),
+            n_most=int(n_most[number]),
+            enough_frac=usual.left_frac(clump, ground.held_frac),
+        )
+        n_own = int(n_marks[number])
+        heaps.append(_Heap(number=number, clump=clump, n_marks=n_own, crop=crop, task=task))
+    return {
+        heap.number: tuple(_shades(flat, fit, heap.crop, usual.shape.profile))
+        for heap, fit in _believed(heaps, usual)
+    }
 
 
-def _room(clump: Clump, n_marks: int, usual: Usual) -> int:
-    """Return how many shadows a clump may hold at most; none or few when it is no heap."""
-    if clump.sigma_cell > max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius):
-        return 0
-    areas = clump.low_area / usual.low_area
-    if not CROWDED_AREAS * n_marks < areas < MOST_AREAS:
-        return 0
+def _rooms(clumps: Sequence[Clump], n_marks: NDArray[np.intp], usual: Usual) -> NDArray[np.intp]:
+    """Return how many shadows clumps may hold at most; none or few when they are no heaps."""
+    coarsest = max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius)
+    is_fine = np.array([clump.sigma_cell for clump in clumps]) <= coarsest
+    areas = np.array([clump.low_area for clump in clumps]) / usual.low_area
+    is_crowded = is_fine & (CROWDED_AREAS * n_marks < areas) & (areas < MOST_AREAS)
     if usual.is_flat:
-        return SHADOWS_BESIDES + math.ceil(SHADOWS_OF_AREA * areas)
-    if n_marks >= MOST_BELLS or areas > CROWDED_AREAS * (n_marks + 1):
-        return 0
-    return n_marks + 2 if n_marks > 1 or _elongation(clump) > LONGEST_ROUND else 0
+        n_most = SHADOWS_BESIDES + np.ceil(SHADOWS_OF_AREA * areas)
+        return np.where(is_crowded, n_most, 0).astype(np.intp)
+    is_crowded &= (n_marks < MOST_BELLS) & (areas <= CROWDED_AREAS * (n_marks + 1))
+    lone = np.flatnonzero(is_crowded & (n_marks == 1))
+    elongation = _elongations(low_cells([clumps[number] for number in lone.tolist()]))
+    is_crowded[lone] = elongation > LONGEST_ROUND
+    return np.where(is_crowded, n_marks + 2, 0)
 
 
-def _elongation(clump: Clump) -> float:
-    """Return length over width of the ellipse with the second moments of a clump's low cells."""
-    places = np.argwhere(clump.low_cells)
-    steps = places - places.mean(axis=0)
-    (down, mixed), (_, right) = steps.T @ steps / (len(steps) - 1)
-    middle, apart = (down + right) / 2, math.hypot((down - right) / 2, mixed)
-    return math.sqrt((middle + apart) / max(middle - apart, LEAST_MOMENT))
+def _elongations(cells: Cells) -> NDArray[np.float64]:
+    """Return length over width of the ellipses with the second moments of masks, (n,)."""
+    down, right = np.stack([cells.row, cells.col]) - cells.middles()[cells.mask].T
+    most = np.bincount(cells.mask, minlength=cells.n_masks) - 1
+    by_rows, mixed, by_cols = (
+        np.bincount(cells.mask, product, cells.n_masks) / most
+        for product in (down * down, down * right, right * right)
+    )
+    middle, apart = (by_rows + by_cols) / 2, np.hypot((by_rows - by_cols) / 2, mixed)
+    return np.sqrt((middle + apart) / np.maximum(middle - apart, LEAST_MOMENT))
 
 
-def _is_heap(clump: Clump, fit: Fit, n_marks: int, usual: Usual) -> bool:
-    """Tell whether shadows that explain a clump are to be believed."""
+def _believed(heaps: Sequence[_Heap], usual: Usual) -> list[tuple[_Heap, Fit]]:
+    """Return the heaps whose shadows are to be believed, with these.
+
+    One bell more than is believed is sought, to see whether it is wanted; mostly even the first
+    is not to be believed, which is seen sooner.
+    """
+    found: list[tuple[_Heap, Fit]] = []
+    for n_spared in (0,) if usual.is_flat else (1, 0):
+        tasks = [replace(heap.task, n_most=heap.task.n_most - n_spared) for heap in heaps]
+        fits = explain(usual.shape, tasks)
+        found = [
+            (heap, fit) for heap, fit in zip(heaps, fits, strict=True) if _is_heap(heap, fit, usual)
+        ]
+        heaps = [heap for heap, _ in found]
+    again = explain(usual.shape, [replace(heap.task, starts=_middles(fit)) for heap, fit in found])
+    return [
+        (heap, fit)
+        for (heap, fit), other in zip(found, again, strict=True)
+        if _is_same(fit, other, SAME_RADII * usual.radius)
+    ]
+
+
+def _is_heap(heap: _Heap, fit: Fit, usual: Usual) -> bool:
+    """Tell whether the shadows that were found explain a clump, and are to be believed."""
     density = fit.shadows[:, DENSITY]
+    if len(density) <= heap.n_marks or fit.left_frac > ALLOWED * heap.task.enough_frac:
+        return False
     if usual.is_flat:
         # By the fit itself: round a heap, the scatter is raised by the heap.
         cells = math.sqrt(math.pi) * usual.radius
@@ -145,8 +198,8 @@ def _is_heap(clump: Clump, fit: Fit, n_marks: int, usual: Usual) -> bool:
     share = float(density.min() / density.max())
     widest = float(fit.shadows[:, RADIUS].max())
     return (
-        len(density) == n_marks + 1
-        and share > max(FAINTEST_BELL, CLEAR_SNR / clump.snr)
+        len(density) == heap.n_marks + 1
+        and share > max(FAINTEST_BELL, CLEAR_SNR / heap.clump.snr)
         and widest < WIDEST_BELL * usual.radius
         and _apart(fit, fit)[~np.eye(len(density), dtype=bool)].min() > NEAREST_BELL * widest
     )

@@ -68,11 +68,11 @@ class Search:
 
     def box_of(self, squares: Box) -> Box:
         """Return the cells of a box of squares."""
-        rows, cols = (
-            slice(SQUARE * side.start, min(SQUARE * side.stop, n_cells))
-            for side, n_cells in zip(squares, self.shape, strict=True)
+        (rows, cols), (height, width) = squares, self.shape
+        return (
+            slice(SQUARE * rows.start, min(SQUARE * rows.stop, height)),
+            slice(SQUARE * cols.start, min(SQUARE * cols.stop, width)),
         )
-        return rows, cols
 
 
 def _cells_in(squares: NDArray[Value], box: Box) -> NDArray[Value]:

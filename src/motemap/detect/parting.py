@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,11 +29,14 @@ class Parting:
     ----------
     shares : (h, w) int32
         0 outside, numbers from 1 for its marks; as its dips part it.
+    n_marks : int
+        How many these are.
     shades : tuple of Shade
         Its marks where they lie over one another; these then count instead.
     """
 
     shares: NDArray[np.int32]
+    n_marks: int
     shades: tuple[Shade, ...] = ()
 
 
@@ -48,22 +51,23 @@ def part_clumps(flat: FlatFrame, clumps: list[Clump]) -> list[Parting]:
     list of Parting
         One a clump.
     """
-    shares = [_parted_by_dips(clump) for clump in clumps]
+    partings = [_parted_by_dips(clump) for clump in clumps]
     lone = [
         clump
-        for clump, share in zip(clumps, shares, strict=True)
-        if clump.snr > TELLING_SNR and share.max() == 1
+        for clump, parting in zip(clumps, partings, strict=True)
+        if clump.snr > TELLING_SNR and parting.n_marks == 1
     ]
     usual = Usual.learned(flat, lone)
-    if usual is None:
-        return [Parting(shares=share) for share in shares]
-    return [
-        Parting(shares=share, shades=take_apart(flat, clump, share, usual))
-        for clump, share in zip(clumps, shares, strict=True)
-    ]
+    if usual is not None:
+        shares = [parting.shares for parting in partings]
+        n_marks = np.array([parting.n_marks for parting in partings])
+        for number, shades in take_apart(flat, clumps, shares, n_marks, usual).items():
+            partings[number] = replace(partings[number], shades=shades)
+    return partings
 
 
-def _parted_by_dips(clump: Clump) -> NDArray[np.int32]:
+def _parted_by_dips(clump: Clump) -> Parting:
     if not clump.has_rivals:
-        return clump.inside.astype(np.int32)
-    return part_marks(clump.depth, clump.inside, clump.scatter)
+        return Parting(shares=clump.inside.astype(np.int32), n_marks=1)
+    shares = part_marks(clump.depth, clump.inside, clump.scatter)
+    return Parting(shares=shares, n_marks=int(shares.max()))

@@ -79,7 +79,8 @@ def _extremes(
     label: NDArray[np.int32], numbers: NDArray[np.int32], n_pieces: int
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the least and the largest of the numbers of each piece, given square by square."""
-    piece = label - 1
+    # Numbers of one kind: turning each over takes longer than all the rest.
+    piece, numbers = label.astype(np.intp) - 1, numbers.astype(np.intp)
     least = np.full(n_pieces, np.iinfo(np.int32).max, np.intp)
     largest = np.zeros(n_pieces, np.intp)
     np.minimum.at(least, piece, numbers)

@@ -57,16 +57,29 @@ def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
 def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
     """Yield the pairs of places that may be arcs of one ring.
 
-    Each place is held against those that follow it in the order of rows, near ones first. A tree
-    would look at fewer, but to import one takes longer than to look for the rings of most frames.
+    Strips as deep as these may be apart are laid end to end, so that each place is held against
+    few others: those that follow in its strip, and those below it in the next. A tree would do
+    as well, but to import one takes longer than to look for the rings of most frames.
     """
-    order = np.argsort(middles[:, 0])
-    for n_on in range(1, len(order)):
-        apart = middles[order[n_on:]] - middles[order[:-n_on]]
-        if apart[:, 0].min() > FARTHEST_CELLS:
-            return
+    reach = FARTHEST_CELLS + 1.0  # lest rounding lose a pair
+    rows, cols = middles.T - middles.min(axis=0)[:, None]
+    length = float(cols.max()) + 2 * reach
+    place = np.floor(rows / reach) * length + cols
+    order = np.argsort(place)
+    along = place[order]
+    below = along + length
+    here = np.arange(len(along))
+    for first, last in (
+        (here + 1, along + reach),
+        (np.searchsorted(along, below - reach), below + reach),
+    ):
+        n_others = np.searchsorted(along, last, side="right") - first
+        one = np.repeat(here, n_others)
+        other = np.arange(len(one)) + np.repeat(first - np.cumsum(n_others) + n_others, n_others)
+        ends = order[one], order[other]
+        apart = middles[ends[0]] - middles[ends[1]]
         is_near = np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS
-        yield from zip(order[:-n_on][is_near].tolist(), order[n_on:][is_near].tolist(), strict=True)
+        yield from zip(*(end[is_near].tolist() for end in ends), strict=True)
 
 
 def _is_bright_between(

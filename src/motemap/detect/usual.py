@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import widened
+from motemap.detect.grounds import Ground
+from motemap.detect.moving import Shape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
-from motemap.detect.pursuit import Ground, explain
+from motemap.detect.pursuit import Task, explain
 from motemap.distances import inner_radius
 from motemap.masks import grown
 
@@ -52,9 +54,8 @@ class Usual:
 
     Parameters
     ----------
-    profile : Profile
-    radius : float
-        At half depth [cells].
+    shape : Shape
+        Its profile, and its radius.
     low_area : float
         Cells of a mark as deep as `LOW_OF_PEAK` of its peak.
     noise_frac : float
@@ -65,8 +66,7 @@ class Usual:
         What is left of a deep one over its own depth.
     """
 
-    profile: Profile
-    radius: float
+    shape: Shape
     low_area: float
     noise_frac: float = 0.0
     noise_share: float = 1.0
@@ -89,12 +89,17 @@ class Usual:
         ][:MOST_ALIKE]
         if usual < MIN_RADIUS_CELLS or not alike:
             return None
-        shape = cls(
-            profile=Profile.learned([_sample(flat, clump, radius) for clump, radius in alike]),
-            radius=usual,
+        profile = Profile.learned([_sample(flat, clump, radius) for clump, radius in alike])
+        learned = cls(
+            shape=Shape(profile=profile, radius=usual),
             low_area=float(np.median([clump.low_area for clump, _ in alike])),
         )
-        return shape._held_against(flat, [clump for clump, _ in alike])
+        return learned._held_against(flat, [clump for clump, _ in alike])
+
+    @property
+    def radius(self) -> float:
+        """Its radius at half depth [cells]."""
+        return self.shape.radius
 
     @property
     def is_flat(self) -> bool:
@@ -114,15 +119,15 @@ class Usual:
         inside = np.zeros(density.shape, bool)
         inside[inner] = clump.inside
         cells = grown(inside, ROUND_CELLS) & flat.valid[crop]
-        ground = Ground(density=density, cells=cells, profile=self.profile, radius=self.radius)
-        return ground, crop, inner
+        return Ground(density=density, cells=cells), crop, inner
 
     def _held_against(self, flat: FlatFrame, lone: Sequence[Clump]) -> Usual:
         """See how much this shape leaves of single marks."""
-        fits = []
+        tasks = []
         for clump in lone:
             ground, _, inner = self.ground_of(flat, clump)
-            fits.append(explain(ground, summits(clump, clump.inside, inner), n_most=1))
+            tasks.append(Task(ground=ground, starts=summits(clump, clump.inside, inner), n_most=1))
+        fits = explain(self.shape, tasks)
         left = np.array([fit.left_frac for fit in fits])
         held = np.array([fit.held_frac for fit in fits])
         noise = np.array([clump.noise_frac for clump in lone])

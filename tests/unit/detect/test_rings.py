@@ -62,3 +62,19 @@ def test_marks_far_apart_are_no_ring() -> None:
 
 def test_nothing_joins_nothing() -> None:
     assert join_rings(flat_frame(arcs(0.1), 0.001), []) == []
+
+
+def test_rings_are_found_wherever_they_lie() -> None:
+    # Six cells each way from the bright middle, at angles and places of all kinds.
+    shape = (260, 330)
+    light, regions = np.zeros(shape, np.float32), []
+    for number in range(35):
+        row, col = 25 + 41 * (number // 7) + number % 5, 25 + 43 * (number % 7) + number % 3
+        angle = 0.6 * number
+        light += bell(shape, row, col, 1.5, -0.15)
+        for sign in (1, -1):
+            ends = row + round(sign * 6 * np.sin(angle)), col + round(sign * 6 * np.cos(angle))
+            light += bell(shape, *ends, 1.5, 0.2)
+            regions.append(region_at(*ends))
+    joined = join_rings(flat_frame(light, 0.001), [*regions[::2], *regions[1::2]])
+    assert len(joined) == 35
