@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.crops import Cells
 from motemap.measure.crops import stacks
 from motemap.measure.stacked import measure_stack
 
@@ -27,12 +28,8 @@ def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.int32]:
     (H, W) int32
     """
     owner = np.zeros(flat.contrast.shape, np.int32)
-    for index, region in enumerate(regions):
-        height, width = region.mask.shape
-        window = owner[
-            region.top_cell : region.top_cell + height, region.left_cell : region.left_cell + width
-        ]
-        window[region.mask] = index + 1
+    cells = Cells.of_regions(regions)
+    owner[cells.row, cells.col] = cells.mask + 1  # the last one has a cell that several share
     return owner
 
 
@@ -56,7 +53,7 @@ def measure_all(
     spots: dict[int, MeasuredSpot] = {}
     for stack in stacks(flat, tuple(enumerate(regions)), owner):
         measured = measure_stack(stack, flat.bin_px, flat.contrast.shape)
-        spots.update(zip((one.index for one in stack.outsets), measured, strict=True))
+        spots.update(zip(stack.outsets.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))
 
 

@@ -8,63 +8,74 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.crops import SIDES, Cells
 from motemap.distances import distances2, thicknesses
 from motemap.filters import STACK_CELLS
-from motemap.planes import cell_values
+from motemap.planes import cell_values, cells_at, values_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from motemap.planes import Window
     from motemap.records import FlatFrame, Region
 
 REACH_OF_WIDTH = 1.0
 """Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
 REACH_MIN_CELLS = 4
-SIDES = (16, 24, 32, 40, 48, 64)
-"""Sides of the maps on which marks are stacked; larger ones are measured one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Outset:
-    """A region, and how far around it is looked at.
+class Outsets:
+    """Regions, and how far around each is looked at.
 
     Parameters
     ----------
-    index : int
-        Place of the region among all of the frame.
-    region : Region
-    thickness_cell : float
-        Diameter of the largest disc within it [cells].
-    reach_cell : int
-        How far beyond the region's box its surroundings are looked at [cells].
-    top_left : tuple of int
-        Row and column at which the box so widened begins; negative beyond the picture's edge.
-    extent : tuple of int
-        Its rows and columns.
+    index : (n,) int
+        Places of the regions among all of the frame.
+    regions : sequence of Region
+    thickness_cell : (n,) float64
+        Diameter of the largest disc within each [cells].
+    reach_cell : (n,) int
+        How far beyond each region's box its surroundings are looked at [cells].
+    corners : (n, 2) int
+        Row and column at which the boxes so widened begin; negative beyond the picture's edge.
+    extents : (n, 2) int
+        Their rows and columns.
     """
 
-    index: int
-    region: Region
-    thickness_cell: float
-    reach_cell: int
-    top_left: tuple[int, int]
-    extent: tuple[int, int]
+    index: NDArray[np.intp]
+    regions: Sequence[Region]
+    thickness_cell: NDArray[np.float64]
+    reach_cell: NDArray[np.intp]
+    corners: NDArray[np.intp]
+    extents: NDArray[np.intp]
 
     @classmethod
-    def of(cls, index: int, region: Region, thickness_cell: float) -> Outset:
-        """Look as far beyond a region as its thickness asks."""
-        reach = max(REACH_MIN_CELLS, round(REACH_OF_WIDTH * thickness_cell))
-        height, width = region.mask.shape
+    def of(cls, index: NDArray[np.intp], regions: Sequence[Region]) -> Outsets:
+        """Look as far beyond each region as its thickness asks."""
+        thickness = np.array(thicknesses([region.mask for region in regions]))
+        reach = np.maximum(REACH_MIN_CELLS, np.rint(REACH_OF_WIDTH * thickness)).astype(np.intp)
+        corners = np.array([(region.top_cell, region.left_cell) for region in regions], np.intp)
+        sides = np.array([region.mask.shape for region in regions], np.intp)
         return cls(
             index=index,
-            region=region,
-            thickness_cell=thickness_cell,
+            regions=regions,
+            thickness_cell=thickness,
             reach_cell=reach,
-            top_left=(region.top_cell - reach, region.left_cell - reach),
-            extent=(height + 2 * reach, width + 2 * reach),
+            corners=corners.reshape(-1, 2) - reach[:, None],
+            extents=sides.reshape(-1, 2) + 2 * reach[:, None],
+        )
+
+    def only(self, members: NDArray[np.intp]) -> Outsets:
+        """Return some of them."""
+        return Outsets(
+            index=self.index[members],
+            regions=[self.regions[member] for member in members.tolist()],
+            thickness_cell=self.thickness_cell[members],
+            reach_cell=self.reach_cell[members],
+            corners=self.corners[members],
+            extents=self.extents[members],
         )
 
 
@@ -74,7 +85,7 @@ class Stack:
 
     Parameters
     ----------
-    outsets : sequence of Outset
+    outsets : Outsets
         The marks.
     contrast : (n, h, w) float32
         Mirrored beyond the edge of the picture; 0 outside each box and where it is no number.
@@ -86,7 +97,7 @@ class Stack:
         Standard deviation of one cell at each mark.
     """
 
-    outsets: Sequence[Outset]
+    outsets: Outsets
     contrast: NDArray[np.float32]
     mine: NDArray[np.bool_]
     foreign: NDArray[np.bool_]
@@ -97,21 +108,16 @@ class Stack:
     @property
     def thickness_cell(self) -> NDArray[np.float32]:
         """Thickness of each mark, (n,) [cells]."""
-        return np.array([one.thickness_cell for one in self.outsets], np.float32)
+        return self.outsets.thickness_cell.astype(np.float32)
 
     @property
     def reach_cell(self) -> NDArray[np.float32]:
         """How far around each mark is looked, (n,) [cells]."""
-        return np.array([one.reach_cell for one in self.outsets], np.float32)
-
-    @property
-    def extents(self) -> NDArray[np.intp]:
-        """Rows and columns of each box, (n, 2)."""
-        return np.array([one.extent for one in self.outsets], np.intp)
+        return self.outsets.reach_cell.astype(np.float32)
 
     def distance2(self) -> NDArray[np.float32] | NDArray[np.int16]:
         """Return the squared distance from each mark, exact within its reach, (n, h, w)."""
-        return distances2(self.mine, max(one.reach_cell for one in self.outsets))
+        return distances2(self.mine, int(self.outsets.reach_cell.max()))
 
 
 def stacks(
@@ -127,44 +133,45 @@ def stacks(
     owner : (H, W) int32
         0 where free, else 1 + index of the region.
     """
-    thick = thicknesses([region.mask for _, region in regions])
-    outsets = [
-        Outset.of(index, region, thickness)
-        for (index, region), thickness in zip(regions, thick, strict=True)
-    ]
-    by_side: dict[int | None, list[Outset]] = {}
-    for one in outsets:
-        side = next((side for side in SIDES if max(one.extent) <= side), None)
-        by_side.setdefault(side, []).append(one)
-    for side, members in by_side.items():
-        most = 1 if side is None else STACK_CELLS // side**2
+    if not regions:
+        return
+    index = np.array([number for number, _ in regions], np.intp)
+    outsets = Outsets.of(index, [region for _, region in regions])
+    order = np.searchsorted(SIDES, outsets.extents.max(axis=1))
+    for number, side in enumerate(SIDES):
+        members = np.flatnonzero(order == number)
+        most = STACK_CELLS // side**2
         for first in range(0, len(members), most):
-            yield _stack(flat, members[first : first + most], owner, side)
+            some = outsets.only(members[first : first + most])
+            yield _stack(flat, some, owner, (side, side))
+    for one in np.flatnonzero(order == len(SIDES))[:, None]:
+        large = outsets.only(one)
+        height, width = large.extents[0].tolist()
+        yield _stack(flat, large, owner, (height, width))
 
 
 def _stack(
-    flat: FlatFrame, outsets: Sequence[Outset], owner: NDArray[np.int32], side: int | None
+    flat: FlatFrame, outsets: Outsets, owner: NDArray[np.int32], shape: tuple[int, int]
 ) -> Stack:
-    boxes = [_clipped(one, *flat.contrast.shape) for one in outsets]
-    shape = (len(outsets), *(outsets[0].extent if side is None else (side, side)))
+    """Cut the surroundings of some marks, which fit into maps of a shape, out of a frame."""
+    n_rows, n_cols = owner.shape
+    row, row_in_box, row_in_frame = _along(outsets, 0, shape[0], n_rows)
+    col, col_in_box, col_in_frame = _along(outsets, 1, shape[1], n_cols)
+    in_box = row_in_box[:, :, None] & col_in_box[:, None, :]
+    in_frame = row_in_frame[:, :, None] & col_in_frame[:, None, :]
+    seen = in_box & in_frame
+    row, col = row[:, :, None], col[:, None, :]
+    near = cells_at(owner, row, col)
+    is_free = near == 0
     stack = Stack(
         outsets=outsets,
-        contrast=np.zeros(shape, np.float32),
-        mine=np.zeros(shape, bool),
-        foreign=np.zeros(shape, bool),
-        free=np.zeros(shape, bool),
-        in_frame=np.ones(shape, bool),
-        noise_frac=_noise_at(flat, outsets, boxes),
+        contrast=_contrast(flat, outsets, row, col) * in_box,
+        mine=_mine(outsets, shape),
+        foreign=~is_free & (near != outsets.index[:, None, None] + 1) & seen,
+        free=is_free & cells_at(flat.valid, row, col) & seen,
+        in_frame=in_frame | ~in_box,
+        noise_frac=_noise_at(flat, outsets),
     )
-    windows = [_window(flat, one, box) for one, box in zip(outsets, boxes, strict=True)]
-    for place, (one, box, window) in enumerate(zip(outsets, boxes, windows, strict=True)):
-        seen, near = _within(one, box), owner[box]
-        is_free = near == 0
-        stack.foreign[place][seen] = ~is_free & (near != one.index + 1)
-        stack.free[place][seen] = is_free & flat.valid[box]
-        reach, (height, width) = one.reach_cell, one.region.mask.shape
-        stack.mine[place, reach : reach + height, reach : reach + width] = one.region.mask
-        _lay(stack, place, window, seen)
     # Light that is no number may be marked as usable by a caller; it would spoil every sum.
     if not math.isfinite(float(stack.contrast.sum())):
         broken = ~np.isfinite(stack.contrast)
@@ -173,55 +180,59 @@ def _stack(
     return stack
 
 
-def _window(flat: FlatFrame, one: Outset, box: Window) -> NDArray[np.float32]:
-    """Return the contrast round a mark, the shadows of others that lie over it taken off."""
-    region = one.region
-    if region.alone is None:
-        return flat.contrast[box]
-    window = flat.contrast[box].copy()
-    top, left = region.top_cell - box[0].start, region.left_cell - box[1].start
-    height, width = region.alone.shape
-    window[top : top + height, left : left + width] = region.alone
-    return window
+def _along(
+    outsets: Outsets, axis: int, n_places: int, n_cells: int
+) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which rows or columns of a picture those of some maps show, mirrored at its edges.
+
+    And which of them are in each mark's box, and in the picture; each (n, places).
+    """
+    places = np.arange(n_places)
+    asked = outsets.corners[:, axis, None] + places
+    shown = np.where(asked < 0, -1 - asked, asked)
+    shown = np.where(shown >= n_cells, 2 * n_cells - 1 - shown, shown)
+    in_frame = (asked >= 0) & (asked < n_cells)
+    # What lies beyond the box is not looked at, and may lie anywhere.
+    return np.clip(shown, 0, n_cells - 1), places < outsets.extents[:, axis, None], in_frame
 
 
-def _within(one: Outset, box: Window) -> Window:
-    """Return where in a mark's own box the part of it lies that is in the picture."""
-    (top, left), (rows, cols) = one.top_left, box
-    return slice(rows.start - top, rows.stop - top), slice(cols.start - left, cols.stop - left)
+def _mine(outsets: Outsets, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Draw each region in a map of its own, (n, h, w)."""
+    corners = [(reach, reach) for reach in outsets.reach_cell.tolist()]
+    cells = Cells.of([region.mask for region in outsets.regions], corners)
+    mine = np.zeros((len(outsets.regions), *shape), bool)
+    mine[cells.mask, cells.row, cells.col] = True
+    return mine
 
 
-def _lay(stack: Stack, place: int, window: NDArray[np.float32], seen: Window) -> None:
-    """Lay a mark's window into the stack, mirrored where the picture ends."""
-    height, width = stack.outsets[place].extent
-    whole = (slice(0, height), slice(0, width))
-    if window.shape == (height, width):
-        stack.contrast[place][whole] = window
-        return
-    stack.in_frame[place][whole] = False
-    stack.in_frame[place][seen] = True
-    around = [(part.start, full.stop - part.stop) for part, full in zip(seen, whole, strict=True)]
-    stack.contrast[place][whole] = np.pad(window, around, mode="symmetric")
-
-
-def _clipped(one: Outset, n_rows: int, n_cols: int) -> Window:
-    """Return the part of a box that lies in the picture."""
-    (top, left), (height, width) = one.top_left, one.extent
-    return (
-        slice(max(top, 0), min(top + height, n_rows)),
-        slice(max(left, 0), min(left + width, n_cols)),
-    )
-
-
-def _noise_at(
-    flat: FlatFrame, outsets: Sequence[Outset], boxes: Sequence[Window]
+def _contrast(
+    flat: FlatFrame, outsets: Outsets, row: NDArray[np.intp], col: NDArray[np.intp]
 ) -> NDArray[np.float32]:
+    """Return the contrast round marks, the shadows of others that lie over them taken off.
+
+    At rows and columns of the picture, (n, h, 1) and (n, 1, w).
+    """
+    contrast = values_at(flat.contrast, row, col)
+    for place, region in enumerate(outsets.regions):
+        if region.alone is not None:
+            down, right = row[place, :, 0] - region.top_cell, col[place, 0] - region.left_cell
+            shown = (
+                np.flatnonzero((down >= 0) & (down < region.alone.shape[0]))[:, None],
+                np.flatnonzero((right >= 0) & (right < region.alone.shape[1])),
+            )
+            contrast[place][shown] = region.alone[down[shown[0]], right[shown[1]]]
+    return contrast
+
+
+def _noise_at(flat: FlatFrame, outsets: Outsets) -> NDArray[np.float32]:
     """Return the noise at each mark: its median round a large one, else that in the middle.
 
     It hardly changes over the width of a small one.
     """
-    if max(outsets[0].extent) > SIDES[-1]:
-        return np.array([np.median(flat.noise_frac[boxes[0]])], np.float32)
-    corners = np.array([one.top_left for one in outsets], np.float64)
-    middles = corners + np.array([one.extent for one in outsets]) / 2
+    if outsets.extents.max() > SIDES[-1]:
+        start = np.maximum(outsets.corners[0], 0)
+        stop = np.minimum(outsets.corners[0] + outsets.extents[0], flat.noise_frac.shape)
+        around = flat.noise_frac[start[0] : stop[0], start[1] : stop[1]]
+        return np.array([np.median(around)], np.float32)
+    middles = outsets.corners + outsets.extents / 2
     return cell_values(flat.noise_frac, middles[:, 0], middles[:, 1]).astype(np.float32)

@@ -46,7 +46,7 @@ def quantiles(
 
 def total(values: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     """Return the sum of the masked values of each map, (n,)."""
-    summed: NDArray[np.float32] = np.where(mask, values, np.float32(0)).sum(axis=(1, 2))
+    summed: NDArray[np.float32] = (values * mask).reshape(len(values), -1).sum(axis=1)
     return summed
 
 
@@ -69,23 +69,27 @@ def blur(
     extents : (n, 2) int
         Rows and columns of each map that hold anything; what lies beyond counts for nothing.
     """
-    down = _weights(maps.shape[1], sigma_cell, extents[:, 0])
-    across = _weights(maps.shape[2], sigma_cell, extents[:, 1])
-    blurred: NDArray[np.float32] = np.matmul(np.matmul(down, maps), across.transpose(0, 2, 1))
+    in_rows, in_cols = (
+        np.arange(side) < extent[:, None]
+        for side, extent in zip(maps.shape[1:], extents.T, strict=True)
+    )
+    n_rows, n_cols = maps.shape[1:]
+    weights = _weights(max(n_rows, n_cols), sigma_cell)
+    down, across = weights[:, :n_rows, :n_rows], weights[:, :n_cols, :n_cols]
+    held = maps * (in_rows[:, :, None] & in_cols[:, None, :])
+    blurred: NDArray[np.float32] = np.matmul(np.matmul(down, held), across)
+    # What is cut off is made good afterwards, for which sums along each axis are enough.
+    for weight, is_in, axis in ((down, in_rows, 2), (across, in_cols, 1)):
+        share = np.matmul(weight, is_in[:, :, None].astype(np.float32))[:, :, 0]
+        blurred /= np.expand_dims(np.maximum(share, TINY), axis)
     return blurred
 
 
-def _weights(
-    n_cells: int, sigma_cell: NDArray[np.float32], extent: NDArray[np.intp]
-) -> NDArray[np.float32]:
-    """Return the matrices that blur along one axis, (n, cells, cells)."""
-    places = np.arange(n_cells, dtype=np.float32)
-    apart = np.abs(places[:, None] - places)
+def _weights(n_cells: int, sigma_cell: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the matrices that blur along an axis but for a factor, (n, cells, cells)."""
+    steps = np.arange(n_cells)
     reach = np.floor(TRUNCATE_SIGMA * sigma_cell + HALF)
-    steps = places[None, :]
-    falling = np.exp(-HALF * (steps / sigma_cell[:, None]) ** 2)
+    falling = np.exp(-HALF * (steps.astype(np.float32) / sigma_cell[:, None]) ** 2)
     falling[steps > reach[:, None]] = 0
-    weights: NDArray[np.float32] = falling[:, apart.astype(np.intp)].astype(np.float32)
-    weights *= places < extent[:, None, None]
-    weights /= np.maximum(weights.sum(axis=2, keepdims=True), TINY)
+    weights: NDArray[np.float32] = falling[:, np.abs(steps[:, None] - steps)]
     return weights

@@ -155,22 +155,26 @@ def outline_pieces(over: NDArray[np.float32]) -> Pieces:
     kind = np.zeros((len(over), rows, cols), np.uint8)
     for corner, (down, right) in enumerate(CORNERS):
         kind += is_in[:, down : down + rows, right : right + cols] << corner
-    square = np.stack(np.nonzero((kind != 0) & (kind != WHOLE)), axis=1)
-    mark, row, col = square.T
+    place = np.flatnonzero((kind != 0) & (kind != WHOLE))
+    mark, within = np.divmod(place, rows * cols)
+    row, col = np.divmod(within, cols)
+    first = (mark * over.shape[1] + row) * over.shape[2] + col
+    depth = over.ravel()
     values = np.array(
-        [over[mark, row + down, col + right] for down, right in CORNERS], dtype=np.float64
+        [depth[first + down * over.shape[2] + right] for down, right in CORNERS], dtype=np.float64
     )
     is_joined = values.sum(axis=0) > 0
-    sides = TABLE[kind[mark, row, col] + N_KINDS * is_joined]
+    sides = TABLE[kind.ravel()[place] + N_KINDS * is_joined]
     which, nth = np.nonzero(sides[:, :, 0] >= 0)
     start, end = (_crossings(values[:, which], sides[which, nth, to]) for to in (0, 1))
-    place = square[which, 1:] - np.array(over.shape[1:]) / 2
+    square = np.stack([mark, row, col], axis=1)
+    middle = square[which, 1:] - np.array(over.shape[1:]) / 2
     return Pieces(
         n_marks=len(over),
         mark=mark[which],
         square=square[which],
-        start=place + start,
-        end=place + end,
+        start=middle + start,
+        end=middle + end,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from motemap.records import MeasuredSpot
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.measure.crops import Outset, Stack
+    from motemap.measure.crops import Outsets, Stack
     from motemap.measure.outline import Outlines
 
 CENTRE_OF_PEAK = 0.3
@@ -82,7 +82,7 @@ class _Sight:
         )
         depth = level[:, None, None] - stack.contrast
         sigma_cell = _smoothing(depth, stack)
-        soft = blur(depth, sigma_cell, stack.extents)
+        soft = blur(depth, sigma_cell, stack.outsets.extents)
         peak = largest(soft, stack.mine)
         close = own & (distance2 < OUTLINE_REACH**2)
         outlines = trace_outlines(soft, close, np.float32(HALF) * peak, stack.in_frame)
@@ -111,40 +111,52 @@ def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[Mea
     sight = _Sight.of(stack)
     width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
     rows, cols = _centres(sight)
-    depths = np.minimum(_core_depths(sight, width, length), 1.0)
-    columns = {
-        "depth_frac": depths,
-        "width_px": width * bin_px,
-        "length_px": length * bin_px,
-        "lost_area_px2": total(sight.depth, sight.near) * bin_px**2,
-        "gain_ratio": _gain_ratios(sight),
-        "hollow_frac": _hollows(sight, rows, cols),
-        "hole_frac": sight.outlines.hole_frac,
-        "edge_px": _edges(sight) * bin_px,
-        "blur_sigma_px": np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
-        "seen_depth_frac": sight.peak,
-        "calm_frac": sight.calm_frac,
-        "has_neighbour": sight.has_neighbour,
-    }
-    per_mark = zip(*(column.tolist() for column in columns.values()), strict=True)
-    snrs = _matched_snr(sight).tolist()
-    spots = []
-    for one, row, col, snr, values in zip(
-        stack.outsets, rows.tolist(), cols.tolist(), snrs, per_mark, strict=True
-    ):
-        top, left = one.top_left
-        spots.append(
-            MeasuredSpot(
-                centre=FramePoint(
-                    row_px=cell_to_px(top + row, bin_px), col_px=cell_to_px(left + col, bin_px)
-                ),
-                snr=max(one.region.snr, snr),
-                significance=one.region.snr,
-                is_at_border=_touches_border(one, shape),
-                **dict(zip(columns, values, strict=True)),
-            )
-        )
-    return spots
+    top, left = stack.outsets.corners.astype(np.float64).T
+    significances = np.array([region.snr for region in stack.outsets.regions])
+    columns = (
+        cell_to_px(top + rows, bin_px),
+        cell_to_px(left + cols, bin_px),
+        np.minimum(_core_depths(sight, width, length), 1.0),
+        np.maximum(significances, _matched_snr(sight)),
+        width * bin_px,
+        length * bin_px,
+        total(sight.depth, sight.near) * bin_px**2,
+        _gain_ratios(sight),
+        _hollows(sight, rows, cols),
+        sight.outlines.hole_frac,
+        _edges(sight) * bin_px,
+        np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
+        sight.peak,
+        sight.calm_frac,
+        significances,
+        _touch_border(stack.outsets, shape),
+        sight.has_neighbour,
+    )
+    return [_spot(values) for values in zip(*(each.tolist() for each in columns), strict=True)]
+
+
+def _spot(values: tuple[Any, ...]) -> MeasuredSpot:
+    """Make the record of one mark; its fields in the order in which `measure_stack` has them."""
+    row_px, col_px, depth, snr, width, length, lost, gain, hollow, hole, *rest = values
+    edge, blur_sigma, seen_depth, calm, significance, is_at_border, has_neighbour = rest
+    return MeasuredSpot(
+        centre=FramePoint(row_px=row_px, col_px=col_px),
+        depth_frac=depth,
+        snr=snr,
+        width_px=width,
+        length_px=length,
+        lost_area_px2=lost,
+        gain_ratio=gain,
+        hollow_frac=hollow,
+        hole_frac=hole,
+        edge_px=edge,
+        blur_sigma_px=blur_sigma,
+        seen_depth_frac=seen_depth,
+        calm_frac=calm,
+        significance=significance,
+        is_at_border=is_at_border,
+        has_neighbour=has_neighbour,
+    )
 
 
 def _ring_levels(
@@ -200,7 +212,7 @@ def _core_depths(
     and along count by themselves: along a fibre nothing is lost.
     """
     core_sigma = (CORE_OF_WIDTH * width).astype(np.float32)
-    core = largest(blur(sight.soft, core_sigma, sight.stack.extents), sight.stack.mine)
+    core = largest(blur(sight.soft, core_sigma, sight.stack.outsets.extents), sight.stack.mine)
     blur2 = sight.sigma_cell**2 + core_sigma**2 + CELL_VARIANCE
     across, along = (
         1 + np.minimum(blur2 * (FWHM_PER_SIGMA / side) ** 2, LOST_MOST) for side in (width, length)
@@ -242,23 +254,39 @@ def _edges(sight: _Sight) -> NDArray[np.float32]:
     decide.
     """
     soft, peak = sight.soft, sight.peak[:, None, None]
-    slope = np.hypot(*np.gradient(soft, axis=(1, 2)))
     own = sight.stack.mine | sight.stack.free
     flank = own & (soft > FLANK[0] * peak) & (soft < FLANK[1] * peak)
+    # Slopes are worked out there and nowhere else.
+    slope = np.zeros_like(soft)
+    slope.ravel()[np.flatnonzero(flank)] = _slopes(soft, np.flatnonzero(flank))
     steep = quantiles(slope, flank, UPPER_QUARTILE, empty=-1.0)
     edges = sight.peak / np.maximum(steep, np.float32(TINY))
     return np.where(steep < 0, np.float32(NO_FLANK_CELL), edges)
 
 
-def _touches_border(one: Outset, shape: tuple[int, ...]) -> bool:
-    region = one.region
-    bottom, right = (
-        first + side - 1
-        for first, side in zip((region.top_cell, region.left_cell), region.mask.shape, strict=True)
-    )
-    return bool(
-        (region.top_cell == 0 and region.mask[0].any())
-        or (region.left_cell == 0 and region.mask[:, 0].any())
-        or (bottom == shape[0] - 1 and region.mask[-1].any())
-        or (right == shape[1] - 1 and region.mask[:, -1].any())
-    )
+def _slopes(maps: NDArray[np.float32], cells: NDArray[np.intp]) -> NDArray[np.float32]:
+    """Return the slope at some cells, counted through all maps; one-sided at a map's border."""
+    n_rows, n_cols = maps.shape[1:]
+    flat = maps.ravel()
+    row, col = np.divmod(cells % (n_rows * n_cols), n_cols)
+    along = []
+    for place, n_places, step in ((row, n_rows, n_cols), (col, n_cols, 1)):
+        before, after = (place > 0).astype(np.intp), (place < n_places - 1).astype(np.intp)
+        rise = flat[cells + after * step] - flat[cells - before * step]
+        along.append(rise / (before + after).astype(np.float32))
+    slopes: NDArray[np.float32] = np.hypot(*along)
+    return slopes
+
+
+def _touch_border(outsets: Outsets, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return which regions have cells along the edge of the picture, (n,)."""
+    start = outsets.corners + outsets.reach_cell[:, None]
+    stop = outsets.corners + outsets.extents - outsets.reach_cell[:, None]
+    at_start, at_stop = start == 0, stop == shape
+    touch = np.zeros(len(start), bool)
+    for place in np.flatnonzero((at_start | at_stop).any(axis=1)).tolist():
+        mask = outsets.regions[place].mask
+        ends = [mask[0], mask[:, 0], mask[-1], mask[:, -1]]
+        is_edge = (*at_start[place].tolist(), *at_stop[place].tolist())
+        touch[place] = any(is_cut and end.any() for is_cut, end in zip(is_edge, ends, strict=True))
+    return touch
