@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from motemap.report.frames import spot_to_dict
+from motemap.report.frames import spots_to_dicts
 from motemap.report.plain import encodable
 from motemap.report.rows import write_rows
 
@@ -50,15 +50,15 @@ def _rows(change: StateChange, before: FrameReport, after: FrameReport) -> Itera
     if not change.marks:
         yield shared
     spots = (
-        {spot.id: spot for spot in before.spots},
-        {spot.id: spot for spot in after.spots},
+        {spot["id"]: spot for spot in spots_to_dicts(before.spots)},
+        {spot["id"]: spot for spot in spots_to_dicts(after.spots)},
     )
     for mark in change.marks:
         known = spots[1].get(mark.after_id or 0) or spots[0].get(mark.before_id or 0)
         yield {
             **shared,
             **_mark(mark),
-            **({} if known is None else spot_to_dict(known)),
+            **(known or {}),
             "reasons": list(mark.reasons),
         }
 

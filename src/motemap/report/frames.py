@@ -18,16 +18,21 @@ from motemap.records import (
     Stack,
     Verdict,
 )
+from motemap.report.columns import positions, significants
 from motemap.report.order import require_order
 from motemap.report.plain import encodable
-from motemap.report.rounding import decimals, finite, significant
+from motemap.report.rounding import finite, significant
 from motemap.tallies import ApertureTally, Cleanliness
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
 FINE_DIGITS = 6
 """Significant digits of what a camera states exactly: pitch, focal length, shutter time."""
+
+POSITIONS = ("image_x_px", "image_y_px", "from_left_mm", "from_top_mm")
+SIZES = ("depth_frac", "snr", "width_um", "length_um", "lost_area_um2", "particle_um")
+"""Numbers of a spot, in the order in which they are written."""
 
 BITS_BY_KIND = {"jpeg": 8}
 """Bits per sample taken when a report is read back, which does not carry them."""
@@ -61,7 +66,7 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
             "source": frame.stack.source,
             "is_from_record": frame.stack.is_from_record,
         },
-        "spots": [spot_to_dict(spot) for spot in frame.spots],
+        "spots": spots_to_dicts(frame.spots),
         "counts": {"found": frame.counts.found, "showing": frame.counts.showing},
         "forecast": [tally_to_dict(tally) for tally in frame.forecast],
         "cleanliness": _cleanliness(frame.cleanliness),
@@ -70,26 +75,39 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
     }
 
 
-def spot_to_dict(spot: Spot) -> dict[str, Any]:
-    """Return one spot of a report."""
-    return {
-        "id": spot.id,
-        "image_x_px": decimals(spot.image_x_px),
-        "image_y_px": decimals(spot.image_y_px),
-        "from_left_mm": _position(spot.from_left_mm),
-        "from_top_mm": _position(spot.from_top_mm),
-        "place": _text(spot.place),
-        **_numbers(
-            spot,
-            ("depth_frac", "snr", "width_um", "length_um", "lost_area_um2", "particle_um"),
-        ),
-        "particle_um_range": _range(spot.particle_um_range),
-        "kind": spot.kind,
-        "layer": spot.layer,
-        "shows_from_f": _number(spot.shows_from_f),
-        "depth_at": _depth_at(spot.depth_at),
-        "reasons": _lines(spot.reasons),
-    }
+def spots_to_dicts(spots: Sequence[Spot]) -> list[dict[str, Any]]:
+    """Return spots of a report, their numbers rounded column by column."""
+    if not spots:
+        return []
+    placed = zip(
+        *(positions([getattr(spot, name) for spot in spots]) for name in POSITIONS), strict=True
+    )
+    sized = zip(
+        *(significants([getattr(spot, name) for spot in spots]) for name in SIZES), strict=True
+    )
+    shows_from = significants([spot.shows_from_f for spot in spots])
+    ranges = _ranges([spot.particle_um_range for spot in spots])
+    depths = _depths_at([spot.depth_at for spot in spots])
+    return [
+        {
+            "id": spot.id,
+            "image_x_px": x_px,
+            "image_y_px": y_px,
+            "from_left_mm": left_mm,
+            "from_top_mm": top_mm,
+            "place": _text(spot.place),
+            **dict(zip(SIZES, sizes, strict=True)),
+            "particle_um_range": low_high,
+            "kind": spot.kind,
+            "layer": spot.layer,
+            "shows_from_f": shows_from_f,
+            "depth_at": depth_at,
+            "reasons": _lines(spot.reasons),
+        }
+        for spot, (x_px, y_px, left_mm, top_mm), sizes, low_high, shows_from_f, depth_at in zip(
+            spots, placed, sized, ranges, shows_from, depths, strict=True
+        )
+    ]
 
 
 def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
@@ -142,7 +160,7 @@ def tally_from_dict(record: Mapping[str, Any]) -> ApertureTally:
 
 
 def spot_from_dict(record: Mapping[str, Any]) -> Spot:
-    """Return the spot that `spot_to_dict` wrote."""
+    """Return the spot that `spots_to_dicts` wrote."""
     low_high = record["particle_um_range"]
     return Spot(
         **{
@@ -202,11 +220,6 @@ def _number(value: float | None, digits: int | None = None) -> float | None:
     return significant(value) if digits is None else significant(value, digits)
 
 
-def _position(value: float | None) -> float | None:
-    value = finite(value)
-    return None if value is None else decimals(value)
-
-
 def _numbers(record: object, names: tuple[str, ...]) -> dict[str, float | None]:
     return {name: _number(getattr(record, name)) for name in names}
 
@@ -261,16 +274,23 @@ def _shot_check(check: ShotCheck) -> dict[str, Any]:
     }
 
 
-def _range(low_high: tuple[float, float] | None) -> list[float] | None:
-    if low_high is None or finite(low_high[0]) is None or finite(low_high[1]) is None:
-        return None
-    return [significant(low_high[0]), significant(low_high[1])]
+def _ranges(ranges: Sequence[tuple[float, float] | None]) -> list[list[float] | None]:
+    """Round ranges; None where either end is no number."""
+    lows, highs = (
+        significants([None if ends is None else ends[side] for ends in ranges]) for side in (0, 1)
+    )
+    return [
+        None if low is None or high is None else [low, high]
+        for low, high in zip(lows, highs, strict=True)
+    ]
 
 
-def _depth_at(depths: Mapping[str, float] | None) -> dict[str, float | None] | None:
-    if depths is None:
-        return None
-    return {aperture: _number(depth) for aperture, depth in depths.items()}
+def _depths_at(
+    depths: Sequence[Mapping[str, float] | None],
+) -> list[dict[str, float | None] | None]:
+    """Round the depths of many marks at other apertures."""
+    rounded = iter(significants([depth for one in depths for depth in (one or {}).values()]))
+    return [None if one is None else dict(zip(one, rounded, strict=False)) for one in depths]
 
 
 def _cleanliness(dirt: Cleanliness | None) -> dict[str, Any] | None:
