@@ -255,11 +255,15 @@ class Shadows:
         step_um = self.radius_um[1] - self.radius_um[0]
         return float(2 * (self.radius_um[last] + drop * step_um))
 
-    def enclosed_um2(self, radius_um: float, opacity_frac: float = 1.0) -> NDArray[np.float64]:
-        """Return the light lost within a radius for all sizes [um2; um for strips]."""
+    def enclosed_um2(self, radius_um: ArrayLike, opacity_frac: float = 1.0) -> NDArray[np.float64]:
+        """Return the light lost within a radius, or each of several, for all sizes.
+
+        In um2, or um for strips; (n,) or (k, n).
+        """
         step_um = float(self.radius_um[1] - self.radius_um[0])
         inner = self.radius_um - step_um / 2
-        share = np.clip((radius_um - inner) / step_um, 0, 1)
+        radii_um = np.asarray(radius_um, dtype=np.float64)[..., None]
+        share = np.clip((radii_um - inner) / step_um, 0, 1)
         if self.shape == "strip":
             measure = 2 * step_um * share
         else:

@@ -39,6 +39,9 @@ BATCH = 64
 TILE_CELLS = 192
 """Side of the squares in which marks are taken one after the other: a batch then has few marks
 near it to look at."""
+BATCHES_NEAR = 8
+"""In so many batches on end marks are sorted by size: the largest of a batch says how many rings
+and radii all of it are given."""
 WIDE_OF_USUAL = 2.0
 """Marks so many times wider than most are worked on by themselves."""
 
@@ -77,7 +80,7 @@ def measure_light(
     order = _working_order(spots, flat.bin_px)
     hidden = _neighbours(spots, order, optics, flat.bin_px)
     lights: list[LostLight | None] = [None] * len(spots)
-    for members in _batches(order):
+    for members in _batches(_alike(order, spots)):
         chosen = [spots[index] for index in members.tolist()]
         fits = _fits(flat, chosen, hidden.of_marks(members), optics)
         for index, light in zip(members.tolist(), fits, strict=True):
@@ -113,6 +116,12 @@ def _working_order(spots: Sequence[MeasuredSpot], bin_px: int) -> NDArray[np.int
     return np.concatenate([order[~is_wide], order[is_wide]])
 
 
+def _alike(order: NDArray[np.intp], spots: Sequence[MeasuredSpot]) -> NDArray[np.intp]:
+    """Return marks in an order in which those of like size, not far apart, follow each other."""
+    width_px = np.array([spot.width_px for spot in spots])
+    return order[np.lexsort((width_px[order], np.arange(len(order)) // (BATCHES_NEAR * BATCH)))]
+
+
 def _batches(order: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
     """Yield the marks that are worked on at a time."""
     return (order[first : first + BATCH] for first in range(0, len(order), BATCH))
@@ -136,10 +145,9 @@ def _neighbours(
             & (cols_px > cols_px[chosen].min() - far_px)
             & (cols_px < cols_px[chosen].max() + far_px)
         )
-        apart_px = np.hypot(
-            rows_px[chosen, None] - rows_px[around], cols_px[chosen, None] - cols_px[around]
-        )
-        is_near = apart_px < own_px[chosen, None] + reach_px[around]
+        down_px = rows_px[chosen, None] - rows_px[around]
+        right_px = cols_px[chosen, None] - cols_px[around]
+        is_near = down_px**2 + right_px**2 < (own_px[chosen, None] + reach_px[around]) ** 2
         is_near &= chosen[:, None] != around
         member, near = np.nonzero(is_near)
         pairs.append((chosen[member], around[near]))

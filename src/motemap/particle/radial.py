@@ -169,11 +169,13 @@ class _Boxes:
     def cells(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
         """Return of all cells, box by box, which box they are in, and row and column."""
         height, width = self.sides.T
-        box = np.repeat(np.arange(len(width)), height * width)
-        first = np.cumsum(height * width) - height * width
-        place = np.arange(len(box)) - first[box]
-        down, right = np.divmod(place, width[box])
-        return box, down + self.start[box, 0], right + self.start[box, 1]
+        box = np.repeat(np.arange(len(width)), height)
+        row = np.arange(len(box)) + (self.start[:, 0] + height - np.cumsum(height))[box]
+        # Laid out line by line: cells need not be divided into rows and columns one by one.
+        n_cells = width[box]
+        left = self.start[box, 1] + n_cells - np.cumsum(n_cells)
+        box, row, left = (np.repeat(each, n_cells) for each in (box, row, left))
+        return box, row, np.arange(len(box)) + left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,6 +13,8 @@ from motemap.particle.record import LostLight
 from motemap.particle.view import MODEL_AREA_ERROR, diameter_um, disc_um2
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.particle.radial import Crops, Discs
     from motemap.particle.view import FrameOptics
     from motemap.records import FlatFrame, MeasuredSpot
@@ -36,10 +38,11 @@ def sum_lights(
     radius_um = np.array([_radius_of_sum_um(spot, optics) for spot in spots])
     radius_cell = radius_um / optics.cell_um
     crops = crops_around(flat, spots, LEVEL_OF_SUM * radius_cell, hidden)
+    enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
     lights: list[LostLight | None] = []
-    for mark in range(len(spots)):
-        seen = _sum_rings(crops, mark, float(radius_cell[mark]))
-        lights.append(None if seen is None else _light_of(seen, float(radius_um[mark]), optics))
+    for mark, radius in enumerate(radius_cell.tolist()):
+        seen = _sum_rings(crops, mark, radius)
+        lights.append(None if seen is None else _light_of(seen, enclosed_um2[mark], optics))
     return lights
 
 
@@ -49,11 +52,15 @@ def _radius_of_sum_um(spot: MeasuredSpot, optics: FrameOptics) -> float:
     return SUM_OF_RAYS * ray_um
 
 
-def _light_of(seen: tuple[float, float], radius_um: float, optics: FrameOptics) -> LostLight:
-    """Turn a sum within a radius, and its error, into a particle's whole light."""
+def _light_of(
+    seen: tuple[float, float], enclosed_um2: NDArray[np.float64], optics: FrameOptics
+) -> LostLight:
+    """Turn a sum within a radius, and its error, into a particle's whole light.
+
+    By what specks of all sizes lose within that radius.
+    """
     lost_cell2, error_cell2 = seen
     lost_um2 = max(lost_cell2, 0.0) * optics.cell_um**2
-    enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um))
     size_um = float(np.interp(lost_um2, enclosed_um2, optics.shadows.size_um))
     if lost_um2 > enclosed_um2[-1]:
         size_um = diameter_um(lost_um2)
