@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.coords import UM_PER_MM
-from motemap.optics.widths import half_width_um
+from motemap.optics.widths import half_widths_um
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from motemap.particle.record import LostLight
     from motemap.particle.view import View
     from motemap.records import Layer, MeasuredSpot
@@ -48,6 +52,12 @@ class Judged:
     reason: str
 
 
+TOO_WIDE = Judged(layer="unsure", reason="far wider than a speck on the filter stack")
+INSIDE = Judged(layer="inside", reason="sharper than any shadow from the filter stack")
+UNFIT = Judged(layer="unsure", reason="its width does not fit a speck on the filter stack")
+ON_STACK = Judged(layer="filter stack", reason="as wide as dust on the filter stack throws it")
+
+
 def judge_layer(
     spot: MeasuredSpot, particle_um: float, light: LostLight | None, view: View
 ) -> Judged:
@@ -64,30 +74,45 @@ def judge_layer(
     view : View
         The optics of the shot; an assumed stack makes the judgement cautious.
     """
-    stack_um, reach_um = view.tau_um, SPREAD_SIGMAS * UM_PER_MM * (view.stack.uncertainty_mm or 0.0)
-    width_um = spot.width_px * view.pitch_um
-    far_um = stack_um + reach_um
-    widest_um = _expected_um(particle_um, far_um, view)
-    seen_mm = view.f_number * width_um / UM_PER_MM
-    if _is_far(spot, width_um / widest_um, seen_mm):
-        if _is_soft_disc(spot, far_um, view):
-            reason = f"its shadow points to dust about {seen_mm:.0f} mm from the sensor"
-            return Judged(layer="lens side", reason=reason)
-        return Judged(layer="unsure", reason="far wider than a speck on the filter stack")
-    near_um = max(stack_um - reach_um, stack_um / 4)
-    narrowest_um = _expected_um(particle_um, near_um, view)
-    is_telling = particle_um <= SHARP_OF_BLUR * near_um / view.f_number
-    if is_telling and _is_sharp(spot, width_um / narrowest_um, light, view):
-        return Judged(layer="inside", reason="sharper than any shadow from the filter stack")
-    if width_um > WIDE_WIDTHS * widest_um or width_um < SHARP_ALONE_WIDTHS * narrowest_um:
-        return Judged(layer="unsure", reason="its width does not fit a speck on the filter stack")
-    return Judged(layer="filter stack", reason="as wide as dust on the filter stack throws it")
+    return judge_layers([spot], [particle_um], [light], view)[0]
 
 
-def _expected_um(particle_um: float, tau_um: float, view: View) -> float:
+def judge_layers(
+    spots: Sequence[MeasuredSpot],
+    particles_um: Sequence[float],
+    lights: Sequence[LostLight | None],
+    view: View,
+) -> list[Judged]:
+    """Do the same for many marks of a frame, whose widths are looked up together."""
+    reach_um = SPREAD_SIGMAS * UM_PER_MM * (view.stack.uncertainty_mm or 0.0)
+    near_um, far_um = max(view.tau_um - reach_um, view.tau_um / 4), view.tau_um + reach_um
     # A clear drop takes no light at all, yet its shadow has a width.
-    size_um = max(particle_um, SMALLEST_UM)
-    return half_width_um(size_um, tau_um, view.f_number, view.pitch_um)
+    sizes_um = np.maximum(particles_um, SMALLEST_UM)
+    narrowest, widest = (
+        half_widths_um(sizes_um, tau_um, view.f_number, view.pitch_um).tolist()
+        for tau_um in (near_um, far_um)
+    )
+    sharp_um = SHARP_OF_BLUR * near_um / view.f_number
+    judged = []
+    for spot, particle_um, light, narrowest_um, widest_um in zip(
+        spots, particles_um, lights, narrowest, widest, strict=True
+    ):
+        width_um = spot.width_px * view.pitch_um
+        seen_mm = view.f_number * width_um / UM_PER_MM
+        if _is_far(spot, width_um / widest_um, seen_mm):
+            judged.append(_far(seen_mm) if _is_soft_disc(spot, far_um, view) else TOO_WIDE)
+        elif particle_um <= sharp_um and _is_sharp(spot, width_um / narrowest_um, light, view):
+            judged.append(INSIDE)
+        elif width_um > WIDE_WIDTHS * widest_um or width_um < SHARP_ALONE_WIDTHS * narrowest_um:
+            judged.append(UNFIT)
+        else:
+            judged.append(ON_STACK)
+    return judged
+
+
+def _far(seen_mm: float) -> Judged:
+    reason = f"its shadow points to dust about {seen_mm:.0f} mm from the sensor"
+    return Judged(layer="lens side", reason=reason)
 
 
 def _is_far(spot: MeasuredSpot, widths: float, seen_mm: float) -> bool:

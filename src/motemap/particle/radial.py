@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import px_to_cell
-from motemap.planes import cell_values, values_at
+from motemap.planes import cell_values, cells_at, values_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -202,7 +202,7 @@ def _cells(flat: FlatFrame, boxes: _Boxes, hidden: Discs) -> _Cells:
     mark, row, col = boxes.cells()
     values = values_at(flat.contrast, row, col)
     # Light that is no number can be marked as usable by a caller; it would spoil every sum.
-    free = flat.valid[row, col] & np.isfinite(values)
+    free = cells_at(flat.valid, row, col) & np.isfinite(values)
     free[_hidden(boxes, hidden)] = False
     keep = np.flatnonzero(free)
     return _Cells(

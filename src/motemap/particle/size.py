@@ -9,7 +9,7 @@ from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
 from motemap.particle.forecast import forecast_stops, shadow_depths
 from motemap.particle.light import measure_light
 from motemap.particle.record import Draft, Particle
-from motemap.particle.speck import is_clear, size_speck
+from motemap.particle.speck import is_clear, size_specks
 from motemap.particle.view import View, diameter_um, size_range
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def size_particles(
     if f_number is not None and pitch_um is not None:
         lights = measure_light(flat, spots, stack=stack, f_number=f_number, pitch_um=pitch_um)
     view = View.of(stack, f_number, pitch_um)
-    drafts = [_size(spot, view, pitch_um, light) for spot, light in zip(spots, lights, strict=True)]
+    drafts = _drafts(spots, lights, view, pitch_um)
     return _finish(drafts, spots, f_number, show_depth_frac)
 
 
@@ -78,20 +78,29 @@ def size_particle(
     Parameters as there; `light` from `measure_light`, if at hand.
     """
     view = View.of(stack, f_number, pitch_um)
-    draft = _size(spot, view, pitch_um, light)
-    return _finish([draft], [spot], f_number, show_depth_frac)[0]
+    drafts = _drafts([spot], [light], view, pitch_um)
+    return _finish(drafts, [spot], f_number, show_depth_frac)[0]
 
 
-def _size(
-    spot: MeasuredSpot, view: View | None, pitch_um: float | None, light: LostLight | None
-) -> Draft:
+def _drafts(
+    spots: Sequence[MeasuredSpot],
+    lights: Sequence[LostLight | None],
+    view: View | None,
+    pitch_um: float | None,
+) -> list[Draft]:
     if pitch_um is None:
-        return Draft(particle=Particle(reasons=(SENSOR_UNKNOWN,)))
+        return [Draft(particle=Particle(reasons=(SENSOR_UNKNOWN,)))] * len(spots)
     if view is None:
-        return Draft(particle=_size_alone(spot, pitch_um))
-    if is_long(spot) and not is_clear(spot):
-        return size_fibre(spot, view)
-    return size_speck(spot, view, light)
+        return [Draft(particle=_size_alone(spot, pitch_um)) for spot in spots]
+    is_fibre = [is_long(spot) and not is_clear(spot) for spot in spots]
+    compact = [index for index, is_long_one in enumerate(is_fibre) if not is_long_one]
+    specks = iter(
+        size_specks([spots[index] for index in compact], [lights[index] for index in compact], view)
+    )
+    return [
+        size_fibre(spot, view) if is_long_one else next(specks)
+        for spot, is_long_one in zip(spots, is_fibre, strict=True)
+    ]
 
 
 def _size_alone(spot: MeasuredSpot, pitch_um: float) -> Particle:

@@ -11,11 +11,14 @@ import numpy as np
 from motemap.optics.waves import OPACITIES, depth_curve, shadows
 from motemap.optics.widths import half_width_um
 from motemap.particle.forecast import Shadow
-from motemap.particle.layer import judge_layer
+from motemap.particle.layer import judge_layers
 from motemap.particle.record import Draft, Particle
 from motemap.particle.view import View, diameter_um, disc_um2, size_range
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motemap.particle.layer import Judged
     from motemap.particle.record import LostLight
     from motemap.records import MeasuredSpot
 
@@ -39,25 +42,49 @@ INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 
 
-def size_speck(spot: MeasuredSpot, view: View, light: LostLight | None) -> Draft:
-    """Draft a compact mark: its size and layer, and what its forecast is made from.
+def size_specks(
+    spots: Sequence[MeasuredSpot], lights: Sequence[LostLight | None], view: View
+) -> list[Draft]:
+    """Draft compact marks: their sizes and layers, and what their forecasts are made from.
 
     Parameters
     ----------
-    spot : MeasuredSpot
-        The mark.
+    spots : sequence of MeasuredSpot
+        The marks.
+    lights : sequence of LostLight or None
+        The light each takes; None falls back on the mark's first estimate.
     view : View
         The optics of the shot.
-    light : LostLight or None
-        The light it takes; None falls back on the mark's first estimate.
     """
+    measured = [_measured(spot, view, light) for spot, light in zip(spots, lights, strict=True)]
+    sizes_um = [diameter_um(area_um2) for area_um2, _ in measured]
+    layers = judge_layers(spots, sizes_um, lights, view)
+    return [
+        size_clear(spot, view, max(area_um2, 0.0))
+        if is_clear(spot)
+        else _draft(spot, light, (area_um2, spread), judged, view)
+        for spot, light, (area_um2, spread), judged in zip(
+            spots, lights, measured, layers, strict=True
+        )
+    ]
+
+
+def _measured(spot: MeasuredSpot, view: View, light: LostLight | None) -> tuple[float, float]:
+    """Return the light lost as an area [um2], and the spread of the diameter."""
     if light is None:
-        area_um2, spread = _unwindowed_um2(spot, view), math.hypot(ROUGH_SPREAD, 1 / spot.snr)
-    else:
-        area_um2, spread = light.area_um2, math.hypot(SIZE_SPREAD, light.error_frac / 2)
-    if is_clear(spot):
-        return size_clear(spot, view, max(area_um2, 0.0))
-    judged = judge_layer(spot, diameter_um(area_um2), light, view)
+        return _unwindowed_um2(spot, view), math.hypot(ROUGH_SPREAD, 1 / spot.snr)
+    return light.area_um2, math.hypot(SIZE_SPREAD, light.error_frac / 2)
+
+
+def _draft(
+    spot: MeasuredSpot,
+    light: LostLight | None,
+    measured: tuple[float, float],
+    judged: Judged,
+    view: View,
+) -> Draft:
+    """Draft a mark whose layer is judged, from its area and spread."""
+    area_um2, spread = measured
     factors: tuple[float, float] | None = FACTOR_RANGE
     if judged.layer == "lens side":
         # A uniform disc: its own width and depth say more than a sum laid out for the stack.

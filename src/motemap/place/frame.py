@@ -6,11 +6,14 @@ together: left stays left, top becomes bottom.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from motemap.coords import MM_PER_UM, FrameGeometry, FramePoint, SensorPoint
 from motemap.errors import GeometryError
 from motemap.place.words import place_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 HALF_PX: Final = 0.5
 """Whole numbers lie at pixel centres, so the picture's edge is half a pixel outside."""
@@ -47,11 +50,7 @@ def to_sensor(point: FramePoint, geometry: FrameGeometry) -> SensorPoint:
     >>> round(there.from_left_mm, 3), round(there.from_top_mm, 3)
     (6.003, 20.997)
     """
-    mm_per_px, height_mm = _scale(geometry)
-    return SensorPoint(
-        from_left_mm=(point.col_px + HALF_PX) * mm_per_px,
-        from_top_mm=height_mm - (point.row_px + HALF_PX) * mm_per_px,
-    )
+    return _on_sensor(point, *_scale(geometry))
 
 
 def to_frame(point: SensorPoint, geometry: FrameGeometry) -> FramePoint:
@@ -71,11 +70,27 @@ def to_frame(point: SensorPoint, geometry: FrameGeometry) -> FramePoint:
 
 def place_point(point: FramePoint, geometry: FrameGeometry) -> tuple[SensorPoint, str] | None:
     """Return the position on the sensor and its words; None when there is none to be known."""
+    placed = place_points([point], geometry)
+    return None if placed is None else placed[0]
+
+
+def place_points(
+    points: Sequence[FramePoint], geometry: FrameGeometry
+) -> list[tuple[SensorPoint, str]] | None:
+    """Do the same for many positions in one picture."""
     if why_unplaced(geometry) is not None:
         return None
-    there = to_sensor(point, geometry)
     mm_per_px, height_mm = _scale(geometry)
-    return there, place_words(there, width_mm=geometry.width_px * mm_per_px, height_mm=height_mm)
+    width_mm = geometry.width_px * mm_per_px
+    there = [_on_sensor(point, mm_per_px, height_mm) for point in points]
+    return [(one, place_words(one, width_mm=width_mm, height_mm=height_mm)) for one in there]
+
+
+def _on_sensor(point: FramePoint, mm_per_px: float, height_mm: float) -> SensorPoint:
+    return SensorPoint(
+        from_left_mm=(point.col_px + HALF_PX) * mm_per_px,
+        from_top_mm=height_mm - (point.row_px + HALF_PX) * mm_per_px,
+    )
 
 
 def _scale(geometry: FrameGeometry) -> tuple[float, float]:

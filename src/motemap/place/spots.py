@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from motemap.place.frame import place_point
+from motemap.place.frame import place_points
 from motemap.records import MeasuredSpot, Spot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from motemap.coords import FrameGeometry
+    from motemap.coords import FrameGeometry, SensorPoint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,20 +54,29 @@ def place(
         for index, (each, depth_frac) in enumerate(zip(measured, depths_frac, strict=True))
     )
     order = tuple(index for *_, index in ranked)
-    return Placed(
-        spots=tuple(
-            _spot(measured[index], depths_frac[index], geometry, number)
-            for number, index in enumerate(order, start=1)
-        ),
-        order=order,
+    placed = place_points([measured[index].centre for index in order], geometry)
+    spots = tuple(
+        _spot(
+            measured[index],
+            depths_frac[index],
+            geometry.pitch_um,
+            number,
+            None if placed is None else placed[number - 1],
+        )
+        for number, index in enumerate(order, start=1)
     )
+    return Placed(spots=spots, order=order)
 
 
-def _spot(measured: MeasuredSpot, depth_frac: float, geometry: FrameGeometry, number: int) -> Spot:
+def _spot(
+    measured: MeasuredSpot,
+    depth_frac: float,
+    pitch_um: float | None,
+    number: int,
+    placed: tuple[SensorPoint, str] | None,
+) -> Spot:
     """Return one mark as a spot called `number`."""
-    placed = place_point(measured.centre, geometry)
     there, words = placed if placed is not None else (None, None)
-    pitch_um = geometry.pitch_um
     return Spot(
         id=number,
         image_x_px=measured.centre.col_px,
