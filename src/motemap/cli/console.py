@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from motemap.cli.memory import keep_freed
 from motemap.cli.output import leave
 from motemap.report.plain import printable
 
@@ -76,7 +77,9 @@ class Console:
 
     @contextmanager
     def progress(self, n_steps: int, *, label: str) -> Iterator[Callable[[], None]]:
-        """Show a bar on a terminal while the block runs, and keep decoders from printing there.
+        """Show a bar on a terminal while frames are judged, and keep decoders from printing there.
+
+        Where this process is the program, freed memory is kept for the next array.
 
         Yields
         ------
@@ -86,6 +89,8 @@ class Console:
         # Imported here: it brings the array library with it, and help must come at once.
         from motemap.load.quiet import quiet_decoders
 
+        if self.is_program:
+            keep_freed()
         with quiet_decoders():
             if not self.shows_progress or n_steps <= 1:
                 yield _no_step

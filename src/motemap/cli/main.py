@@ -6,7 +6,6 @@ gives 1 to a crash, to Ctrl-C and to a closed pipe alike.
 
 from __future__ import annotations
 
-import gc
 import importlib
 import logging
 import os
@@ -19,6 +18,7 @@ import click
 from motemap import __version__
 from motemap.cli import options
 from motemap.cli.console import Console, complain
+from motemap.cli.memory import search_rarely
 from motemap.cli.output import leave_stdout
 from motemap.errors import MotemapError, SettingsError
 
@@ -37,10 +37,6 @@ THREAD_VARIABLES = (
     "VECLIB_MAXIMUM_THREADS",
 )
 """What numpy's linear algebra reads, when it is first imported, to choose its threads."""
-
-OBJECTS_BETWEEN = 100_000
-"""New objects between two searches for such as only hold each other. A frame leaves none of
-those, and looking for them after every 700 takes 2 to 4 per cent of a run."""
 
 FAULT_CODE = 1
 USAGE_CODE = 2
@@ -115,7 +111,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     console = Console(is_program=argv is None)
     if console.is_program:
-        gc.set_threshold(OBJECTS_BETWEEN)
+        search_rarely()
     # Sums shared out over threads differ in the last digit from machine to machine; frames
     # are what is done side by side here (--jobs).
     os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))
