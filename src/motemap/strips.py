@@ -32,9 +32,13 @@ Outcome = TypeVar("Outcome")
 
 
 class _Limit(threading.local):
-    """How many threads the work begun in this thread may use; 0 leaves it to the machine."""
+    """How many threads the work begun in this thread may use; 0 leaves it to the machine.
+
+    `workers` are those that wait for work of so many threads, if any do.
+    """
 
     n_threads: int = 0
+    workers: tuple[int, ThreadPoolExecutor] | None = None
 
 
 _LIMIT: Final = _Limit()
@@ -89,6 +93,38 @@ def limited_threads(most: int) -> Iterator[None]:
         _LIMIT.n_threads = before
 
 
+@contextmanager
+def same_workers() -> Iterator[None]:
+    """Let all work begun in this thread be done by the same workers; also a decorator.
+
+    To start some anew takes half a millisecond, and a frame has fifty occasions.
+    """
+    n_workers = n_threads()
+    if n_workers <= 1 or _LIMIT.workers is not None:
+        yield
+        return
+    with _new_workers(n_workers) as workers:
+        _LIMIT.workers = n_workers, workers
+        try:
+            yield
+        finally:
+            _LIMIT.workers = None
+
+
+@contextmanager
+def _workers(n_workers: int) -> Iterator[ThreadPoolExecutor]:
+    """Give the workers that wait, if there are as many as wanted, or else new ones."""
+    if _LIMIT.workers is not None and _LIMIT.workers[0] == n_workers:
+        yield _LIMIT.workers[1]
+        return
+    with _new_workers(n_workers) as workers:
+        yield workers
+
+
+def _new_workers(n_workers: int) -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(n_workers, thread_name_prefix="motemap-strip")
+
+
 def for_each(task: Callable[[Item], Outcome], items: Iterable[Item]) -> list[Outcome]:
     """Do a task for each item, several at a time; return what it gives, in order.
 
@@ -114,5 +150,5 @@ def for_each(task: Callable[[Item], Outcome], items: Iterable[Item]) -> list[Out
 
     # Few shares: to hand one over takes longer than to do a small item.
     shares = row_strips(len(waiting), -(-len(waiting) // (SHARES_PER_THREAD * n_workers)))
-    with ThreadPoolExecutor(n_workers, thread_name_prefix="motemap-strip") as workers:
+    with _workers(n_workers) as workers:
         return [outcome for share in workers.map(alone, shares) for outcome in share]

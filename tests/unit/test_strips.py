@@ -15,6 +15,7 @@ from motemap.strips import (
     n_threads,
     row_strips,
     rows_round,
+    same_workers,
 )
 
 
@@ -79,3 +80,26 @@ def test_a_fault_in_one_strip_is_raised() -> None:
 
     with limited_threads(2), pytest.raises(ZeroDivisionError):
         for_each(task, [3, 2, 1, 0])
+
+
+def workers_of(n_items: int) -> set[threading.Thread]:
+    return set(for_each(lambda _: threading.current_thread(), range(n_items)))
+
+
+def test_the_same_workers_do_one_work_after_the_other() -> None:
+    with limited_threads(2), same_workers():
+        seen = [workers_of(40) for _ in range(20)]
+        with same_workers():
+            seen.append(workers_of(40))
+        assert all(worker.is_alive() for worker in set.union(*seen))
+    assert len(set.union(*seen)) <= 2
+    assert not any(worker.is_alive() for worker in set.union(*seen))
+
+
+def test_workers_that_wait_do_not_lift_a_limit() -> None:
+    with limited_threads(3), same_workers():
+        workers_of(40)
+        with limited_threads(1):
+            assert workers_of(40) == {threading.current_thread()}
+        with limited_threads(2):
+            assert len(workers_of(400)) <= 2

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from motemap.errors import LoadError
 from motemap.load import load_picture
 from motemap.records import ErrorNote, FrameReport
+from motemap.strips import same_workers
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -49,6 +50,7 @@ def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> 
     return look_at(path, settings, content=content).report
 
 
+@same_workers()
 def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> Look:
     """Judge one test shot and keep what it was judged from; otherwise as `analyse`."""
     try:
