@@ -104,7 +104,9 @@ new plane of it. Folders gained a factor of 1.3 from a second job.
 
 What was changed: work is done in strips that fit the processor's cache, with scratch space that is used
 again, and by several threads; planes are narrow and few; no pass is done twice; frames of a folder are
-judged in processes instead of threads.
+judged in processes instead of threads. What is done for each mark is done for many at once. A check
+filters by OpenCV: to import scipy's filters took half a second, OpenCV takes a tenth of that and is several
+times as fast. The program keeps the memory that it freed for the next array.
 """
 BEFORE_TABLE: Final = (
     ("raw", "decoding", 2.97 / 0.65, 762),
@@ -143,8 +145,8 @@ WHY: Final = {
     "linear frames": "Measured with other work on the machine.",
     "linear pixels": "Large planes leave the processor's cache, small ones do not.",
     "spots": (
-        "A second shadow is sought, clump by clump, under every mark that is large and not round; "
-        "the others wait for fits of their own shadow and for their records."
+        "Each mark is cut out, measured in thirty ways, held against the shadows of all sizes and written as "
+        "a record of its own; none of it takes long, and none of it is needless."
     ),
     "start": "Python's own start is the larger part: see the section on starting.",
 }
