@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -40,6 +41,21 @@ def run(
     if "stdout" not in more and "stderr" not in more:
         given["capture_output"] = True
     return subprocess.run([*before, *COMMAND, *args], check=False, **{**given, **more})
+
+
+def run_with_little_room(
+    *args: str | bytes | Path, room_bytes: int
+) -> subprocess.CompletedProcess[bytes]:
+    """Run the program where no file grows beyond so many bytes, as on a disk that is nearly full.
+
+    Python must not try to keep its bytecode there: it would leave modules cut off for good.
+    """
+
+    def leave_little_room() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (room_bytes, room_bytes))
+
+    env = surroundings(PYTHONDONTWRITEBYTECODE="1")
+    return run(*args, env=env, preexec_fn=leave_little_room)
 
 
 def begin(*args: str | bytes | Path, **more: Any) -> subprocess.Popen[bytes]:

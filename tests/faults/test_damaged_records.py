@@ -4,7 +4,6 @@ A record is a database file; an export is JSON. Whatever happened to them, the p
 and ends as the contract has it, leaves a damaged file as it is, and a check still reports.
 """
 
-import resource
 import zlib
 from pathlib import Path
 
@@ -14,7 +13,7 @@ import pytest
 from commanding import Captured
 from drawn import dust, shoot
 from faults.damage import damaged
-from faults.program import run
+from faults.program import run, run_with_little_room
 from motemap.cli.main import main
 
 N_EXPORTS, N_RECORDS = 300, 150
@@ -109,11 +108,8 @@ def test_a_check_reports_when_nothing_can_be_kept(tmp_path: Path, kept: Path, tr
     folder.mkdir()
     record = folder / "record"
     if trouble == "disk is full":
-
-        def hold() -> None:
-            resource.setrlimit(resource.RLIMIT_FSIZE, (ROOM_BYTES, ROOM_BYTES))
-
-        result = run("check", "--record", "--db", record, kept / "a.dng", preexec_fn=hold)
+        words = ("check", "--record", "--db", record, kept / "a.dng")
+        result = run_with_little_room(*words, room_bytes=ROOM_BYTES)
     else:
         record.symlink_to("/proc/version")  # a file that nobody may write, not even root
         result = run("check", "--record", "--db", record, kept / "a.dng")

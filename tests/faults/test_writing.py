@@ -1,7 +1,6 @@
 """Results that cannot be written: a full disk, a reader that left, a run that is stopped."""
 
 import os
-import resource
 import signal
 import subprocess
 import time
@@ -11,7 +10,7 @@ import pytest
 
 from commanding import Captured
 from drawn import dust, shoot
-from faults.program import begin, many_of, run, wait_for_work
+from faults.program import begin, many_of, run, run_with_little_room, wait_for_work
 from faults.samples import WHOLE_SAMPLES
 from motemap.cli.main import main
 
@@ -34,16 +33,11 @@ def trip(tmp_path: Path) -> Path:
     return folder
 
 
-def leave_little_room() -> None:
-    """Let no file grow beyond a few bytes, as on a disk that is full but for these."""
-    resource.setrlimit(resource.RLIMIT_FSIZE, (ROOM_BYTES, ROOM_BYTES))
-
-
 @pytest.mark.parametrize("option", OUTPUTS)
 def test_a_full_disk_leaves_what_was_there(tmp_path: Path, trip: Path, option: str) -> None:
     target = tmp_path / OUTPUTS[option]
     target.write_bytes(BEFORE)
-    result = run("check", option, target, trip, preexec_fn=leave_little_room)
+    result = run_with_little_room("check", option, target, trip, room_bytes=ROOM_BYTES)
     assert result.returncode == 1
     assert b"could not be written (File too large)" in result.stderr
     assert b"-o" in result.stderr or b"room" in result.stderr
