@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 from typing import Final
@@ -18,8 +19,9 @@ LARGEST_KEPT_BYTES: Final = 32 << 20
 
 
 def search_rarely() -> None:
-    """Look for dead objects rarely."""
+    """Look for dead objects rarely, and not again at the end: the system takes all back at once."""
     gc.set_threshold(OBJECTS_BETWEEN)
+    atexit.register(gc.freeze)
 
 
 def keep_freed() -> None:
