@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM, px_to_cell
-from motemap.optics.waves import Waves, depth_curve
+from motemap.optics.depths import depth_curve
+from motemap.optics.waves import Waves
 from motemap.particle.match import TINY, Matcher
 from motemap.particle.radial import Discs, crops_around
 from motemap.particle.record import LostLight
