@@ -138,7 +138,8 @@ def main() -> None:
     default = Path(__file__).with_name(TABLE_NAME)
     target = Path(sys.argv[1]) if len(sys.argv) > 1 else default
     with target.open("wb") as stream:
-        np.savez_compressed(stream, allow_pickle=False, **build())
+        # To unpack it takes three times as long as to read it, and it would be smaller by a tenth.
+        np.savez(stream, allow_pickle=False, **build())
 
 
 if __name__ == "__main__":

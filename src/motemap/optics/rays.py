@@ -82,14 +82,20 @@ def disc_overlap_area(
     ndarray of float64
         Common area, squared unit of `distance`.
     """
-    apart, one, two = np.broadcast_arrays(
-        *(np.asarray(part, dtype=np.float64) for part in (distance, first_radius, second_radius))
+    apart, one, two = (
+        np.asarray(part, dtype=np.float64) for part in (distance, first_radius, second_radius)
     )
+    # What depends on the radii alone is not reckoned anew for every distance.
     near, far = np.abs(one - two), one + two
     common = np.where(apart <= near, np.pi * np.minimum(one, two) ** 2, 0.0)
     # Only where the rims cross does the closed form hold: as a rule at few of many places.
     crossing = (apart > near) & (apart < far)
-    common[crossing] = _lens_area(apart[crossing], one[crossing], two[crossing])
+    common[crossing] = _lens_area(
+        *(
+            part if part.ndim == 0 else np.broadcast_to(part, common.shape)[crossing]
+            for part in (apart, one, two)
+        )
+    )
     return common
 
 
@@ -98,12 +104,13 @@ def _lens_area(
 ) -> NDArray[np.float64]:
     """Return the area common to two discs whose rims cross."""
     apart2, one2, two2 = apart**2, one**2, two**2
-    cos_one = np.clip((apart2 + one2 - two2) / (2 * apart * one), -1, 1)
-    cos_two = np.clip((apart2 + two2 - one2) / (2 * apart * two), -1, 1)
-    kite = np.maximum(((one + two) ** 2 - apart2) * (apart2 - (one - two) ** 2), 0)
-    area: NDArray[np.float64] = (
-        one2 * np.arccos(cos_one) + two2 * np.arccos(cos_two) - 0.5 * np.sqrt(kite)
-    )
+    # Twice the sides of the triangle of both centres and a crossing, multiplied with their cosine.
+    beside_one, sides_one = apart2 + (one2 - two2), 2 * apart * one
+    beside_two, sides_two = apart2 - (one2 - two2), 2 * apart * two
+    angle_one = np.arccos(np.clip(beside_one / sides_one, -1, 1))
+    angle_two = np.arccos(np.clip(beside_two / sides_two, -1, 1))
+    kite = np.maximum((sides_one - beside_one) * (sides_one + beside_one), 0)
+    area: NDArray[np.float64] = one2 * angle_one + two2 * angle_two - 0.5 * np.sqrt(kite)
     return area
 
 

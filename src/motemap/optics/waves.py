@@ -32,14 +32,10 @@ if TYPE_CHECKING:
 
 Shape = Literal["speck", "strip"]
 
-OPACITIES = (0.2, 0.4, 0.55, 0.7, 0.85, 1.0)
-"""Opacities at which depths are computed; between them they are interpolated."""
-N_PEAK_RADII = 40
-PEAK_MARGIN = 1.0
 PROFILE_STEP = 0.12
 N_BLUR_STEPS = 60
 PROFILE_MARGIN = 2.0
-BLOCK_RADII = 40
+BLOCK_RADII = 48
 """Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
 
@@ -95,14 +91,30 @@ def smoothed(waves: Waves, step: float, cell: float, shape: Shape) -> Waves:
     """Average what is given at radii ``(i + 1/2) step`` over cells of some side."""
     if cell <= 0:
         return waves
-    edges = np.arange(waves.cross.shape[0] + 1) * step
     laid = np.empty((2, *waves.cross.shape))
-    middles = (edges[1:] + edges[:-1]) / 2
-    for block, cells, weights in _blocks(middles, edges, cell * CELL_TO_DISC, shape):
-        np.divide(weights, weights.sum(axis=1, keepdims=True), out=weights)
+    for block, cells, weights in _smoothing_blocks(waves.cross.shape[0], step, cell, shape):
         np.matmul(weights, waves.cross[cells], out=laid[0, block])
         np.matmul(weights, waves.power[cells], out=laid[1, block])
     return Waves(cross=laid[0], power=laid[1])
+
+
+def smoothing_matrix(n_radii: int, step: float, cell: float, shape: Shape) -> NDArray[np.float64]:
+    """Return the matrix that averages curves at so many radii as `smoothed` does."""
+    matrix = np.zeros((n_radii, n_radii))
+    for block, cells, weights in _smoothing_blocks(n_radii, step, cell, shape):
+        matrix[block, cells] = weights
+    return matrix
+
+
+def _smoothing_blocks(
+    n_radii: int, step: float, cell: float, shape: Shape
+) -> Iterator[tuple[slice, slice, NDArray[np.float64]]]:
+    """Yield the weights that average what is given at radii ``(i + 1/2) step`` over a cell."""
+    edges = np.arange(n_radii + 1, dtype=np.float64) * step
+    for block, cells, weights in _blocks(
+        ring_middles(n_radii, step), edges, cell * CELL_TO_DISC, shape
+    ):
+        yield block, cells, weights / weights.sum(axis=1, keepdims=True)
 
 
 def _blocks(
@@ -121,95 +133,6 @@ def _blocks(
             min(int(np.searchsorted(edges, outer)) + 1, edges.size - 1),
         )
         yield block, cells, kernel(radii[block], edges[cells.start : cells.stop + 1], diameter)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DepthCurve:
-    """How deep shadows of all sizes are at one aperture.
-
-    Parameters
-    ----------
-    size_um : (n,) float64
-        Diameters of specks or widths of strips, rising.
-    depth_frac : (k, n) float64
-        Largest share of light lost for each of `OPACITIES` (0-1).
-    power : int
-        How the depth of the smallest grows with size: 2 for specks, 1 for strips.
-    """
-
-    size_um: NDArray[np.float64]
-    depth_frac: NDArray[np.float64]
-    power: int
-
-    def depth(self, size_um: ArrayLike, opacity_frac: ArrayLike = 1.0) -> NDArray[np.float64]:
-        """Return the depth at the given sizes and opacities, which broadcast (0-1)."""
-        size, opacity = np.broadcast_arrays(
-            np.maximum(np.asarray(size_um, dtype=np.float64), TINY),
-            np.asarray(opacity_frac, dtype=np.float64),
-        )
-        row, upper = _lower_node(np.log(size), np.log(self.size_um))
-        column, thicker = _lower_node(opacity, np.array(OPACITIES))
-        log_depth = np.log(np.maximum(self.depth_frac, TINY))
-        thin = np.exp(log_depth[column, row] * (1 - upper) + log_depth[column, row + 1] * upper)
-        column += 1
-        thick = np.exp(log_depth[column, row] * (1 - upper) + log_depth[column, row + 1] * upper)
-        faint = np.minimum(opacity / OPACITIES[0], 1.0)
-        small = np.minimum(size / self.size_um[0], 1.0) ** self.power
-        depth: NDArray[np.float64] = (thin * (1 - thicker) + thick * thicker) * faint * small
-        return depth
-
-    def size_for(self, depth_frac: ArrayLike) -> NDArray[np.float64]:
-        """Return the smallest opaque size that reaches a depth; infinite if none does [um]."""
-        asked = np.maximum(np.asarray(depth_frac, dtype=np.float64), TINY)
-        rising = np.maximum.accumulate(self.depth_frac[-1]) + TINY * np.arange(self.size_um.size)
-        inside = np.exp(np.interp(np.log(asked), np.log(rising), np.log(self.size_um)))
-        small = np.minimum(asked / rising[0], 1.0) ** (1 / self.power)
-        return np.where(asked > rising[-1], np.inf, inside * small)
-
-
-def _lower_node(
-    asked: NDArray[np.float64], nodes: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Return the node below each value, and the share of the node above it."""
-    row = np.clip(np.searchsorted(nodes, asked) - 1, 0, nodes.size - 2)
-    share = np.clip((asked - nodes[row]) / (nodes[row + 1] - nodes[row]), 0, 1)
-    return np.asarray(row, dtype=np.int64), share
-
-
-@lru_cache(maxsize=512)
-def depth_curve(
-    tau_um: float,
-    f_number: float,
-    cell_um: float = 0.0,
-    shape: Shape = "speck",
-    n_sizes: int | None = None,
-) -> DepthCurve:
-    """Return the depths of shadows of all sizes, or the smallest, at one aperture.
-
-    Parameters
-    ----------
-    tau_um : float
-        Air-equivalent distance from dust to photosites [um].
-    f_number : float
-        f-number; the marked number, as everywhere.
-    cell_um : float
-        Side of the square that light is averaged over [um].
-    shape : {"speck", "strip"}
-        Round speck or long straight fibre.
-    n_sizes : int, optional
-        How many of the sizes, from `motemap.optics.table.sizes_up_to`; all when left out.
-    """
-    unit_um = wave_length_um(tau_um)
-    blur = tau_um / f_number / unit_um
-    step = (blur / 2 + PEAK_MARGIN) / N_PEAK_RADII
-    waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape, n_sizes)
-    waves = smoothed(waves, step, cell_um / unit_um, shape)
-    depths = np.array([waves.loss(opacity).max(axis=0) for opacity in OPACITIES])
-    return DepthCurve(
-        size_um=shadow_table().nodes[:n_sizes] * unit_um,
-        depth_frac=np.clip(depths, 0.0, 1.0),
-        power=2 if shape == "speck" else 1,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -285,7 +208,10 @@ class Shadows:
 def shadows(
     tau_um: float, f_number: float, cell_um: float = 0.0, shape: Shape = "speck"
 ) -> Shadows:
-    """Return whole shadows of all sizes at one aperture; parameters as in `depth_curve`."""
+    """Return whole shadows of all sizes at one aperture.
+
+    Parameters as in `motemap.optics.depths.depth_curve`.
+    """
     unit_um = wave_length_um(tau_um)
     table = shadow_table()
     blur = tau_um / f_number / unit_um
@@ -296,29 +222,3 @@ def shadows(
     return Shadows(
         size_um=table.nodes * unit_um, radius_um=radii * unit_um, waves=waves, shape=shape
     )
-
-
-def speck_depth(
-    particle_um: ArrayLike, tau_um: float, f_number: float, cell_um: float = 0.0
-) -> NDArray[np.float64]:
-    """Return the depth of opaque specks' shadows by wave optics (0-1).
-
-    Examples
-    --------
-    >>> speck_depth([10, 20, 50, 100], 4000 / 3, 22).round(2).tolist()
-    [0.07, 0.2, 0.7, 0.93]
-    """
-    return depth_curve(tau_um, f_number, cell_um).depth(particle_um)
-
-
-def fibre_depth(
-    width_um: ArrayLike, length_um: ArrayLike, tau_um: float, f_number: float
-) -> NDArray[np.float64]:
-    """Return the depth of opaque fibres' shadows by wave optics (0-1).
-
-    A fibre shorter than the blur disc fills only part of a chord, so its depth falls with
-    N squared from there on.
-    """
-    depth = depth_curve(tau_um, f_number, 0.0, "strip").depth(width_um)
-    blur = tau_um / f_number
-    return depth * np.minimum(np.asarray(length_um, dtype=np.float64) / blur, 1.0)

@@ -38,7 +38,7 @@ def half_widths_um(
     size_um : array_like
         Diameters of specks or widths of strips [um].
     tau_um, f_number, cell_um, shape
-        As in `motemap.optics.waves.depth_curve`.
+        As in `motemap.optics.depths.depth_curve`.
     """
     sizes_um = np.asarray(size_um, dtype=np.float64)
     n_sizes = sizes_up_to(float(sizes_um.max(initial=0.0)), tau_um)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.waves import OPACITIES, depth_curve, shadows
+from motemap.optics.depths import OPACITIES, depth_curve
+from motemap.optics.waves import shadows
 from motemap.optics.widths import half_width_um
 from motemap.particle.forecast import Shadow
 from motemap.particle.record import Draft, Particle

@@ -9,14 +9,16 @@ import numpy as np
 
 from motemap.coords import UM_PER_MM
 from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS, stop_name
+from motemap.optics.depths import depth_curve, depths_on
 from motemap.optics.table import sizes_up_to
-from motemap.optics.waves import Shape, depth_curve
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from motemap.optics.waves import Shape
     from motemap.records import Stack
 
 
@@ -96,11 +98,11 @@ def _depths_alike(
     factor = np.array([shadow.factor for shadow in shadows])
     length_um = np.array([np.inf if s.length_um is None else s.length_um for s in shadows])
     n_sizes = sizes_up_to(float(size_um.max()), tau_um)
-    depths = np.empty((len(f_numbers), len(shadows)))
-    for row, f_number in zip(depths, f_numbers, strict=True):
-        curve = depth_curve(tau_um, f_number, pitch_um, shape, n_sizes)
-        filled = np.minimum(length_um * (f_number / tau_um), 1.0)
-        row[:] = curve.depth(size_um, opacity) * filled * factor
+    curves = for_each(
+        lambda f_number: depth_curve(tau_um, f_number, pitch_um, shape, n_sizes), f_numbers
+    )
+    filled = np.minimum(length_um * (np.array(f_numbers)[:, None] / tau_um), 1.0)
+    depths: NDArray[np.float64] = depths_on(curves, size_um, opacity) * filled * factor
     return depths
 
 

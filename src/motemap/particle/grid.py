@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.optics.table import shadow_table, wave_length_um
-from motemap.optics.waves import blurred, ring_middles, smoothed
+from motemap.optics.waves import blurred, ring_middles, smoothing_matrix
 from motemap.particle.match import Matcher
 from motemap.particle.view import LARGEST_SIZE
 from motemap.strips import for_each
@@ -68,6 +68,10 @@ class Voters:
         """Fit all specks at some rows of the grid, with models given at so many radii."""
         step_cell = float(self.crops.reach_cell.max()) / n_points
         matcher = Matcher.of(self.crops, n_points, step_cell)
+        # In steps a cell is as wide at all distances: averaging over it is done here, once.
+        matcher = replace(
+            matcher, means=matcher.means @ smoothing_matrix(n_points, step_cell, 1.0, "speck")
+        )
         fits = for_each(lambda row: _best(matcher, self._models(row, n_points, step_cell)), rows)
         nodes = shadow_table().nodes
         sizes = [
@@ -81,13 +85,12 @@ class Voters:
         )
 
     def _models(self, row: int, n_points: int, step_cell: float) -> Waves:
-        """Return what specks of all sizes take at the distance of a row, (m, n)."""
+        """Return what specks of all sizes take at the distance of a row, by points, (m, n)."""
         unit_um = wave_length_um(tau_um(row))
         step = step_cell * self.cell_um / unit_um
         blur = tau_um(row) / self.f_number / unit_um
         n_sizes = int(np.searchsorted(shadow_table().nodes, LARGEST_SIZE))
-        sharp = blurred(ring_middles(n_points, step), blur, "speck", n_sizes)
-        return smoothed(sharp, step, self.cell_um / unit_um, "speck")
+        return blurred(ring_middles(n_points, step), blur, "speck", n_sizes)
 
 
 def tau_um(row: float) -> float:

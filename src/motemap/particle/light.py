@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.coords import UM_PER_MM, px_to_cell
-from motemap.optics.waves import Waves, depth_curve
+from motemap.optics.depths import depth_curve
+from motemap.optics.waves import Waves
 from motemap.particle.match import TINY, Matcher
 from motemap.particle.radial import Discs, crops_around
 from motemap.particle.record import LostLight
 from motemap.particle.sums import LEVEL_OF_SUM, sum_lights
 from motemap.particle.view import MODEL_AREA_ERROR, FrameOptics, diameter_um
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from motemap.particle.match import Rival
     from motemap.records import FlatFrame, MeasuredSpot, Stack
+
+    Measure = Callable[[FlatFrame, list[MeasuredSpot], Discs, FrameOptics], list[LostLight | None]]
 
 OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
 CLEAR_GAIN = 6.0
@@ -79,19 +84,24 @@ def measure_light(
     optics = FrameOptics.of(stack.distance_mm * UM_PER_MM, f_number, pitch_um, flat.bin_px)
     order = _working_order(spots, flat.bin_px)
     hidden = _neighbours(spots, order, optics, flat.bin_px)
+
+    def measured(
+        measure: Measure, order: NDArray[np.intp]
+    ) -> Iterator[tuple[int, LostLight | None]]:
+        def of_batch(members: NDArray[np.intp]) -> list[LostLight | None]:
+            chosen = [spots[index] for index in members.tolist()]
+            return measure(flat, chosen, hidden.of_marks(members), optics)
+
+        each = chain.from_iterable(for_each(of_batch, _batches(order)))
+        return zip(order.tolist(), each, strict=True)
+
     lights: list[LostLight | None] = [None] * len(spots)
-    for members in _batches(_alike(order, spots)):
-        chosen = [spots[index] for index in members.tolist()]
-        fits = _fits(flat, chosen, hidden.of_marks(members), optics)
-        for index, light in zip(members.tolist(), fits, strict=True):
-            lights[index] = light
+    for index, light in measured(_fits, _alike(order, spots)):
+        lights[index] = light
     # Where no fit of a speck's shadow holds, the plain sum is taken.
     odd = [index for index in order.tolist() if not _holds(lights[index], optics)]
-    for members in _batches(np.array(odd, np.intp)):
-        chosen = [spots[index] for index in members.tolist()]
-        sums = sum_lights(flat, chosen, hidden.of_marks(members), optics)
-        for index, summed in zip(members.tolist(), sums, strict=True):
-            lights[index] = _with_shape(summed, spots[index], lights[index])
+    for index, summed in measured(sum_lights, np.array(odd, np.intp)):
+        lights[index] = _with_shape(summed, spots[index], lights[index])
     return tuple(lights)
 
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from motemap.coords import UM_PER_MM
 from motemap.optics.apertures import THIRD_STOPS
+from motemap.optics.depths import depth_curve
 from motemap.optics.vision import visible_depth
-from motemap.optics.waves import depth_curve
 from motemap.optics.widths import half_widths_um
 from motemap.particle.forecast import alike, depth_series, first_stops
 

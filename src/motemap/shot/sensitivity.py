@@ -9,6 +9,7 @@ happens nine times in ten.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -127,21 +128,24 @@ def smallest_depth(
     spread = np.hypot(noise, STICKING_SPREAD * floor_frac)
     best = int(np.argmin(half + spread))
     depths = half[best] + np.linspace(-MOST_SIGMAS, MOST_SIGMAS, N_DEPTHS) * spread[best]
-    return float(np.interp(NINE_IN_TEN, _found_share(depths, half, spread), depths))
+    # The share rises with depth: what encloses the one wanted is found by halving.
+    above = bisect_left(
+        depths, NINE_IN_TEN, hi=N_DEPTHS - 1, key=lambda depth: _found_share(depth, half, spread)
+    )
+    ends = depths[max(above - 1, 0) : above + 1]
+    shares = [_found_share(depth, half, spread) for depth in ends]
+    return float(np.interp(NINE_IN_TEN, shares, ends))
 
 
-def _found_share(
-    depths: NDArray[np.float64], half: NDArray[np.float64], spread: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the share of specks of some depths that at least one of several filters finds.
+def _found_share(depth: float, half: NDArray[np.float64], spread: NDArray[np.float64]) -> float:
+    """Return the share of specks of a depth that at least one of several filters finds.
 
     Each finds half of those of depth `half`, with a normal `spread`; what they have in common of
     their noise is averaged over (Gauss-Hermite).
     """
-    missing = (half - depths[:, None]) / spread
-    own = (missing[:, None, :] - np.sqrt(SHARED_NOISE) * NODES[:, None]) / np.sqrt(1 - SHARED_NOISE)
-    missed: NDArray[np.float64] = _normal_share(own).prod(axis=2) @ WEIGHTS / WEIGHTS.sum()
-    return 1 - missed
+    missing = (half - depth) / spread
+    own = (missing - np.sqrt(SHARED_NOISE) * NODES[:, None]) / np.sqrt(1 - SHARED_NOISE)
+    return float(1 - _normal_share(own).prod(axis=1) @ WEIGHTS / WEIGHTS.sum())
 
 
 def _normal_share(sigmas: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
+from motemap.filters import SQUARE, all_of_squares, pool
 from motemap.masks import grown
 from motemap.mesh import box_statistic
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -63,27 +64,55 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     marked : (H / 2, W / 2) bool
         Squares of 2 x 2 cells with marks, which are left out.
     """
-    squares = pool_windows(flat.contrast, 1)
-    left_out = marked
-    if not flat.valid.all():
-        left_out = marked | ~all_of_squares(flat.valid)
-    pooled, taken = pool(squares), pool(left_out)
-    pooled[grown(taken > 0, SKIRT_POOLED)] = 0
+    height, width = flat.contrast.shape
+    strips = cell_strips(height, width, step=SQUARE**2)
+    looks = for_each(lambda rows: _look(flat, marked, rows), strips)
+    pooled = np.concatenate([look.pooled for look in looks])
+    taken = np.concatenate([look.taken for look in looks])
+    pooled[grown(taken, SKIRT_POOLED)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
-    bright = squares > BRIGHT_FRAC
-    if bright.any():
-        noise_frac = flat.noise_frac[::SQUARE, ::SQUARE] / np.float32(SQUARE)
-        bright &= squares > BRIGHT_SIGMAS * noise_frac
-        bright &= ~left_out | marked
     lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]
     low, high = np.percentile(lit, (1, 99)) if lit.size else (0.0, 1.0)
     return Structure(
         rough_share=float((scatter > ROUGH_FRAC).mean()),
-        bright_share=float(bright.mean()),
-        marked_share=float(marked.mean()),
+        bright_share=sum(look.n_bright for look in looks) / marked.size,
+        marked_share=float(np.count_nonzero(marked) / marked.size),
         texture_frac=float(np.median(scatter)),
-        lit_share=float(flat.valid.mean()),
+        lit_share=sum(look.n_valid for look in looks) / (height * width),
         fall_off_frac=float(low / max(high, 1e-9)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Look:
+    """What is seen in a strip of a frame.
+
+    Contrast pooled to 4 x 4 cells and where marks or unusable cells are in it, how many squares
+    of 2 x 2 cells are bright, and how many cells are usable.
+    """
+
+    pooled: NDArray[np.float32]
+    taken: NDArray[np.bool_]
+    n_bright: int
+    n_valid: int
+
+
+def _look(flat: FlatFrame, marked: NDArray[np.bool_], rows: slice) -> _Look:
+    squares = pool(flat.contrast[rows, :])
+    valid = flat.valid[rows]
+    marked = marked[rows.start // SQUARE : -(-rows.stop // SQUARE)]
+    n_valid = int(np.count_nonzero(valid))
+    left_out = marked if n_valid == valid.size else marked | ~all_of_squares(valid)
+    bright = squares > BRIGHT_FRAC
+    if bright.any():
+        noise_frac = flat.noise_frac[rows.start : rows.stop : SQUARE, ::SQUARE]
+        bright &= squares > BRIGHT_SIGMAS * (noise_frac / np.float32(SQUARE))
+        bright &= ~left_out | marked
+    return _Look(
+        pooled=pool(squares),
+        taken=pool(left_out) > 0,
+        n_bright=int(np.count_nonzero(bright)),
+        n_valid=n_valid,
     )
 
 

@@ -12,14 +12,10 @@ import math
 import numpy as np
 import pytest
 
+from motemap.optics.depths import depth_curve, depths_on, fibre_depth, speck_depth
 from motemap.optics.rays import disc_overlap_area, speck_depth_frac, strip_loss_frac
 from motemap.optics.table import disc_kernel, shadow_table, wave_length_um
-from motemap.optics.waves import (
-    depth_curve,
-    fibre_depth,
-    shadows,
-    speck_depth,
-)
+from motemap.optics.waves import blurred, ring_middles, shadows, smoothed, smoothing_matrix
 
 TAU_UM = 4000 / 3
 BLUR_22_UM = TAU_UM / 22
@@ -194,3 +190,22 @@ def test_blocked_light_never_exceeds_what_there_is() -> None:
     loss = table.speck_cross - table.speck_power
     assert loss.max() <= 1 + 1e-6
     assert loss.min() > -1.0
+
+
+def test_depths_at_several_apertures_are_those_at_each() -> None:
+    sizes_um, opacity_frac = np.array([1.0, 12.0, 130.0]), np.array([1.0, 0.3, 0.1])
+    curves = [depth_curve(TAU_UM, f_number, 4.0) for f_number in (2.8, 8.0)]
+    both = depths_on(curves, sizes_um, opacity_frac)
+    assert both.shape == (2, 3)
+    for depths, curve in zip(both, curves, strict=True):
+        np.testing.assert_array_equal(depths, curve.depth(sizes_um, opacity_frac))
+
+
+def test_smoothing_by_a_matrix_is_smoothing() -> None:
+    n_radii, step, cell = 70, 0.09, 0.4
+    sharp = blurred(ring_middles(n_radii, step), 3.0, "speck", 24)
+    smooth = smoothed(sharp, step, cell, "speck")
+    # Lengths may be in any unit, in steps for one.
+    matrix = smoothing_matrix(n_radii, 1.0, cell / step, "speck")
+    np.testing.assert_allclose(matrix @ sharp.cross, smooth.cross, rtol=1e-9, atol=1e-12)
+    np.testing.assert_allclose(matrix.sum(axis=1), 1.0)

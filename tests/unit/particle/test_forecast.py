@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from motemap.optics.apertures import THIRD_STOPS
-from motemap.optics.waves import depth_curve, fibre_depth, speck_depth
+from motemap.optics.depths import depth_curve, fibre_depth, speck_depth
 from motemap.particle import (
     Shadow,
     particle_for_depth,

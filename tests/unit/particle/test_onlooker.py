@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from motemap.optics.apertures import THIRD_STOPS
+from motemap.optics.depths import speck_depth
 from motemap.optics.vision import Viewing, visible_depth
-from motemap.optics.waves import shadows, speck_depth
+from motemap.optics.waves import shadows
 from motemap.particle import Onlooker, Particle, Shadow, seen_by, smallest_seen
 from motemap.records import Stack
 

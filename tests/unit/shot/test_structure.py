@@ -48,6 +48,21 @@ def test_marks_are_no_structure() -> None:
     assert structure.marked_share == pytest.approx(float(marked.mean()))
 
 
+def test_a_frame_of_many_strips_and_odd_sides_is_looked_at_whole() -> None:
+    shape = (1403, 377)
+    contrast, valid = noisy(shape, 0.004, 6), np.ones(shape, bool)
+    contrast[100:1300, 40:100] += 0.3
+    valid[1000:1100] = False
+    marked = np.zeros((702, 189), bool)
+    marked[600:650] = True
+    structure = measure_structure(flat_frame(contrast, 0.004, valid=valid), marked)
+    assert structure.marked_share == 50 / 702
+    assert structure.lit_share == pytest.approx(1303 / 1403)
+    # 550 rows of squares are bright and usable, 30 squares in each.
+    assert structure.bright_share == pytest.approx(550 * 30 / (702 * 189), rel=0.01)
+    assert structure.rough_share > 0
+
+
 def test_dark_parts_and_fall_off_are_told() -> None:
     valid = np.ones(SHAPE, bool)
     valid[:64] = False
