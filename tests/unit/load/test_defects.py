@@ -21,7 +21,7 @@ def field(seed: int = 4) -> Field:
 def found(values: Field) -> Defects:
     codes = values.round().clip(0, 65535).astype(np.uint16)
     threshold = np.full((1, SHAPE[1]), CANDIDATE_SIGMA * NOISE, dtype=np.uint16)
-    padded = padded_rows(lambda start, stop: codes[start:stop], (0, SHAPE[0]), SHAPE[0], MARGIN_PX)
+    padded = padded_rows(lambda start, stop: codes[start:stop], (0, SHAPE[0]), SHAPE, MARGIN_PX)
     return find_defects(padded, threshold)
 
 

@@ -65,7 +65,8 @@ class Cells:
         """Add rows that begin with a cell and a repeat of the mosaic, without their defects."""
         samples, even = self._samples, self._even
         span = strip.start, strip.stop
-        padded = padded_rows(even.read_rows, span, samples.height_px, MARGIN_PX, self._scratch)
+        size_px = samples.height_px, samples.width_px
+        padded = padded_rows(even.read_rows, span, size_px, MARGIN_PX, self._scratch)
         defects = find_defects(padded, limits, self._scratch)
         stored = padded[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
         if not even.is_stored:
