@@ -13,7 +13,6 @@ from motemap.load.exif.blocks import jpeg_size, png_size
 from motemap.load.exif.directory import read_header, read_numbers
 from motemap.load.exif.metadata import exif_metadata
 from motemap.load.kinds import readable_kind
-from motemap.load.reduction.reduce import reduce_samples
 from motemap.load.reduction.samples import allowed_bin
 from motemap.load.source import Source
 
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
     from pathlib import Path
 
-    from motemap.load.reduction.samples import OpenPicture
+    from motemap.load.reduction.samples import OpenPicture, StoredSamples
     from motemap.records import ImageInfo, ImageKind, Metadata, Plane
 
 _WIDTH, _HEIGHT = 0x0100, 0x0101
@@ -123,7 +122,7 @@ def load_picture(
             opened = stack.enter_context(reader(source, metadata))
         wished_px = choose_bin(opened.info, opened.metadata)
         with naming(str(path)):
-            plane = reduce_samples(opened.samples, allowed_bin(wished_px, opened.samples))
+            plane = _reduced(opened.samples, allowed_bin(wished_px, opened.samples))
     return LoadedPicture(info=opened.info, metadata=opened.metadata, plane=plane)
 
 
@@ -172,3 +171,10 @@ def _reader(
     """Import no more than the kind needs: the libraries take longer to load than to work."""
     reader = getattr(import_module(f"motemap.load.readers.{kind}"), f"open_{kind}")
     return cast("Callable[[Source, Metadata], AbstractContextManager[OpenPicture]]", reader)
+
+
+def _reduced(samples: StoredSamples, bin_px: int) -> Plane:
+    """Import what reduces when a picture is decoded: its filters load during that time."""
+    reduction = import_module("motemap.load.reduction.reduce")
+    plane: Plane = reduction.reduce_samples(samples, bin_px)
+    return plane
