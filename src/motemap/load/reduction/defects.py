@@ -94,7 +94,9 @@ def find_defects(
     n_rows, n_cols = (side - 2 * MARGIN_PX for side in padded.shape)
     rows, cols = (line - MARGIN_PX for line in np.divmod(flagged, padded.shape[1]))
     is_inside = (rows >= 0) & (rows < n_rows) & (cols >= 0) & (cols < n_cols)
-    repaired = _repaired(strip, flagged[is_inside], flagged)
+    at = flagged[is_inside]
+    # Most strips have none, and many calls for no pixels take as long as for some.
+    repaired = _repaired(strip, at, flagged) if len(at) else np.zeros(0, np.float32)
     return Defects(rows=rows[is_inside], cols=cols[is_inside], repaired=repaired)
 
 
@@ -118,7 +120,7 @@ class _Strip:
         """Return the thresholds at positions; the margin has those of its edge."""
         rows, cols = np.divmod(at, self.padded.shape[1])
         rows = (rows - MARGIN_PX) % self.threshold.shape[0]
-        cols = np.clip(cols - MARGIN_PX, 0, self.threshold.shape[1] - 1)
+        cols = np.minimum(np.maximum(cols - MARGIN_PX, 0), self.threshold.shape[1] - 1)
         return np.asarray(self.threshold[rows, cols], dtype=np.int32)
 
 
@@ -136,8 +138,9 @@ def _candidates(strip: _Strip, scratch: Scratch) -> tuple[Pixels, NDArray[np.int
     far = np.flatnonzero(is_far)
     rows, in_cols = np.divmod(far, is_far.shape[1])
     at = (rows + first) * padded.shape[1] + in_cols + MARGIN_PX
-    values, limits = strip.values(at), strip.limits(at)
-    left, right, up, down = np.moveaxis(strip.values(strip.around(at, _LINES)), -1, 0)
+    values = strip.values(at)
+    limits = strip.threshold[(rows - _RIM_PX) % len(strip.threshold), in_cols]
+    left, right, up, down = strip.values(strip.around(at, _LINES)).T
     floor = np.minimum(np.maximum(left, right), np.maximum(up, down))
     ceiling = np.maximum(np.minimum(left, right), np.minimum(up, down))
     return _uncrowded(at[values - floor > limits], at[ceiling - values > limits], padded.size)
@@ -179,6 +182,8 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     limits = strip.limits(found)
     deviation = sign * (strip.values(found) - around)
     stands_out = deviation > limits
+    if not stands_out.any():
+        return found[:0]
     found, sign, limits = found[stands_out], sign[stands_out], limits[stands_out]
     around, deviation = around[stands_out], deviation[stands_out]
     near = strip.values(strip.around(found, _NEAR))
@@ -186,6 +191,8 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
+    if not is_lone.any():
+        return found[:0]
     seeds = found[is_lone]
     clinging = strip.around(seeds, _DIRECT).reshape(-1)
     sign = np.repeat(sign[is_lone], len(_DIRECT))
