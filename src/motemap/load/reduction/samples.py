@@ -8,9 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.load.reduction.scratch import Scratch
-from motemap.strips import row_strips
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -21,7 +18,6 @@ if TYPE_CHECKING:
 MOSAIC_SIDE_PX = 2
 WIDE_MOSAIC_SIDE_PX = 6
 _BLOCK_PX = 3
-_ROWS_AT_ONCE = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,51 +98,3 @@ def strip_height(bin_px: int, period_px: int, wanted_px: int) -> int:
     """Return a number of rows near `wanted_px` that cuts neither cells nor the mosaic."""
     whole_px = math.lcm(bin_px, period_px)
     return whole_px * max(1, round(wanted_px / whole_px))
-
-
-def padded_rows(
-    read_rows: Callable[[int, int], NDArray[np.uint16]],
-    span: tuple[int, int],
-    size_px: tuple[int, int],
-    margin_px: int,
-    scratch: Scratch | None = None,
-) -> NDArray[np.uint16]:
-    """Return rows ``span`` with a margin all round; past the border the picture is mirrored.
-
-    Even and odd lines are mirrored each on the last of their own: so the colours of a 2x2
-    mosaic stay in step, and no pixel is its own neighbour two lines away. With `scratch`, the
-    next call overwrites what this one gives.
-
-    Parameters
-    ----------
-    read_rows : callable
-        As in `StoredSamples`. Asked for few rows at a time: what it makes of them is then still
-        in the processor's cache when it is copied, and its arrays are used again.
-    span : (int, int)
-        First row, and the one past the last.
-    size_px : (int, int)
-        Height and width of the picture.
-    margin_px : int
-        Rows and columns on every side.
-    scratch : Scratch, optional
-        Arrays to work in.
-    """
-    scratch = Scratch() if scratch is None else scratch
-    start, stop = span
-    if 0 < start == stop - 1:  # one row is too few to mirror all of the margin on
-        return padded_rows(read_rows, (start - 1, stop), size_px, margin_px, scratch)[1:]
-    height_px, width_px = size_px
-    first, last = max(start - margin_px, 0), min(stop + margin_px, height_px)
-    above, below = first - (start - margin_px), (stop + margin_px) - last
-    shape = stop - start + 2 * margin_px, width_px + 2 * margin_px
-    out = scratch.array("padded", shape, np.uint16)
-    body = out[above : len(out) - below]
-    inner = body[:, margin_px : margin_px + width_px]
-    for rows in row_strips(last - first, _ROWS_AT_ONCE):
-        inner[rows] = read_rows(first + rows.start, first + rows.stop)
-    beyond = np.array([step + 2 * (step % 2) for step in range(1, margin_px + 1)])
-    body[:, margin_px - 1 :: -1] = inner[:, beyond]
-    body[:, margin_px + width_px :] = inner[:, -1 - beyond]
-    out[:above] = body[beyond[:above]][::-1]
-    out[len(out) - below :] = body[-1 - beyond[:below]]
-    return out
