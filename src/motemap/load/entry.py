@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from importlib import import_module
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, Any, BinaryIO, cast
 
 from motemap.load.boundary import naming, reading
 from motemap.load.exif.blocks import jpeg_size, png_size
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
     from pathlib import Path
 
-    from motemap.load.reduction.samples import OpenPicture, StoredSamples
+    from motemap.load.reduction.samples import OpenPicture
     from motemap.records import ImageInfo, ImageKind, Metadata, Plane
 
 _WIDTH, _HEIGHT = 0x0100, 0x0101
@@ -122,13 +122,17 @@ def load_picture(
             opened = stack.enter_context(reader(source, metadata))
         wished_px = choose_bin(opened.info, opened.metadata)
         with naming(str(path)):
-            plane = _reduced(opened.samples, allowed_bin(wished_px, opened.samples))
+            bin_px = allowed_bin(wished_px, opened.samples)
+            plane: Plane = _reduction().reduce_samples(opened.samples, bin_px)
     return LoadedPicture(info=opened.info, metadata=opened.metadata, plane=plane)
 
 
 @contextmanager
 def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterator[None]:
-    """Do a task while, or after, what is inside is done; raise what it raised."""
+    """Do a task while, or after, what is inside is done; raise what it raised.
+
+    The second thread then imports what reduces, too.
+    """
     if task is None or not in_thread:
         yield
         if task is not None:
@@ -136,6 +140,7 @@ def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterato
         return
     with ThreadPoolExecutor(1, thread_name_prefix="motemap-meanwhile") as worker:
         doing = worker.submit(task)
+        worker.submit(_reduction)
         yield
     doing.result()
 
@@ -173,8 +178,6 @@ def _reader(
     return cast("Callable[[Source, Metadata], AbstractContextManager[OpenPicture]]", reader)
 
 
-def _reduced(samples: StoredSamples, bin_px: int) -> Plane:
-    """Import what reduces when a picture is decoded: its filters load during that time."""
-    reduction = import_module("motemap.load.reduction.reduce")
-    plane: Plane = reduction.reduce_samples(samples, bin_px)
-    return plane
+def _reduction() -> Any:
+    """Return the module that reduces, imported no sooner than decoding: it needs the filters."""
+    return import_module("motemap.load.reduction.reduce")
