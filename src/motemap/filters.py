@@ -160,6 +160,33 @@ def highest_nearby(maps: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     return np.asarray(highest, dtype=np.float32).reshape(apart.shape)[:, :height]
 
 
+def largest_steps(
+    values: NDArray[np.uint16], reach: int, room: NDArray[np.uint16]
+) -> NDArray[np.uint16]:
+    """Return how far cells lie from those before them in row and column, whichever is more.
+
+    Parameters
+    ----------
+    values : (h + reach, w + reach) uint16
+    reach : int
+        How many cells before.
+    room : (2, h, w) uint16
+        To work in; half of it is what is returned.
+    """
+    centre = values[reach:, reach:]
+    along: NDArray[np.uint16]
+    along, down = room
+    cv2.absdiff(centre, values[reach:, :-reach], dst=along)
+    cv2.absdiff(centre, values[:-reach, reach:], dst=down)
+    cv2.max(along, down, dst=along)
+    return along
+
+
+def look_up(table: NDArray[np.uint16], codes: NDArray[np.uint8]) -> NDArray[np.uint16]:
+    """Return what stands in a table of 256 for each code."""
+    return np.asarray(cv2.LUT(codes, table), dtype=np.uint16)
+
+
 SQUARE: Final = 2
 """Side of the squares of cells that planes are pooled to."""
 

@@ -12,6 +12,8 @@ from scipy import ndimage
 from motemap.filters import (
     correlated,
     highest_nearby,
+    largest_steps,
+    look_up,
     lowest_of_squares,
     one_filter_thread,
     pool,
@@ -168,3 +170,17 @@ def test_filters_have_one_thread_while_a_work_goes_on() -> None:
         assert cv2.getNumThreads() == 2
     finally:
         cv2.setNumThreads(before)
+
+
+def test_the_largest_step_is_that_along_the_row_or_down_the_column() -> None:
+    values = np.array([[9, 9, 9, 5], [9, 9, 0, 9], [8, 65535, 7, 3]], np.uint16)
+    room = np.empty((2, 1, 2), np.uint16)
+    assert largest_steps(values, 2, room).tolist() == [[2, 65532]]
+    wider = np.empty((2, 1, 3), np.uint16)
+    assert largest_steps(values[1:], 1, wider).tolist() == [[65527, 65528, 6]]
+
+
+def test_codes_are_looked_up_one_by_one() -> None:
+    table = np.arange(256, dtype=np.uint16) * 257
+    codes = np.array([[0, 1, 255], [7, 2, 0]], np.uint8)
+    assert look_up(table, codes).tolist() == [[0, 257, 65535], [1799, 514, 0]]

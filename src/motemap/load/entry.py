@@ -6,14 +6,13 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from importlib import import_module
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, Any, BinaryIO, cast
 
 from motemap.load.boundary import naming, reading
 from motemap.load.exif.blocks import jpeg_size, png_size
 from motemap.load.exif.directory import read_header, read_numbers
 from motemap.load.exif.metadata import exif_metadata
 from motemap.load.kinds import readable_kind
-from motemap.load.reduction.reduce import reduce_samples
 from motemap.load.reduction.samples import allowed_bin
 from motemap.load.source import Source
 
@@ -123,13 +122,17 @@ def load_picture(
             opened = stack.enter_context(reader(source, metadata))
         wished_px = choose_bin(opened.info, opened.metadata)
         with naming(str(path)):
-            plane = reduce_samples(opened.samples, allowed_bin(wished_px, opened.samples))
+            bin_px = allowed_bin(wished_px, opened.samples)
+            plane: Plane = _reduction().reduce_samples(opened.samples, bin_px)
     return LoadedPicture(info=opened.info, metadata=opened.metadata, plane=plane)
 
 
 @contextmanager
 def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterator[None]:
-    """Do a task while, or after, what is inside is done; raise what it raised."""
+    """Do a task while, or after, what is inside is done; raise what it raised.
+
+    The second thread then imports what reduces, too.
+    """
     if task is None or not in_thread:
         yield
         if task is not None:
@@ -137,6 +140,7 @@ def _alongside(task: Callable[[], object] | None, *, in_thread: bool) -> Iterato
         return
     with ThreadPoolExecutor(1, thread_name_prefix="motemap-meanwhile") as worker:
         doing = worker.submit(task)
+        worker.submit(_reduction)
         yield
     doing.result()
 
@@ -172,3 +176,8 @@ def _reader(
     """Import no more than the kind needs: the libraries take longer to load than to work."""
     reader = getattr(import_module(f"motemap.load.readers.{kind}"), f"open_{kind}")
     return cast("Callable[[Source, Metadata], AbstractContextManager[OpenPicture]]", reader)
+
+
+def _reduction() -> Any:
+    """Return the module that reduces, imported no sooner than decoding: it needs the filters."""
+    return import_module("motemap.load.reduction.reduce")

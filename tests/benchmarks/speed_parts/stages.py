@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 STAGES = (
     ("reading and decoding", "motemap.pipeline.frame", "load_frame"),
-    ("to cells of linear light", "motemap.load.entry", "reduce_samples"),
+    ("to cells of linear light", "motemap.load.reduction.reduce", "reduce_samples"),
     ("flattening", "motemap.pipeline.judging", "flatten"),
     ("measuring and sorting", "motemap.pipeline.judging", "find_marks"),
     ("detection", "motemap.pipeline.marks", "detect"),

@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from motemap.load.reduction.defects import CANDIDATE_SIGMA, MARGIN_PX, Defects, find_defects
-from motemap.load.reduction.samples import padded_rows
+from motemap.load.reduction.padding import PaddedStrips
 
 SHAPE = (60, 84)
 LEVEL, NOISE = 8000.0, 50.0
@@ -21,7 +21,8 @@ def field(seed: int = 4) -> Field:
 def found(values: Field) -> Defects:
     codes = values.round().clip(0, 65535).astype(np.uint16)
     threshold = np.full((1, SHAPE[1]), CANDIDATE_SIGMA * NOISE, dtype=np.uint16)
-    padded = padded_rows(lambda start, stop: codes[start:stop], (0, SHAPE[0]), SHAPE[0], MARGIN_PX)
+    strips = PaddedStrips(lambda start, stop: codes[start:stop], SHAPE, MARGIN_PX)
+    padded = strips.strip(0, SHAPE[0])
     return find_defects(padded, threshold)
 
 

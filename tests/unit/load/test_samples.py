@@ -6,7 +6,6 @@ import pytest
 from motemap.load.reduction.samples import (
     StoredSamples,
     allowed_bin,
-    padded_rows,
     strip_height,
 )
 from motemap.synth.files import Cfa, cfa_pattern
@@ -62,16 +61,3 @@ def test_strips_cut_neither_cells_nor_the_mosaic(bin_px: int, period_px: int) ->
     assert height_px % bin_px == 0
     assert height_px % period_px == 0
     assert 32 < height_px <= 128
-
-
-@pytest.mark.parametrize("span", [(0, 8), (6, 14), (14, 20), (19, 20), (0, 20)])
-def test_margins_mirror_the_picture(span: tuple[int, int]) -> None:
-    stored = np.arange(20 * 27, dtype=np.uint16).reshape(20, 27)
-    mirrored = np.empty((32, 39), np.uint16)
-    for parity in (0, 1):
-        for turn in (0, 1):
-            mirrored[parity::2, turn::2] = np.pad(stored[parity::2, turn::2], 3, mode="reflect")
-
-    padded = padded_rows(lambda start, stop: stored[start:stop], span, 20, 6)
-
-    np.testing.assert_array_equal(padded, mirrored[span[0] : span[1] + 12])

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -156,20 +158,8 @@ def _colour_reader(
 
 
 def _look_up_in(table: NDArray[np.uint16]) -> Callable[[Codes], NDArray[np.uint16]]:
-    """Return a function that gives the light of codes; codes of one byte are taken in pairs."""
+    """Return a function that gives the light of codes."""
     if len(table) > 1 << BYTE_BITS:
         return lambda codes: np.asarray(np.take(table, codes))
-    both = np.arange(1 << 2 * BYTE_BITS, dtype=np.uint16).view(np.uint8)
-    pairs = table[both].view(np.uint32)
-
-    def look_up(codes: Codes) -> NDArray[np.uint16]:
-        line = np.ascontiguousarray(codes, dtype=np.uint8).reshape(-1)
-        light = np.empty(line.size, dtype=np.uint16)
-        n_paired = line.size // 2 * 2
-        as_pairs = line[:n_paired].view(np.uint16)
-        # The mode lets results be written in place; there is no code past the table.
-        np.take(pairs, as_pairs, out=light[:n_paired].view(np.uint32), mode="clip")
-        light[n_paired:] = table[line[n_paired:]]
-        return light.reshape(codes.shape)
-
-    return look_up
+    # Imported no sooner: by now the picture is decoded.
+    return partial(import_module("motemap.filters").look_up, table)

@@ -9,7 +9,7 @@ import numpy as np
 
 from motemap.load.reduction.binning import any_cells, sum_cells, sum_repeat
 from motemap.load.reduction.defects import MARGIN_PX, find_defects
-from motemap.load.reduction.samples import padded_rows
+from motemap.load.reduction.padding import PaddedStrips
 from motemap.load.reduction.scratch import Scratch
 
 if TYPE_CHECKING:
@@ -59,17 +59,19 @@ class Cells:
         brightest = phase_level.max() / (samples.full_scale - samples.black.mean())
         self._black = _rows_of(sum_repeat(samples.black, bin_px), shape[1])
         self._gain = brightest / _rows_of(sum_repeat(phase_level, bin_px), shape[1])
+        self._padded = PaddedStrips(
+            even.read_rows, (samples.height_px, samples.width_px), MARGIN_PX
+        )
         self._scratch = Scratch()
 
     def add_strip(self, strip: slice, limits: NDArray[np.uint16]) -> Tally:
         """Add rows that begin with a cell and a repeat of the mosaic, without their defects."""
         samples, even = self._samples, self._even
-        span = strip.start, strip.stop
-        padded = padded_rows(even.read_rows, span, samples.height_px, MARGIN_PX, self._scratch)
+        padded = self._padded.strip(strip.start, strip.stop)
         defects = find_defects(padded, limits, self._scratch)
         stored = padded[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
         if not even.is_stored:
-            stored = samples.read_rows(*span)
+            stored = samples.read_rows(strip.start, strip.stop)
         cells = slice(strip.start // self._bin_px, strip.stop // self._bin_px)
         stored, largest, n_clipped = self._without_clipped(stored, defects, cells)
         at = defects.rows, defects.cols

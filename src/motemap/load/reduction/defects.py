@@ -18,7 +18,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.filters import largest_steps
 from motemap.load.reduction.scratch import Scratch
+from motemap.strips import row_strips
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +37,7 @@ _STEP_PX = 2
 _RIM_PX = 1
 _SHARED_FRAC = 0.45
 _CROWD_FRAC = 0.01
+_ROWS_AT_ONCE = 12
 
 _NEAR_REACH, _FAR_REACH = 1, 2
 _HOT, _DEAD = 1, -1
@@ -91,7 +94,9 @@ def find_defects(
     n_rows, n_cols = (side - 2 * MARGIN_PX for side in padded.shape)
     rows, cols = (line - MARGIN_PX for line in np.divmod(flagged, padded.shape[1]))
     is_inside = (rows >= 0) & (rows < n_rows) & (cols >= 0) & (cols < n_cols)
-    repaired = _repaired(strip, flagged[is_inside], flagged)
+    at = flagged[is_inside]
+    # Most strips have none, and many calls for no pixels take as long as for some.
+    repaired = _repaired(strip, at, flagged) if len(at) else np.zeros(0, np.float32)
     return Defects(rows=rows[is_inside], cols=cols[is_inside], repaired=repaired)
 
 
@@ -115,7 +120,7 @@ class _Strip:
         """Return the thresholds at positions; the margin has those of its edge."""
         rows, cols = np.divmod(at, self.padded.shape[1])
         rows = (rows - MARGIN_PX) % self.threshold.shape[0]
-        cols = np.clip(cols - MARGIN_PX, 0, self.threshold.shape[1] - 1)
+        cols = np.minimum(np.maximum(cols - MARGIN_PX, 0), self.threshold.shape[1] - 1)
         return np.asarray(self.threshold[rows, cols], dtype=np.int32)
 
 
@@ -124,40 +129,41 @@ def _candidates(strip: _Strip, scratch: Scratch) -> tuple[Pixels, NDArray[np.int
 
     In the strip and one row above and below. Who lies beyond both neighbours of a line also
     lies far from the one before: hardly a sound pixel does, so that alone is asked of all of
-    them. Works on whole rows of 16-bit numbers without a sign: the fastest form there is, and
-    every difference is taken so that it cannot be negative.
+    them.
     """
     padded = strip.padded
     first, last = MARGIN_PX - _RIM_PX, padded.shape[0] - MARGIN_PX + _RIM_PX
-    cols = slice(MARGIN_PX, -MARGIN_PX)
-    centre, above = padded[first:last, cols], padded[first - _STEP_PX : last - _STEP_PX, cols]
-    before = padded[first:last, MARGIN_PX - _STEP_PX : -MARGIN_PX - _STEP_PX]
-    span = scratch.array("span", centre.shape, np.uint16)
-    lowest = scratch.array("lowest", centre.shape, np.uint16)
-    np.maximum(centre, before, out=span)
-    np.maximum(span, above, out=span)
-    np.minimum(centre, before, out=lowest)
-    np.minimum(lowest, above, out=lowest)
-    np.subtract(span, lowest, out=span)
-    far = np.flatnonzero(_is_beyond(span, strip.threshold, scratch))
-    rows, in_cols = np.divmod(far, centre.shape[1])
+    reached = padded[first - _STEP_PX : last, MARGIN_PX - _STEP_PX : -MARGIN_PX]
+    is_far = _is_far(reached, strip.threshold, scratch)
+    far = np.flatnonzero(is_far)
+    rows, in_cols = np.divmod(far, is_far.shape[1])
     at = (rows + first) * padded.shape[1] + in_cols + MARGIN_PX
-    values, limits = strip.values(at), strip.limits(at)
-    left, right, up, down = np.moveaxis(strip.values(strip.around(at, _LINES)), -1, 0)
+    values = strip.values(at)
+    limits = strip.threshold[(rows - _RIM_PX) % len(strip.threshold), in_cols]
+    left, right, up, down = strip.values(strip.around(at, _LINES)).T
     floor = np.minimum(np.maximum(left, right), np.maximum(up, down))
     ceiling = np.maximum(np.minimum(left, right), np.minimum(up, down))
     return _uncrowded(at[values - floor > limits], at[ceiling - values > limits], padded.size)
 
 
-def _is_beyond(
-    excess: NDArray[np.uint16], threshold: NDArray[np.uint16], scratch: Scratch
+def _is_far(
+    reached: NDArray[np.uint16], threshold: NDArray[np.uint16], scratch: Scratch
 ) -> NDArray[np.bool_]:
-    is_beyond = scratch.array("is_beyond", excess.shape, np.bool_)
+    """Return which pixels lie far from the one on their left or the one above them.
+
+    A few rows at a time, so that all of it stays in the processor's nearest cache.
+    """
+    n_rows, width_px = (side - _STEP_PX for side in reached.shape)
+    is_far = scratch.array("is_far", (n_rows, width_px), np.bool_)
     period_px = threshold.shape[0]
-    for row in range(period_px):
-        limit = threshold[(row - _RIM_PX) % period_px]
-        np.greater(excess[row::period_px], limit, out=is_beyond[row::period_px])
-    return is_beyond
+    for rows in row_strips(n_rows, _ROWS_AT_ONCE):
+        n_here = rows.stop - rows.start
+        room = scratch.array("steps", (2, n_here, width_px), np.uint16)
+        steps = largest_steps(reached[rows.start : rows.stop + _STEP_PX], _STEP_PX, room)
+        for row in range(min(period_px, n_here)):
+            limit = threshold[(rows.start + row - _RIM_PX) % period_px]
+            np.greater(steps[row::period_px], limit, out=is_far[rows][row::period_px])
+    return is_far
 
 
 def _uncrowded(hot: Pixels, dead: Pixels, n_pixels: int) -> tuple[Pixels, NDArray[np.int32]]:
@@ -176,6 +182,8 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     limits = strip.limits(found)
     deviation = sign * (strip.values(found) - around)
     stands_out = deviation > limits
+    if not stands_out.any():
+        return found[:0]
     found, sign, limits = found[stands_out], sign[stands_out], limits[stands_out]
     around, deviation = around[stands_out], deviation[stands_out]
     near = strip.values(strip.around(found, _NEAR))
@@ -183,6 +191,8 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
+    if not is_lone.any():
+        return found[:0]
     seeds = found[is_lone]
     clinging = strip.around(seeds, _DIRECT).reshape(-1)
     sign = np.repeat(sign[is_lone], len(_DIRECT))

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.load.reduction.scratch import Scratch
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -100,36 +98,3 @@ def strip_height(bin_px: int, period_px: int, wanted_px: int) -> int:
     """Return a number of rows near `wanted_px` that cuts neither cells nor the mosaic."""
     whole_px = math.lcm(bin_px, period_px)
     return whole_px * max(1, round(wanted_px / whole_px))
-
-
-def padded_rows(
-    read_rows: Callable[[int, int], NDArray[np.uint16]],
-    span: tuple[int, int],
-    height_px: int,
-    margin_px: int,
-    scratch: Scratch | None = None,
-) -> NDArray[np.uint16]:
-    """Return rows ``span`` with a margin all round; past the border the picture is mirrored.
-
-    Even and odd lines are mirrored each on the last of their own: so the colours of a 2x2
-    mosaic stay in step, and no pixel is its own neighbour two lines away. With `scratch`, the
-    next call overwrites what this one gives.
-    """
-    scratch = Scratch() if scratch is None else scratch
-    start, stop = span
-    if 0 < start == stop - 1:  # one row is too few to mirror all of the margin on
-        return padded_rows(read_rows, (start - 1, stop), height_px, margin_px, scratch)[1:]
-    first, last = max(start - margin_px, 0), min(stop + margin_px, height_px)
-    inner = read_rows(first, last)
-    above, below = first - (start - margin_px), (stop + margin_px) - last
-    width_px = inner.shape[1]
-    shape = stop - start + 2 * margin_px, width_px + 2 * margin_px
-    out = scratch.array("padded", shape, np.uint16)
-    body = out[above : above + inner.shape[0]]
-    body[:, margin_px : margin_px + width_px] = inner
-    beyond = np.array([step + 2 * (step % 2) for step in range(1, margin_px + 1)])
-    body[:, margin_px - 1 :: -1] = inner[:, beyond]
-    body[:, margin_px + width_px :] = inner[:, -1 - beyond]
-    out[:above] = body[beyond[:above]][::-1]
-    out[len(out) - below :] = body[-1 - beyond[:below]]
-    return out
