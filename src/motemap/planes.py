@@ -74,7 +74,12 @@ class Surface:
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the values of single cells, (n,)."""
-        values: NDArray[np.float32] = np.einsum("nk,nk->n", self.down[rows], self.lines[:, cols].T)
+        if not rows.size:
+            return np.zeros(0, np.float32)
+        near = np.flatnonzero(self.down[rows.min() : rows.max() + 1].any(axis=0))[:, None]
+        values: NDArray[np.float32] = np.einsum(
+            "kn,kn->n", cells_at(self.down, rows, near), cells_at(self.lines, near, cols)
+        )
         return values
 
     def crops(
@@ -133,8 +138,12 @@ class Steps:
             np.minimum(np.arange(*part.indices(n_cells)) // self.side, n_squares - 1)
             for n_cells, part, n_squares in zip(self.shape, window, self.values.shape, strict=True)
         )
+        if not right.size:
+            return np.empty((down.size, 0), np.float32)
         # One axis after the other: ten times as fast as both at once. All places are there.
-        across: NDArray[np.float32] = self.values[down].take(right, axis=1, mode="clip")
+        left = right[0]
+        near = self.values[:, left : right[-1] + 1]
+        across: NDArray[np.float32] = near[down].take(right - left, axis=1, mode="clip")
         return across
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.masks import label_pieces
+from motemap.masks import grown, label_cells
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,28 +78,16 @@ def grow(
     is_seed = candidates.is_seed | candidates.is_fine_seed
     if not is_seed.any():
         return np.empty(0, np.intp), np.empty(0, np.bool_)
-    low = np.zeros(shape, np.bool_)
-    low.flat[candidates.cells] = True
-    owner = label_pieces(low).ravel()[candidates.cells] - 1
+    owner = label_cells(candidates.cells, shape[1]) - 1
     n_pieces = int(owner.max()) + 1
     peak = np.full(n_pieces, -np.inf, np.float32)
     np.maximum.at(peak, owner, candidates.depth_frac)
     has_seed = np.bincount(owner[is_seed], minlength=n_pieces) > 0
     is_deep = candidates.depth_frac > GROW_OF_PEAK * peak[owner]
     kept = np.flatnonzero(has_seed[owner] & (is_deep | is_seed))
-    near = _near(candidates.cells[candidates.is_fine_seed], shape)
+    if not candidates.is_fine_seed.any():
+        return kept, np.zeros(kept.shape, np.bool_)
+    fine_seeds = np.zeros(shape, np.bool_)
+    fine_seeds.reshape(-1)[candidates.cells[candidates.is_fine_seed]] = True
+    near = grown(fine_seeds, FINE_REACH, by_corners=True)
     return kept, near.ravel()[candidates.cells[kept]]
-
-
-def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    """Return which cells lie within `FINE_REACH` of some cells, along both axes."""
-    rows, cols = np.divmod(cells, shape[1])
-    beside = np.zeros(shape, np.bool_)
-    # Along the rows cell by cell, as these are few; whole rows then spread to the next.
-    for right in range(-FINE_REACH, FINE_REACH + 1):
-        beside[rows, (cols + right).clip(0, shape[1] - 1)] = True
-    near = beside.copy()
-    for down in range(1, FINE_REACH + 1):
-        near[down:] |= beside[:-down]
-        near[:-down] |= beside[down:]
-    return near
