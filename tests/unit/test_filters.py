@@ -168,3 +168,12 @@ def test_filters_have_one_thread_while_a_work_goes_on() -> None:
         assert cv2.getNumThreads() == 2
     finally:
         cv2.setNumThreads(before)
+
+
+def test_a_wide_blur_of_a_large_plane_is_made_of_running_means() -> None:
+    # Some six strips, each of which has to see beyond its ends.
+    plane = np.random.default_rng(8).normal(size=(617, 1009)).astype(np.float32)
+    same = plane
+    for _ in range(3):
+        same = ndimage.uniform_filter(same, 5, mode="reflect")
+    assert smooth_wide(plane, 2.25) == pytest.approx(same, abs=1e-6)

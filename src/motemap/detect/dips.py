@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.grow import GROW_SIGMAS, Candidates, grow
-from motemap.detect.response import Response, narrow_mean_of, wide_means_of
+from motemap.detect.response import Response, means_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
 from motemap.filters import SQUARE
 from motemap.planes import enlarge
@@ -136,8 +136,7 @@ def _filtered(layer: Layer, settings: DetectSettings, squares: Squares | None) -
     plane, valid, is_coded = layer.plane, layer.valid, layer.floor_frac is not None
     strips = _strips(layer)
     cuts = for_each(lambda rows: layer.cut(rows, settings), strips)
-    surround, wide = wide_means_of(plane)
-    narrow = narrow_mean_of(plane)
+    narrow, surround, wide = means_of(plane)
     for rows, cut in zip(strips, cuts, strict=True):
         layer.restore(rows, cut)
     score, depth = Response(narrow=narrow, wide=surround), Response(narrow=narrow, wide=wide)
@@ -179,9 +178,6 @@ def _picked(
     if is_wide:
         snr *= np.float32(1 / strict)
         snr[_is_along_border(row, col, layer.plane.shape)] *= np.float32(1 / BORDER_STRICTNESS)
-    needed = settings.snr_min * (1.0 if layer.floor_frac is None else CODED_STRICTNESS)
-    lowest = layer.lowest_at(row, col, settings)
-    seeds = (score > lowest) & (snr > needed)
     low = depth * answers.depth_scatter.inverse_at(row, col) > GROW_SIGMAS
     low |= snr > settings.snr_grow
     # Where contrast was cut for the filter, the plane itself tells the depth.
@@ -189,16 +185,13 @@ def _picked(
     whole[cut.cells] = cut.contrast
     np.maximum(depth, -whole[cells], out=depth)
     low &= depth > 0
+    seeds = _are_seeds(score, snr, layer, settings, (row, col))
     fine_seeds = np.zeros(seeds.shape, np.bool_)
     if answers.fine is not None and answers.darkest is not None:
-        fine_score = surround - answers.darkest[rows].ravel()[cells]
-        fine_snr = fine_score * answers.fine.inverse_at(row, col)
-        fine_seeds = (fine_score > lowest) & (fine_snr > needed)
+        score = surround - answers.darkest[rows].ravel()[cells]
+        fine_snr = score * answers.fine.inverse_at(row, col)
+        fine_seeds = _are_seeds(score, fine_snr, layer, settings, (row, col))
         np.maximum(snr, fine_snr, out=snr)
-    if layer.valid is not None:
-        is_valid = layer.valid[row, col]
-        seeds &= is_valid
-        fine_seeds &= is_valid
     low |= seeds
     low |= fine_seeds
     return Candidates(
@@ -208,6 +201,24 @@ def _picked(
         is_seed=seeds[low],
         is_fine_seed=fine_seeds[low],
     )
+
+
+def _are_seeds(
+    score: NDArray[np.float32],
+    snr: NDArray[np.float32],
+    layer: Layer,
+    settings: DetectSettings,
+    place: tuple[NDArray[np.intp], NDArray[np.intp]],
+) -> NDArray[np.bool_]:
+    """Return which cells are enough for a mark by an answer and its significance, (n,)."""
+    needed = settings.snr_min * (1.0 if layer.floor_frac is None else CODED_STRICTNESS)
+    seeds = snr > needed
+    clear = np.flatnonzero(seeds)
+    rows, cols = (along[clear] for along in place)
+    seeds[clear] = score[clear] > layer.lowest_at(rows, cols, settings)
+    if layer.valid is not None:
+        seeds[clear] &= layer.valid[rows, cols]
+    return seeds
 
 
 def _may_stand_out(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.masks import grown, label_cells
+from motemap.masks import label_cells
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,9 +85,17 @@ def grow(
     has_seed = np.bincount(owner[is_seed], minlength=n_pieces) > 0
     is_deep = candidates.depth_frac > GROW_OF_PEAK * peak[owner]
     kept = np.flatnonzero(has_seed[owner] & (is_deep | is_seed))
-    if not candidates.is_fine_seed.any():
-        return kept, np.zeros(kept.shape, np.bool_)
-    fine_seeds = np.zeros(shape, np.bool_)
-    fine_seeds.reshape(-1)[candidates.cells[candidates.is_fine_seed]] = True
-    near = grown(fine_seeds, FINE_REACH, by_corners=True)
+    near = _near(candidates.cells[candidates.is_fine_seed], shape)
     return kept, near.ravel()[candidates.cells[kept]]
+
+
+def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return which cells lie within `FINE_REACH` of some cells, along both axes."""
+    near = np.zeros(shape, np.bool_)
+    within = np.arange(-FINE_REACH, FINE_REACH + 1)
+    rows, cols = (
+        (along[:, None] + within).clip(0, n_cells - 1)
+        for along, n_cells in zip(np.divmod(cells, shape[1]), shape, strict=True)
+    )
+    near[rows[:, :, None], cols[:, None, :]] = True
+    return near

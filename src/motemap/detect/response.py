@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import SQUARE, UNIT_REACH, pool, pool_windows, smooth_unit, smooth_wide
+from motemap.filters import SQUARE, UNIT_REACH, pool, smooth_unit, smooth_wide
 from motemap.planes import Steps
 from motemap.strips import cell_strips, for_each, rows_round
 
@@ -26,22 +26,6 @@ SURROUND_SIGMA = 4.5
 """Sigma of the wide Gaussian of one level [cells of that level]."""
 GROW_SIGMA = 12.0
 """Sigma of the mean against which a found mark is followed outwards [cells of that level]."""
-
-
-def wide_means_of(plane: NDArray[np.float32]) -> tuple[Steps, Steps]:
-    """Return the wide mean that dips are sought against, and the one that marks are followed against.
-
-    Both are made on pooled planes, as they are smooth anyway. The latter is wide enough to bridge
-    a mark of this level, narrow enough to follow the soft shadows it may lie in.
-    """
-    shape = plane.shape[0], plane.shape[1]
-    pooled = pool_windows(plane, 1)
-    surround = smooth_wide(pooled, SURROUND_SIGMA / SQUARE)
-    level = smooth_wide(pool(pooled), GROW_SIGMA / SQUARE**2)
-    return (
-        Steps(values=surround, side=SQUARE, shape=shape),
-        Steps(values=level, side=SQUARE**2, shape=shape),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,16 +53,42 @@ class Response:
         return response
 
 
-def narrow_mean_of(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the mean that stands for a dip of this level."""
+def means_of(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], Steps, Steps]:
+    """Return the means that make up a level's filters.
+
+    Wide ones are made on pooled planes, as they are smooth anyway.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+
+    Returns
+    -------
+    narrow : (H, W) float32
+        What stands for a dip of this level.
+    surround : Steps
+        The wide mean that dips are sought against.
+    level : Steps
+        The one that marks are followed against: wide enough to bridge a mark of this level,
+        narrow enough to follow the soft shadows it may lie in.
+    """
+    height, width = plane.shape
     narrow = np.empty_like(plane)
+    pooled = np.empty((-(-height // SQUARE), -(-width // SQUARE)), np.float32)
 
     def fill(rows: slice) -> None:
-        outer, inner = rows_round(rows, UNIT_REACH, plane.shape[0])
+        outer, inner = rows_round(rows, UNIT_REACH, height)
         narrow[rows] = smooth_unit(plane[outer])[inner]
+        pooled[rows.start // SQUARE : -(-rows.stop // SQUARE)] = pool(plane[rows])
 
-    for_each(fill, cell_strips(*plane.shape))
-    return narrow
+    for_each(fill, cell_strips(height, width, step=SQUARE))
+    surround = smooth_wide(pooled, SURROUND_SIGMA / SQUARE)
+    level = smooth_wide(pool(pooled), GROW_SIGMA / SQUARE**2)
+    return (
+        narrow,
+        Steps(values=surround, side=SQUARE, shape=(height, width)),
+        Steps(values=level, side=SQUARE**2, shape=(height, width)),
+    )
 
 
 def border_factors(n_cells: int, sigma_cell: float) -> NDArray[np.float32]:

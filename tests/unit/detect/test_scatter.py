@@ -11,8 +11,7 @@ from fields import noisy
 from motemap.detect.response import (
     Response,
     border_factors,
-    narrow_mean_of,
-    wide_means_of,
+    means_of,
 )
 from motemap.detect.scatter import measure_scatter
 from motemap.filters import pool, smooth, smooth_unit, smooth_wide
@@ -83,7 +82,7 @@ def test_border_factors_are_those_of_mirrored_noise(sigma: float) -> None:
 
 def test_the_wide_mean_has_the_size_of_its_plane() -> None:
     plane = np.full((33, 47), 0.5, np.float32)
-    wide, _ = wide_means_of(plane)
+    _, wide, _ = means_of(plane)
     assert wide.shape == (33, 47)
     assert wide[:, :] == pytest.approx(0.5, abs=1e-6)
 
@@ -103,8 +102,8 @@ def test_no_cell_of_some_rows_exceeds_what_is_said_of_them(rows: slice) -> None:
 
 def test_a_response_is_its_wide_mean_less_its_narrow_one() -> None:
     plane = noisy((41, 53), 0.1, 6)
-    wide, _ = wide_means_of(plane)
-    response = Response(narrow=narrow_mean_of(plane), wide=wide)
+    narrow, wide, _ = means_of(plane)
+    response = Response(narrow=narrow, wide=wide)
     assert response.shape == plane.shape
     whole = wide[:, :] - smooth_unit(plane)
     assert response[:, :] == pytest.approx(whole, abs=1e-7)
@@ -113,7 +112,7 @@ def test_a_response_is_its_wide_mean_less_its_narrow_one() -> None:
 
 def test_wide_means_are_made_on_pooled_planes() -> None:
     plane = noisy((41, 53), 0.1, 7)
-    surround, level = wide_means_of(plane)
+    _, surround, level = means_of(plane)
     assert surround.shape == level.shape == plane.shape
     assert surround.values == pytest.approx(smooth_wide(pool(plane), 2.25))
     assert level.values == pytest.approx(smooth_wide(pool(pool(plane)), 3.0))
@@ -121,5 +120,5 @@ def test_wide_means_are_made_on_pooled_planes() -> None:
 
 @pytest.mark.parametrize("rows", [slice(0, 8), slice(8, 33)])
 def test_rows_of_a_mean_kept_pooled_are_its_window(rows: slice) -> None:
-    wide, _ = wide_means_of(noisy((33, 47), 0.1, 4))
+    _, wide, _ = means_of(noisy((33, 47), 0.1, 4))
     assert np.array_equal(wide.rows(rows), wide[rows, :])
