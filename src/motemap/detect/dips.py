@@ -15,7 +15,7 @@ from motemap.detect.grow import GROW_SIGMAS, Candidates, grow
 from motemap.detect.response import Response, means_of
 from motemap.detect.scatter import STRIP_SIGMAS, Scatter, measure_scatter, scatter_of_sample
 from motemap.filters import SQUARE
-from motemap.planes import enlarge
+from motemap.planes import enlarge, enlarge_across
 from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
@@ -254,7 +254,7 @@ def _least_of_squares(scatter: Scatter, rows: slice) -> NDArray[np.float32]:
 
 def _is_below(cells: NDArray[np.float32], level: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Return which cells are darker than their squares allow."""
-    across = np.repeat(level, SQUARE, axis=1)[:, : cells.shape[1]]
+    across = enlarge_across(level, SQUARE)[:, : cells.shape[1]]
     below = np.empty(cells.shape, np.bool_)
     for down in range(SQUARE):
         lines = cells[down::SQUARE]

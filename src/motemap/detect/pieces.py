@@ -29,6 +29,8 @@ class Pieces:
     ----------
     label : (h, w) int32
         By squares: 1 + number of the piece, 0 elsewhere.
+    squares : (k,), (k,) int
+        Rows and columns of all that belong to a piece.
     boxes : sequence of (slice, slice)
         Where each lies in the flattened plane; the parts of one share its box.
     level : (n,) int
@@ -38,6 +40,7 @@ class Pieces:
     """
 
     label: NDArray[np.int32]
+    squares: tuple[NDArray[np.intp], ...]
     boxes: list[Box]
     level: NDArray[np.intp]
     snr: NDArray[np.float32]
@@ -76,7 +79,7 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
         lowest, _ = _extremes(piece, found, n_pieces)
     snr = np.zeros(n_pieces, np.float32)
     np.maximum.at(snr, piece - 1, search.snr[squares])
-    return Pieces(label=label, boxes=boxes, level=lowest - 1, snr=snr)
+    return Pieces(label=label, squares=squares, boxes=boxes, level=lowest - 1, snr=snr)
 
 
 def _extremes(

@@ -116,9 +116,3 @@ def test_wide_means_are_made_on_pooled_planes() -> None:
     assert surround.shape == level.shape == plane.shape
     assert surround.values == pytest.approx(smooth_wide(pool(plane), 2.25))
     assert level.values == pytest.approx(smooth_wide(pool(pool(plane)), 3.0))
-
-
-@pytest.mark.parametrize("rows", [slice(0, 8), slice(8, 33)])
-def test_rows_of_a_mean_kept_pooled_are_its_window(rows: slice) -> None:
-    _, wide, _ = means_of(noisy((33, 47), 0.1, 4))
-    assert np.array_equal(wide.rows(rows), wide[rows, :])
