@@ -91,11 +91,13 @@ def grow(
 
 def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Return which cells lie within `FINE_REACH` of some cells, along both axes."""
-    near = np.zeros(shape, np.bool_)
-    within = np.arange(-FINE_REACH, FINE_REACH + 1)
-    rows, cols = (
-        (along[:, None] + within).clip(0, n_cells - 1)
-        for along, n_cells in zip(np.divmod(cells, shape[1]), shape, strict=True)
-    )
-    near[rows[:, :, None], cols[:, None, :]] = True
+    rows, cols = np.divmod(cells, shape[1])
+    beside = np.zeros(shape, np.bool_)
+    # Along the rows cell by cell, as these are few; whole rows then spread to the next.
+    for right in range(-FINE_REACH, FINE_REACH + 1):
+        beside[rows, (cols + right).clip(0, shape[1] - 1)] = True
+    near = beside.copy()
+    for down in range(1, FINE_REACH + 1):
+        near[down:] |= beside[:-down]
+        near[:-down] |= beside[down:]
     return near
