@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from motemap.blas import OneThread
-from motemap.strips import cell_strips, for_each
+from motemap.strips import cell_strips, for_each, rows_round
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -89,12 +89,23 @@ def smooth_unit(plane: NDArray[np.float32]) -> NDArray[np.float32]:
     return _separable(plane, _BINOMIAL, _BINOMIAL)
 
 
+_RUNNING_MEANS: Final = 3
+
+
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:
     """Blur with a wide Gaussian, made of three running means (central limit theorem)."""
     side = max(3, 2 * round((math.sqrt(4 * sigma_cell**2 + 1) - 1) / 2) + 1)
-    blurred = plane
-    for _ in range(3):
-        blurred = running_mean(blurred, side)
+    height, width = plane.shape
+    blurred = np.empty_like(plane)
+
+    def fill(rows: slice) -> None:
+        outer, inner = rows_round(rows, _RUNNING_MEANS * (side // 2), height)
+        strip = plane[outer]
+        for _ in range(_RUNNING_MEANS):
+            strip = running_mean(strip, side)
+        blurred[rows] = strip[inner]
+
+    for_each(fill, cell_strips(height, width))
     return blurred
 
 

@@ -44,19 +44,69 @@ def _labelled(mask: NDArray[np.uint8], *, by_corners: bool) -> NDArray[np.int32]
     return np.asarray(label, dtype=np.int32)
 
 
-def piece_boxes(label: NDArray[np.int32]) -> list[Box | None]:
-    """Return the box round each number of a label image, None for numbers that are not there."""
-    cells = np.flatnonzero(label > 0)
-    piece = label.ravel()[cells] - 1
-    n_pieces = int(piece.max(initial=-1)) + 1
+def label_cells(cells: NDArray[np.intp], n_cols: int) -> NDArray[np.intp]:
+    """Count the connected pieces of a few cells of a large plane as `label_pieces` does, (n,).
+
+    Cells connect that touch at their sides or corners.
+
+    Parameters
+    ----------
+    cells : (n,) int
+        Their numbers, counted along the rows of the plane; rising.
+    n_cols : int
+        Columns of the plane.
+    """
+    # With a free column beyond the last, the end of a row does not touch the next.
+    places = cells + cells // n_cols
+    row_step = n_cols + 1
+    is_first = np.diff(places, prepend=-2) > 1
+    is_last = np.append(is_first[1:], True)[: len(is_first)]
+    first, last = places[is_first], places[is_last]
+    above = np.searchsorted(last, first - row_step - 1)
+    n_above = np.searchsorted(first, last - row_step + 1, side="right") - above
+    below = np.repeat(np.arange(len(first)), n_above)
+    nth = np.arange(len(below)) - (np.cumsum(n_above) - n_above)[below]
+    least = _least_of_joined(len(first), above[below] + nth, below)
+    numbers = np.cumsum(least == np.arange(len(first)))
+    return np.asarray(numbers[least][np.cumsum(is_first) - 1], dtype=np.intp)
+
+
+def _least_of_joined(
+    n_things: int, one: NDArray[np.intp], other: NDArray[np.intp]
+) -> NDArray[np.intp]:
+    """Return the least number among all that each thing is joined with, given pairs of them."""
+    least = np.arange(n_things)
+    while one.size:
+        pair = least[one], least[other]
+        np.minimum.at(least, np.maximum(*pair), np.minimum(*pair))
+        while not np.array_equal(least, further := least[least]):
+            least = further
+        is_apart = least[one] != least[other]
+        one, other = one[is_apart], other[is_apart]
+    return least
+
+
+def piece_boxes(
+    piece: NDArray[np.integer], rows: NDArray[np.intp], cols: NDArray[np.intp]
+) -> list[Box]:
+    """Return the box round the cells of each piece.
+
+    Parameters
+    ----------
+    piece : (n,) int
+        Number of each cell's piece, from 1; none of them is missing.
+    rows, cols : (n,) int
+        Where the cells lie.
+    """
+    n_pieces = int(piece.max(initial=0))
     sides = []
-    for along, n_cells in zip(np.divmod(cells, label.shape[1]), label.shape, strict=True):
-        first, last = np.full(n_pieces, n_cells), np.full(n_pieces, -1)
-        np.minimum.at(first, piece, along)
-        np.maximum.at(last, piece, along)
+    for along in (rows, cols):
+        first, last = np.full(n_pieces, np.iinfo(np.intp).max), np.full(n_pieces, -1)
+        np.minimum.at(first, piece - 1, along)
+        np.maximum.at(last, piece - 1, along)
         sides += [first.tolist(), (last + 1).tolist()]
     return [
-        (slice(top, bottom), slice(left, right)) if bottom else None
+        (slice(top, bottom), slice(left, right))
         for top, bottom, left, right in zip(*sides, strict=True)
     ]
 

@@ -74,7 +74,12 @@ class Surface:
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the values of single cells, (n,)."""
-        values: NDArray[np.float32] = np.einsum("nk,nk->n", self.down[rows], self.lines[:, cols].T)
+        if not rows.size:
+            return np.zeros(0, np.float32)
+        near = np.flatnonzero(self.down[rows.min() : rows.max() + 1].any(axis=0))[:, None]
+        values: NDArray[np.float32] = np.einsum(
+            "kn,kn->n", cells_at(self.down, rows, near), cells_at(self.lines, near, cols)
+        )
         return values
 
     def crops(
@@ -106,7 +111,17 @@ def enlarge(plane: NDArray[Value], side: int) -> NDArray[Value]:
     if side == 1:
         return plane
     # Across first, while the plane is small: copying whole rows is cheap, single cells are not.
-    return np.repeat(np.repeat(plane, side, axis=1), side, axis=0)
+    return np.repeat(enlarge_across(plane, side), side, axis=0)
+
+
+def enlarge_across(plane: NDArray[Value], side: int) -> NDArray[Value]:
+    """Repeat every cell `side` times along the rows."""
+    height, width = plane.shape
+    across = np.empty((height, width, side), plane.dtype)
+    # All first ones, then all second ones: a third of the time of `numpy.repeat`.
+    for place in range(side):
+        across[:, :, place] = plane
+    return across.reshape(height, width * side)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,8 +148,12 @@ class Steps:
             np.minimum(np.arange(*part.indices(n_cells)) // self.side, n_squares - 1)
             for n_cells, part, n_squares in zip(self.shape, window, self.values.shape, strict=True)
         )
+        if not right.size:
+            return np.empty((down.size, 0), np.float32)
         # One axis after the other: ten times as fast as both at once. All places are there.
-        across: NDArray[np.float32] = self.values[down].take(right, axis=1, mode="clip")
+        left = right[0]
+        near = self.values[:, left : right[-1] + 1]
+        across: NDArray[np.float32] = near[down].take(right - left, axis=1, mode="clip")
         return across
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
@@ -145,11 +164,6 @@ class Steps:
         )
         values: NDArray[np.float32] = self.values[down, right]
         return values
-
-    def rows(self, rows: slice) -> NDArray[np.float32]:
-        """Return some whole rows, the first at a multiple of `side`: twice as fast again."""
-        kept = self.values[rows.start // self.side : -(-rows.stop // self.side)]
-        return enlarge(kept, self.side)[: rows.stop - rows.start, : self.shape[1]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -184,3 +184,12 @@ def test_codes_are_looked_up_one_by_one() -> None:
     table = np.arange(256, dtype=np.uint16) * 257
     codes = np.array([[0, 1, 255], [7, 2, 0]], np.uint8)
     assert look_up(table, codes).tolist() == [[0, 257, 65535], [1799, 514, 0]]
+
+
+def test_a_wide_blur_of_a_large_plane_is_made_of_running_means() -> None:
+    # Some six strips, each of which has to see beyond its ends.
+    plane = np.random.default_rng(8).normal(size=(617, 1009)).astype(np.float32)
+    same = plane
+    for _ in range(3):
+        same = ndimage.uniform_filter(same, 5, mode="reflect")
+    assert smooth_wide(plane, 2.25) == pytest.approx(same, abs=1e-6)

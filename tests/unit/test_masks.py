@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.masks import box_round, grown, label_pieces, piece_boxes
+from motemap.masks import Box, box_round, grown, label_cells, label_pieces, piece_boxes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 SHAPES = [(37, 61), (1, 40), (40, 1), (8, 8)]
 SHARES = [0.05, 0.3, 0.5, 0.8]
 """How much of a mask is set: from specks to one piece full of holes."""
+
+
+def boxes_of(label: NDArray[np.int32]) -> list[Box]:
+    rows, cols = np.nonzero(label)
+    return piece_boxes(label[rows, cols], rows, cols)
 
 
 def drawn(shape: tuple[int, ...], share: float) -> NDArray[np.bool_]:
@@ -26,12 +31,11 @@ def test_pieces_that_touch_at_corners_are_one() -> None:
     mask = np.array([[1, 0, 0, 1], [0, 1, 0, 1], [0, 0, 0, 0], [1, 1, 0, 0]], bool)
     label = label_pieces(mask)
     assert label.tolist() == [[1, 0, 0, 2], [0, 1, 0, 2], [0, 0, 0, 0], [3, 3, 0, 0]]
-    assert piece_boxes(label) == [np.s_[0:2, 0:2], np.s_[0:2, 3:4], np.s_[3:4, 0:2]]
+    assert boxes_of(label) == [np.s_[0:2, 0:2], np.s_[0:2, 3:4], np.s_[3:4, 0:2]]
 
 
-def test_a_number_that_is_missing_has_no_box() -> None:
-    assert piece_boxes(np.array([[0, 2]], np.int32)) == [None, np.s_[0:1, 1:2]]
-    assert piece_boxes(np.zeros((2, 3), np.int32)) == []
+def test_a_plane_of_nothing_has_no_boxes() -> None:
+    assert boxes_of(np.zeros((2, 3), np.int32)) == []
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -44,8 +48,23 @@ def test_pieces_are_counted_in_reading_order_as_by_scipy(
     same, _ = ndimage.label(mask, np.ones((3, 3)))
     assert np.array_equal(label, same)
     assert label.dtype == np.int32
-    assert piece_boxes(label) == ndimage.find_objects(label)
+    assert boxes_of(label) == ndimage.find_objects(label)
     assert np.array_equal(label_pieces(mask, by_corners=False), ndimage.label(mask)[0])
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("share", [0.0, *SHARES])
+def test_few_cells_have_the_pieces_of_their_plane(shape: tuple[int, int], share: float) -> None:
+    mask = drawn(shape, share)
+    cells = np.flatnonzero(mask)
+    assert np.array_equal(label_cells(cells, shape[1]), label_pieces(mask).ravel()[cells])
+
+
+def test_a_piece_that_winds_is_one_piece() -> None:
+    rows, cols = np.indices((41, 41))
+    rings = np.maximum(np.abs(rows - 20), np.abs(cols - 20)) % 2 == 0
+    rings[20:, 20] = True
+    assert set(label_cells(np.flatnonzero(rings), 41).tolist()) == {1}
 
 
 @pytest.mark.parametrize("share", SHARES)

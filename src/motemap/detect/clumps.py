@@ -216,6 +216,6 @@ def _give_free(search: Search, pieces: Pieces, followed: Sequence[Clump]) -> Non
     )
     is_held = np.zeros(search.label.shape, np.bool_)
     is_held[cells.row // SQUARE, cells.col // SQUARE] = True
-    rows, cols = np.unravel_index(np.flatnonzero(pieces.label > 0), pieces.label.shape)
+    rows, cols = pieces.squares
     is_free = (pieces.level == 0)[pieces.label[rows, cols] - 1] & ~is_held[rows, cols]
     search.label[rows[is_free], cols[is_free]] = 0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.masks import label_pieces
+from motemap.masks import label_cells
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,9 +78,7 @@ def grow(
     is_seed = candidates.is_seed | candidates.is_fine_seed
     if not is_seed.any():
         return np.empty(0, np.intp), np.empty(0, np.bool_)
-    low = np.zeros(shape, np.bool_)
-    low.flat[candidates.cells] = True
-    owner = label_pieces(low).ravel()[candidates.cells] - 1
+    owner = label_cells(candidates.cells, shape[1]) - 1
     n_pieces = int(owner.max()) + 1
     peak = np.full(n_pieces, -np.inf, np.float32)
     np.maximum.at(peak, owner, candidates.depth_frac)

@@ -146,11 +146,14 @@ def _scale_noise(level: int, scatter: Scatter, strictness: float) -> ScaleNoise:
 def _enter(label: NDArray[np.int32], snr: NDArray[np.float32], dips: Dips, level: int) -> None:
     """Write what a level found into the maps of all levels; it is few cells of many."""
     side = SQUARE ** (level - 1)
-    numbers = np.where(dips.is_fine, level, level + 1).astype(np.int32)
-    for down in range(side):
-        for right in range(side):
-            there = dips.rows * side + down, dips.cols * side + right
-            inside = (there[0] < label.shape[0]) & (there[1] < label.shape[1])
-            cells = there[0][inside], there[1][inside]
-            label[cells] = np.where(label[cells] == 0, numbers[inside], label[cells])
-            snr[cells] = np.maximum(snr[cells], dips.snr[inside])
+    height, width = label.shape
+    within = np.arange(side)
+    rows = (dips.rows * side)[:, None, None] + within[:, None]
+    cols = (dips.cols * side)[:, None, None] + within
+    inside = np.flatnonzero((rows < height) & (cols < width))
+    cells = (rows * width + cols).ravel()[inside]
+    dip = inside // side**2
+    number = np.where(dips.is_fine, level, level + 1).astype(np.int32)[dip]
+    known = label.ravel()[cells]
+    label.reshape(-1)[cells] = np.where(known == 0, number, known)
+    snr.reshape(-1)[cells] = np.maximum(snr.ravel()[cells], dips.snr[dip])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.filters import SQUARE
-from motemap.masks import Box, label_pieces, piece_boxes
+from motemap.masks import Box, label_cells, label_pieces, piece_boxes
 from motemap.planes import enlarge
 
 if TYPE_CHECKING:
@@ -29,6 +29,8 @@ class Pieces:
     ----------
     label : (h, w) int32
         By squares: 1 + number of the piece, 0 elsewhere.
+    squares : (k,), (k,) int
+        Rows and columns of all that belong to a piece.
     boxes : sequence of (slice, slice)
         Where each lies in the flattened plane; the parts of one share its box.
     level : (n,) int
@@ -38,6 +40,7 @@ class Pieces:
     """
 
     label: NDArray[np.int32]
+    squares: tuple[NDArray[np.intp], ...]
     boxes: list[Box]
     level: NDArray[np.intp]
     snr: NDArray[np.float32]
@@ -51,12 +54,15 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
     flat : FlatFrame
     search : Search
     """
-    label = label_pieces(search.label > 0)
-    boxes = [search.box_of(box) for box in piece_boxes(label) if box is not None]
     # Asked of a mask: of numbers it takes ten times as long.
-    squares = np.unravel_index(np.flatnonzero(label > 0), label.shape)
+    cells = np.flatnonzero(search.label > 0)
+    piece = label_cells(cells, search.label.shape[1])
+    squares = np.unravel_index(cells, search.label.shape)
+    label = np.zeros(search.label.shape, np.int32)
+    label[squares] = piece
+    boxes = [search.box_of(box) for box in piece_boxes(piece, *squares)]
     found = search.label[squares]
-    lowest, highest = _extremes(label[squares], found, len(boxes))
+    lowest, highest = _extremes(piece, found, len(boxes))
     order = [[number] for number in range(1, len(boxes) + 1)]
     n_pieces = len(boxes)
     for index in np.flatnonzero(lowest < highest).tolist():
@@ -65,22 +71,23 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
             order[index].append(n_pieces)
             _squares_in(label, boxes[index])[part[::SQUARE, ::SQUARE]] = n_pieces
     if n_pieces > len(boxes):
-        new_number = np.zeros(n_pieces + 1, np.int32)
+        new_number = np.zeros(n_pieces + 1, np.intp)
         new_number[np.concatenate(order)] = np.arange(1, n_pieces + 1)
-        label = new_number[label]
+        piece = new_number[label[squares]]
+        label[squares] = piece
         boxes = [box for box, parts in zip(boxes, order, strict=True) for _ in parts]
-        lowest, _ = _extremes(label[squares], found, n_pieces)
+        lowest, _ = _extremes(piece, found, n_pieces)
     snr = np.zeros(n_pieces, np.float32)
-    np.maximum.at(snr, label[squares] - 1, search.snr[squares])
-    return Pieces(label=label, boxes=boxes, level=lowest - 1, snr=snr)
+    np.maximum.at(snr, piece - 1, search.snr[squares])
+    return Pieces(label=label, squares=squares, boxes=boxes, level=lowest - 1, snr=snr)
 
 
 def _extremes(
-    label: NDArray[np.int32], numbers: NDArray[np.int32], n_pieces: int
+    label: NDArray[np.intp], numbers: NDArray[np.int32], n_pieces: int
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the least and the largest of the numbers of each piece, given square by square."""
     # Numbers of one kind: turning each over takes longer than all the rest.
-    piece, numbers = label.astype(np.intp) - 1, numbers.astype(np.intp)
+    piece, numbers = label - 1, numbers.astype(np.intp)
     least = np.full(n_pieces, np.iinfo(np.int32).max, np.intp)
     largest = np.zeros(n_pieces, np.intp)
     np.minimum.at(least, piece, numbers)

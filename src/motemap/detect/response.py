@@ -8,15 +8,19 @@ the bar exactly where it lives: a constant false-alarm rate.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import pool_windows, smooth_wide
+from motemap.filters import SQUARE, UNIT_REACH, pool, smooth_unit, smooth_wide
 from motemap.planes import Steps
+from motemap.strips import cell_strips, for_each, rows_round
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from motemap.planes import Window
 
 SURROUND_SIGMA = 4.5
 """Sigma of the wide Gaussian of one level [cells of that level]."""
@@ -24,19 +28,67 @@ GROW_SIGMA = 12.0
 """Sigma of the mean against which a found mark is followed outwards [cells of that level]."""
 
 
-def surround_of(plane: NDArray[np.float32]) -> Steps:
-    """Return the wide Gaussian mean; made on a pooled plane, as it is smooth anyway."""
-    wide = smooth_wide(pool_windows(plane, 1), SURROUND_SIGMA / 2)
-    return Steps(values=wide, side=2, shape=(plane.shape[0], plane.shape[1]))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Response:
+    """Wide mean less narrow mean, worked out by windows.
 
-
-def wide_level_of(plane: NDArray[np.float32]) -> Steps:
-    """Return the mean that a mark found at this level stands against.
-
-    Wide enough to bridge the mark, narrow enough to follow the soft shadows it may lie in.
+    Parameters
+    ----------
+    narrow : (H, W) float32
+    wide : Steps
     """
-    wide = smooth_wide(pool_windows(plane, 2), GROW_SIGMA / 4)
-    return Steps(values=wide, side=4, shape=(plane.shape[0], plane.shape[1]))
+
+    narrow: NDArray[np.float32]
+    wide: Steps
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Rows and columns."""
+        return self.narrow.shape
+
+    def __getitem__(self, window: Window, /) -> NDArray[np.float32]:
+        """Return the response in a window."""
+        response = self.wide[window]
+        response -= self.narrow[window]
+        return response
+
+
+def means_of(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], Steps, Steps]:
+    """Return the means that make up a level's filters.
+
+    Wide ones are made on pooled planes, as they are smooth anyway.
+
+    Parameters
+    ----------
+    plane : (H, W) float32
+
+    Returns
+    -------
+    narrow : (H, W) float32
+        What stands for a dip of this level.
+    surround : Steps
+        The wide mean that dips are sought against.
+    level : Steps
+        The one that marks are followed against: wide enough to bridge a mark of this level,
+        narrow enough to follow the soft shadows it may lie in.
+    """
+    height, width = plane.shape
+    narrow = np.empty_like(plane)
+    pooled = np.empty((-(-height // SQUARE), -(-width // SQUARE)), np.float32)
+
+    def fill(rows: slice) -> None:
+        outer, inner = rows_round(rows, UNIT_REACH, height)
+        narrow[rows] = smooth_unit(plane[outer])[inner]
+        pooled[rows.start // SQUARE : -(-rows.stop // SQUARE)] = pool(plane[rows])
+
+    for_each(fill, cell_strips(height, width, step=SQUARE))
+    surround = smooth_wide(pooled, SURROUND_SIGMA / SQUARE)
+    level = smooth_wide(pool(pooled), GROW_SIGMA / SQUARE**2)
+    return (
+        narrow,
+        Steps(values=surround, side=SQUARE, shape=(height, width)),
+        Steps(values=level, side=SQUARE**2, shape=(height, width)),
+    )
 
 
 def border_factors(n_cells: int, sigma_cell: float) -> NDArray[np.float32]:

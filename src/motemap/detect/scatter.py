@@ -64,20 +64,21 @@ class Rims:
     left: NDArray[np.float32]
     right: NDArray[np.float32]
 
-    def lower(self, inverse: NDArray[np.float32], rows: slice, n_rows: int) -> None:
-        """Lower some rows of a plane of `n_rows`, in place, where they lie along a border."""
-        for along, first, last in (
-            (self.top, 0, self.depth),
-            (self.bottom, n_rows - self.depth, n_rows),
+    def lower(
+        self,
+        inverse: NDArray[np.float32],
+        rows: NDArray[np.intp],
+        cols: NDArray[np.intp],
+    ) -> None:
+        """Lower the values of single cells, in place, where they lie along a border."""
+        height, width = len(self.left), len(self.top)
+        for line, is_along, place in (
+            (self.top, rows < self.depth, cols),
+            (self.bottom, rows >= height - self.depth, cols),
+            (self.left, cols < self.depth, rows),
+            (self.right, cols >= width - self.depth, rows),
         ):
-            start, stop = max(first, rows.start) - rows.start, min(last, rows.stop) - rows.start
-            if start < stop:
-                np.minimum(inverse[start:stop], along[None, :], out=inverse[start:stop])
-        for along, cols in (
-            (self.left, slice(self.depth)),
-            (self.right, slice(-self.depth, None)),
-        ):
-            np.minimum(inverse[:, cols], along[rows, None], out=inverse[:, cols])
+            inverse[is_along] = np.minimum(inverse[is_along], line[place[is_along]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,22 +93,41 @@ class Scatter:
         Bounds of it along the borders; None where the plane is too small for any.
     median_frac : float
         Median over the frame of the standard deviation.
-    uneven_frac : float
-        Standard deviation over the frame of that standard deviation, as a share of its median:
-        how uneven it is, and how well so few cells tell it.
+    box_cell : int
+        Side of the boxes that it was measured in [cells].
     """
 
     inside: Surface
     rims: Rims | None
     median_frac: float
-    uneven_frac: float
+    box_cell: int
 
-    def inverse(self, rows: slice) -> NDArray[np.float32]:
-        """Return one over the standard deviation for some whole rows, borders allowed for."""
-        inverse = self.inside[rows, :]
+    @property
+    def uneven_frac(self) -> float:
+        """How uneven it is, and how well so few cells tell it.
+
+        Half of what the middle two thirds of it span over the frame, over its median.
+        """
+        first, step = self.box_cell // (2 * LOOKS_PER_BOX), max(1, self.box_cell // LOOKS_PER_BOX)
+        rows, cols = (slice(min(first, n_cells - 1), None, step) for n_cells in self.inside.shape)
+        shares = (ONE_SIGMA_LOW, 50, 100 - ONE_SIGMA_LOW)
+        low, middle, high = np.percentile(self.inside[rows, cols], shares)
+        return float((high - low) / (2 * middle))
+
+    def inverse_at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return one over the standard deviation at single cells, borders allowed for, (n,)."""
+        inverse = self.inside.at(rows, cols)
         if self.rims is not None:
-            self.rims.lower(inverse, rows, self.inside.shape[0])
+            self.rims.lower(inverse, rows, cols)
         return inverse
+
+    def most_along(self, rows: slice) -> NDArray[np.float32]:
+        """Return what one over the standard deviation does not exceed in some rows, (W,)."""
+        # No weight is below 0, and borders only lower it.
+        down = self.inside.down[rows]
+        boxes = self.inside.lines[down.any(axis=0)].max(axis=0)
+        most: NDArray[np.float32] = boxes * down.sum(axis=1).max()
+        return most
 
 
 def measure_scatter(
@@ -145,7 +165,7 @@ def measure_scatter(
         inside=inside,
         rims=_measure_rims(response, sigma_cell, valid),
         median_frac=float(np.median(mesh)),
-        uneven_frac=_unevenness(inside, box),
+        box_cell=box,
     )
 
 
@@ -180,16 +200,8 @@ def scatter_of_sample(
         inside=inside,
         rims=_measure_rims(sample, 1.0, seen, SAMPLE, shape),
         median_frac=float(np.median(mesh)),
-        uneven_frac=_unevenness(inside, SAMPLE * SAMPLE_BOX_CELLS),
+        box_cell=SAMPLE * SAMPLE_BOX_CELLS,
     )
-
-
-def _unevenness(inside: Surface, box: int) -> float:
-    """Return half of what the middle two thirds of a scatter span, over its median."""
-    first, step = box // (2 * LOOKS_PER_BOX), max(1, box // LOOKS_PER_BOX)
-    rows, cols = (slice(min(first, n_cells - 1), None, step) for n_cells in inside.shape)
-    low, middle, high = np.percentile(inside[rows, cols], (ONE_SIGMA_LOW, 50, 100 - ONE_SIGMA_LOW))
-    return float((high - low) / (2 * middle))
 
 
 def _measure_rims(

@@ -20,21 +20,23 @@ if TYPE_CHECKING:
 __all__ = ["measure", "measure_all", "owners"]
 
 
-def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.int32]:
+def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.unsignedinteger]:
     """Draw all regions on the plane's grid: 0 free, else 1 + index of the region.
 
     Returns
     -------
-    (H, W) int32
+    (H, W) unsigned integers
+        Of the smallest kind that holds so many: a few marks lie all over the frame, and each part
+        of the plane that is looked at has to be fetched.
     """
-    owner = np.zeros(flat.contrast.shape, np.int32)
+    owner = np.zeros(flat.contrast.shape, np.min_scalar_type(len(regions)))
     cells = Cells.of_regions(regions)
     owner[cells.row, cells.col] = cells.mask + 1  # the last one has a cell that several share
     return owner
 
 
 def measure_all(
-    flat: FlatFrame, regions: Sequence[Region], owner: NDArray[np.int32]
+    flat: FlatFrame, regions: Sequence[Region], owner: NDArray[np.unsignedinteger]
 ) -> tuple[MeasuredSpot, ...]:
     """Measure all regions of a frame.
 
@@ -42,7 +44,7 @@ def measure_all(
     ----------
     flat : FlatFrame
     regions : sequence of Region
-    owner : (H, W) int32
+    owner : (H, W) unsigned integers
         From `owners`, of the same regions.
 
     Returns
@@ -57,14 +59,16 @@ def measure_all(
     return tuple(spots[index] for index in range(len(regions)))
 
 
-def measure(flat: FlatFrame, region: Region, owner: NDArray[np.int32], index: int) -> MeasuredSpot:
+def measure(
+    flat: FlatFrame, region: Region, owner: NDArray[np.unsignedinteger], index: int
+) -> MeasuredSpot:
     """Measure one region; for many `measure_all` costs far less.
 
     Parameters
     ----------
     flat : FlatFrame
     region : Region
-    owner : (H, W) int32
+    owner : (H, W) unsigned integers
         From `owners`.
     index : int
         Index of the region in `owner`, from 0.

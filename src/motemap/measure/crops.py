@@ -121,7 +121,7 @@ class Stack:
 
 
 def stacks(
-    flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.int32]
+    flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.unsignedinteger]
 ) -> Iterator[Stack]:
     """Yield all marks of a frame, those of like size stacked.
 
@@ -130,7 +130,7 @@ def stacks(
     flat : FlatFrame
     regions : sequence of tuple of int and Region
         Each with its index.
-    owner : (H, W) int32
+    owner : (H, W) unsigned integers
         0 where free, else 1 + index of the region.
     """
     if not regions:
@@ -151,7 +151,7 @@ def stacks(
 
 
 def _stack(
-    flat: FlatFrame, outsets: Outsets, owner: NDArray[np.int32], shape: tuple[int, int]
+    flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger], shape: tuple[int, int]
 ) -> Stack:
     """Cut the surroundings of some marks, which fit into maps of a shape, out of a frame."""
     n_rows, n_cols = owner.shape
