@@ -138,21 +138,20 @@ def spline_matrix(n_cells: int, box_cells: int, degree: int = 3) -> NDArray[np.f
         result[:, 1] -= before
         result[:, -1] += beyond
         result[:, -2] -= beyond
-    matrix = result.astype(np.float32)
-    matrix.setflags(write=False)
-    return matrix
+    result.setflags(write=False)
+    return result
 
 
-def _straight_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float64]:
+def _straight_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float32]:
     lower = np.minimum(place.astype(int), n_boxes - 2)
-    weights = np.zeros((place.size, n_boxes))
+    weights = np.zeros((place.size, n_boxes), np.float32)
     cells = np.arange(place.size)
     weights[cells, lower] = 1 - (place - lower)
     weights[cells, lower + 1] = place - lower
     return weights
 
 
-def _cubic_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float64]:
+def _cubic_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float32]:
     """Weights of cubic convolution (R. Keys, IEEE Trans. ASSP 29, 1981, from memory).
 
     It passes through the box values with a smooth slope, exact for parabolas; a value beyond
@@ -166,11 +165,11 @@ def _cubic_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float
         ((-1.5 * part + 2.0) * part + 0.5) * part,
         (0.5 * part - 0.5) * part * part,
     )
-    weights = np.zeros((place.size, n_boxes + 2))
+    weights = np.zeros((place.size, n_boxes + 2), np.float32)
     cells = np.arange(place.size)
     for offset, tap in enumerate(taps):
-        np.add.at(weights, (cells, lower + offset), tap)
-    inner = weights[:, 1:-1].copy()
+        weights[cells, lower + offset] = tap
+    inner = weights[:, 1:-1]
     for edge, first, second in ((0, 0, 1), (-1, -1, -2)):
         inner[:, first] += 2 * weights[:, edge]
         inner[:, second] -= weights[:, edge]
