@@ -24,7 +24,7 @@ ODD_SIGMAS = 4.5
 """A line that stands off by so many times the error of its level is taken as it is."""
 FEWEST_CELLS, FEWEST_SHARE = 16, 0.125
 """A line with fewer cells that count, or a smaller share of them, is left alone."""
-STRIP_LINES = 64
+STRIP_LINES = 128
 TINY = 1e-12
 
 
