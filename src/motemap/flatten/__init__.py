@@ -59,10 +59,11 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
     least = settings.dark_frac * float(np.percentile(sparse, BRIGHTEST_PERCENT))
     valid = _without_dark(plane.valid, sparse <= least)
     valid.setflags(write=False)
-    division = Division(light=plane.light, background=background, least=least, valid=valid)
-    stripes = measure_stripes(division, valid)
+    counted = None if valid.all() else valid
+    division = Division(light=plane.light, background=background, least=least, valid=counted)
+    stripes = measure_stripes(division, counted)
     contrast = division.without(stripes)
-    noise = noise_surface(contrast, valid, max(NOISE_BOX_MIN_CELLS, box_cells))
+    noise = noise_surface(contrast, counted, max(NOISE_BOX_MIN_CELLS, box_cells))
     floor, step = code_floor(plane, background, noise) or (None, None)
     return FlatFrame(
         contrast=remove_periodic(contrast, valid, noise),
@@ -85,7 +86,7 @@ def _without_dark(valid: NDArray[np.bool_], is_dark: NDArray[np.bool_]) -> NDArr
     return np.asarray(valid & ~enlarge(near, DARK_STEP_CELLS)[:height, :width], dtype=np.bool_)
 
 
-def noise_surface(contrast: Contrast, valid: NDArray[np.bool_], box_cells: int) -> Surface:
+def noise_surface(contrast: Contrast, valid: NDArray[np.bool_] | None, box_cells: int) -> Surface:
     """Estimate the local standard deviation of one cell, untouched by marks.
 
     1.4826 times the median absolute deviation from the box median, carried to every cell by
@@ -94,7 +95,8 @@ def noise_surface(contrast: Contrast, valid: NDArray[np.bool_], box_cells: int) 
     Parameters
     ----------
     contrast : (H, W) Contrast
-    valid : (H, W) bool
+    valid : (H, W) bool or None
+        Cells that count; None when all of them do.
     box_cells : int
 
     Returns
@@ -102,9 +104,8 @@ def noise_surface(contrast: Contrast, valid: NDArray[np.bool_], box_cells: int) 
     (H, W) Surface
     """
     stride = stride_for(box_cells, NOISE_VALUES_IN_BOX)
-    counted = None if valid.all() else valid
     mesh = fill_gaps(
-        box_statistic(contrast, box_cells, scatter_of_rows, stride=stride, valid=counted)
+        box_statistic(contrast, box_cells, scatter_of_rows, stride=stride, valid=valid)
     )
     mesh = np.maximum(np.nan_to_num(mesh, nan=1.0), np.float32(SMALLEST_NOISE))
     return surface_of_mesh(mesh, contrast.shape, box_cells, degree=1)

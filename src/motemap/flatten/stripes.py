@@ -24,7 +24,7 @@ ODD_SIGMAS = 4.5
 """A line that stands off by so many times the error of its level is taken as it is."""
 FEWEST_CELLS, FEWEST_SHARE = 16, 0.125
 """A line with fewer cells that count, or a smaller share of them, is left alone."""
-STRIP_LINES = 64
+STRIP_LINES = 128
 TINY = 1e-12
 
 
@@ -50,7 +50,7 @@ class Stripes:
         return bool(self.rows.any() or self.cols.any())
 
 
-def measure_stripes(contrast: Windows, valid: NDArray[np.bool_]) -> Stripes:
+def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Stripes:
     """Measure by how much each row, and then each column, is off.
 
     By the median of a sample of its cells, which is blind to dust, and even to a long fibre
@@ -60,14 +60,15 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_]) -> Stripes:
     Parameters
     ----------
     contrast : (H, W) float32
-    valid : (H, W) bool
+    valid : (H, W) bool or None
+        Cells that count; None when all of them do.
     """
     height, width = contrast.shape
     across, down = max(1, width // LOOK_AT), max(1, height // LOOK_AT)
 
     def row_levels(rows: slice) -> Levels:
-        sample = contrast[rows, ::across]
-        return line_levels(sample, valid[rows, ::across])
+        usable = None if valid is None else valid[rows, ::across]
+        return line_levels(contrast[rows, ::across], usable)
 
     row_level, row_error = _joined(for_each(row_levels, row_strips(height, STRIP_LINES)))
 
@@ -81,7 +82,8 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_]) -> Stripes:
 
     def col_levels(cols: slice) -> Levels:
         sample = few_rows[:, cols] - row_level[::down, None]
-        return line_levels(np.ascontiguousarray(sample.T), valid[::down, cols].T)
+        usable = None if valid is None else valid[::down, cols].T
+        return line_levels(np.ascontiguousarray(sample.T), usable)
 
     col_level, col_error = _joined(for_each(col_levels, row_strips(width, STRIP_LINES)))
     # Along a row, banding of columns looks like noise; the columns were seen without the rows'.
@@ -95,7 +97,7 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_]) -> Stripes:
 Levels = tuple["NDArray[np.float32]", "NDArray[np.float32]"]
 
 
-def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_]) -> Levels:
+def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -> Levels:
     """Return the median of each row over its usable cells, and the standard error of it.
 
     Where too few cells are usable the level is 0, and the error too.
@@ -103,14 +105,17 @@ def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_]) -> Level
     Parameters
     ----------
     sample : (n, m) float32
-    usable : (n, m) bool
+    usable : (n, m) bool or None
+        None when all cells are.
     """
-    n_usable = np.count_nonzero(usable, axis=1)
-    n_cells = sample.shape[1]
-    if n_usable.min() < n_cells:
+    n_lines, n_cells = sample.shape
+    if usable is None:
+        n_usable = np.full(n_lines, n_cells)
+    else:
+        n_usable = np.count_nonzero(usable, axis=1)
         sample = np.where(usable, sample, np.float32(np.inf))
     ordered = np.sort(sample, axis=1)
-    lines = np.arange(len(ordered))
+    lines = np.arange(n_lines)
     last = np.maximum(n_usable - 1, 0)
     low, level, high = (ordered[lines, last * part // 4] for part in (1, 2, 3))
     enough = n_usable >= max(FEWEST_CELLS, round(FEWEST_SHARE * n_cells))

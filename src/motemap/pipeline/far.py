@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect import detect
-from motemap.filters import SQUARE, pool, pool_windows
+from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure_all, owners
 from motemap.settings import DetectSettings, FlattenSettings
+from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -94,14 +95,32 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
 
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
     """Pool the light past all marks; where they cover nearly all, the background stands in."""
-    light, side = pool_windows(plane.light, 1), SQUARE * plane.bin_px
-    share = pool_windows(flat.valid, 1)
-    weight = (~marked & (share == 1)).astype(np.float32)
-    light *= weight
+    n_times, side = 1, SQUARE * plane.bin_px
     while SQUARE * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
-        light, weight, share, side = pool(light), pool(weight), pool(share), SQUARE * side
+        n_times, side = n_times + 1, SQUARE * side
     step = side // plane.bin_px
-    background = flat.background[::step, ::step]
-    seen = np.maximum(weight, np.float32(FEWEST_SHARE))
-    light = np.where(weight > FEWEST_SHARE, light / seen, background)
-    return replace(plane, light=light, valid=share > VALID_SHARE, bin_px=side, code_step=None)
+    counted = None if flat.valid.all() else flat.valid
+
+    def coarse(rows: slice) -> NDArray[np.float32]:
+        light = pool(plane.light[rows])
+        free = ~marked[rows.start // SQUARE :][: len(light)]
+        if counted is not None:
+            free &= all_of_squares(counted[rows])
+        weight = free.astype(np.float32)
+        light *= weight
+        for _ in range(1, n_times):
+            light, weight = pool(light), pool(weight)
+        light /= np.maximum(weight, np.float32(FEWEST_SHARE))
+        is_hidden = weight <= FEWEST_SHARE
+        if is_hidden.any():
+            background = flat.background[rows.start : rows.stop : step, ::step]
+            light[is_hidden] = background[is_hidden]
+        return light
+
+    light = np.concatenate(for_each(coarse, cell_strips(*plane.light.shape, step=step)))
+    valid = (
+        np.ones(light.shape, np.bool_)
+        if counted is None
+        else pool_windows(counted, n_times) > VALID_SHARE
+    )
+    return replace(plane, light=light, valid=valid, bin_px=side, code_step=None)
