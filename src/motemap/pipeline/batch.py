@@ -14,12 +14,12 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ThreadPo
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Final, Literal, Protocol
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
 from motemap.blas import one_blas_thread
 from motemap.errors import LoadError
 from motemap.load import read_metadata
-from motemap.pipeline import processes
 from motemap.pipeline.frame import analyse as analyse_frame
 from motemap.pipeline.frame import import_stages
 from motemap.pipeline.shots import Shot, group_shots, is_same_time
@@ -126,7 +126,7 @@ def _carried_out(
     executor: Executor | Literal["processes"] | None,
 ) -> Generator[Done, None, None]:
     if executor == "processes":
-        if jobs > 1 and processes.are_worthwhile(len(shots)):
+        if jobs > 1 and len(shots) > 1 and _import_processes().are_worthwhile(len(shots)):
             yield from _in_processes(shots, work, jobs=jobs)
             return
         executor = None
@@ -155,7 +155,13 @@ def _held_back() -> AbstractContextManager[None]:
     return one_blas_thread()
 
 
+def _import_processes() -> Any:
+    """Return the module that shares out work; a single frame has no need of it."""
+    return import_module("motemap.pipeline.processes")
+
+
 def _in_processes(shots: Sequence[Shot], work: _Work, *, jobs: int) -> Generator[Done, None, None]:
+    processes = _import_processes()
     start = processes.start_method()
     if start == "fork":  # once for all copies
         import_stages()
