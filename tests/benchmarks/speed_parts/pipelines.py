@@ -43,15 +43,21 @@ def own(frame: Frame) -> list[Found]:
 
 def own_whole(frame: Frame) -> list[Found]:
     """The same, with what else is done to tell dust from everything else."""
+    from motemap.blas import one_blas_thread
+    from motemap.filters import one_filter_thread
     from motemap.flatten import flatten
     from motemap.pipeline.marks import find_marks
     from motemap.pipeline.view import View
     from motemap.settings import Settings
+    from motemap.strips import same_workers
 
     settings = Settings()
     view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
-    return [_found(spot) for spot in find_marks(frame.plane, flat, view, None, settings).spots]
+    # With the threads that the program itself has for a frame.
+    with same_workers(), one_blas_thread(), one_filter_thread():
+        flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
+        marks = find_marks(frame.plane, flat, view, None, settings)
+    return [_found(spot) for spot in marks.spots]
 
 
 def _no_far(*_args: Any) -> tuple[()]:
