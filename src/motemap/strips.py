@@ -22,7 +22,7 @@ MOST_THREADS: Final = 4
 
 SHARES_PER_THREAD: Final = 2
 """Shares that work is parted into for each thread, lest one of them end long after the others."""
-STRIP_CELLS: Final = 100_000
+STRIP_CELLS: Final = 200_000
 """Cells of a strip: with its scratch arrays it stays in the processor's own memory."""
 FEWEST_ITEMS: Final = 4
 """Work of fewer items is done by one thread: to start another takes longer."""
