@@ -86,10 +86,12 @@ def test_a_folder_that_vanishes_while_it_is_walked(
         return listed(self)
 
     monkeypatch.setattr(Path, "iterdir", iterdir)
-    assert main(["check", str(tmp_path)]) == 1
+    # From inside: long names of folders are shortened in reports.
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", "."]) == 1
     said = capsys.readouterr().out
     assert "cannot be opened (No such file or directory)" in " ".join(said.split())
-    assert str(tmp_path / "b" / "shot.jpg") in said
+    assert str(Path("b", "shot.jpg")) in said
 
 
 def failure(path: object) -> OSError:
