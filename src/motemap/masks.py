@@ -111,14 +111,6 @@ def piece_boxes(
     ]
 
 
-def box_round(mask: NDArray[np.bool_]) -> Box | None:
-    """Return the box round the cells of a small mask, None if it has none."""
-    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
-    if not width:
-        return None
-    return slice(top, top + height), slice(left, left + width)
-
-
 def grown(
     mask: NDArray[np.bool_], reach_cells: int, *, by_corners: bool = False
 ) -> NDArray[np.bool_]:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.masks import Box, box_round, grown, label_cells, label_pieces, piece_boxes
+from motemap.masks import Box, grown, label_cells, label_pieces, piece_boxes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -75,13 +75,6 @@ def test_each_mask_of_a_stack_has_its_own_pieces(share: float, *, by_corners: bo
     neighbours[1] = ndimage.generate_binary_structure(2, 2 if by_corners else 1)
     same, _ = ndimage.label(masks, neighbours)
     assert np.array_equal(label_pieces(masks, by_corners=by_corners), same)
-
-
-@pytest.mark.parametrize("shape", SHAPES)
-def test_the_box_round_a_mask_is_that_of_scipy(shape: tuple[int, int]) -> None:
-    mask = drawn(shape, 0.1)
-    assert box_round(mask) == ndimage.find_objects(mask.astype(np.int32))[0]
-    assert box_round(np.zeros(shape, bool)) is None
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -62,10 +62,6 @@ class Search:
         """Return the label of every cell in a box of the flattened plane."""
         return _cells_in(self.label, box)
 
-    def snr_in(self, box: Box) -> NDArray[np.float32]:
-        """Return the significance of every cell in a box of the flattened plane."""
-        return _cells_in(self.snr, box)
-
     def box_of(self, squares: Box) -> Box:
         """Return the cells of a box of squares."""
         (rows, cols), (height, width) = squares, self.shape
