@@ -56,22 +56,25 @@ def _decoding(figures: Figures) -> list[Goal]:
 
 
 def _contest(figures: Figures) -> list[Goal]:
-    own_s = figures[OWN]["wall_s"]
+    return [_contest_on(plane) for plane in figures["planes"]]
+
+
+def _contest_on(plane: Figures) -> Goal:
+    rows = plane["rows"]
+    own_s = rows[OWN]["wall_s"]
     others = {
-        name: row["wall_s"] / own_s for name, row in figures.items() if name not in (OWN, OWN_WHOLE)
+        name: row["wall_s"] / own_s for name, row in rows.items() if name not in (OWN, OWN_WHOLE)
     }
     behind = sorted(name for name, times in others.items() if times < 1.0)
     n_ahead = len(others) - len(behind)
     said = f"{n_ahead} of {len(others)}" + (f"; behind {'; '.join(behind)}" if behind else "")
-    return [
-        Goal(
-            key="contest",
-            what="faster than other pipelines on the same plane",
-            wanted="all",
-            measured=said,
-            is_reached=not behind,
-        )
-    ]
+    return Goal(
+        key="contest",
+        what=f"faster than other pipelines on the plane of a raw of {plane['mp']:.2g} megapixels",
+        wanted="all",
+        measured=said,
+        is_reached=not behind,
+    )
 
 
 def _frames(figures: Figures) -> list[Goal]:

@@ -93,7 +93,12 @@ def _milliseconds(stage: Figures | None) -> str:
 
 
 def _contest(figures: Figures) -> str:
-    own = figures[OWN]
+    planes = [_contest_on(plane) for plane in figures["planes"]]
+    return paragraphs(text.CONTEST, *planes, text.CONTEST_NOTE)
+
+
+def _contest_on(plane: Figures) -> str:
+    own = plane["rows"][OWN]
     rows = [
         [
             name,
@@ -104,11 +109,11 @@ def _contest(figures: Figures) -> str:
             f"{row['n_found']} of {row['n_counting']}",
             str(row["n_extra"]),
         ]
-        for name, row in figures.items()
+        for name, row in plane["rows"].items()
     ]
     head = ["pipeline", "wall, ms", "over ours", "processor, ms", "over ours", "found", "else"]
-    size = f"A plane of {own['plane_mp']:.1f} million cells:"
-    return paragraphs(text.CONTEST, size, table(head, rows), text.CONTEST_NOTE)
+    size = f"A raw of {plane['mp']:.2g} megapixels, {own['plane_mp']:.1f} million cells:"
+    return paragraphs(size, table(head, rows))
 
 
 def _frames(figures: Figures) -> str:

@@ -53,7 +53,7 @@ twice.
 CONTEST: Final = """
 ## Against other pipelines on the same pixels
 
-The plane of linear light that the loader makes of the raw goes through background, detection and
+The plane of linear light that the loader makes of a raw goes through background, detection and
 measurement by this tool and by general-purpose packages, each in processes of its own, with their
 libraries imported and everything run once before the clock starts, with one thread for linear algebra, as
 the program itself has it; strips of the picture may still be worked on by two. "Tuned" are the set-ups of

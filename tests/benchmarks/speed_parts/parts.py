@@ -7,6 +7,7 @@ import pickle
 import statistics
 import subprocess
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -56,13 +57,23 @@ def decoding(size: Size, folder: Path) -> Figures:
 
 
 def contest(size: Size, folder: Path) -> Figures:
-    """Let the pipelines work on the same plane, in turns, each in processes of its own."""
-    raw, drawn, laid = material.draw_single(size, folder, "dng")
-    truths = folder / "truths"
-    truths.write_bytes(pickle.dumps(truths_of(drawn, laid)))
+    """Let the pipelines work on the same planes, in turns, each in processes of its own."""
     names = list(PIPELINES)[: None if size.has_all_pipelines else FIRST_FEW]
+    n_rounds = min(size.n_times, MOST_ROUNDS)
+    planes = []
+    for width_px, height_px in size.contest_px:
+        alone = replace(size, single_px=(width_px, height_px))
+        raw, drawn, laid = material.draw_single(alone, folder, "dng")
+        truths = folder / "truths"
+        truths.write_bytes(pickle.dumps(truths_of(drawn, laid)))
+        rows = _on_one_plane(names, raw, truths, n_rounds)
+        planes.append({"mp": width_px * height_px / PX_PER_MP, "rows": rows})
+    return {"planes": planes}
+
+
+def _on_one_plane(names: list[str], raw: Path, truths: Path, n_rounds: int) -> Figures:
     rounds: dict[str, list[Figures]] = {name: [] for name in names}
-    for _ in range(min(size.n_times, MOST_ROUNDS)):
+    for _ in range(n_rounds):
         for name, answers in rounds.items():
             words = ["-m", "speed_parts.contest", name, str(raw), str(truths), "1"]
             answers.append(json.loads(_said(words)))

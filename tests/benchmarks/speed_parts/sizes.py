@@ -16,6 +16,8 @@ class Size:
     ----------
     single_px : (int, int)
         Width and height of the single raw and JPEG [px].
+    contest_px : tuple of (int, int)
+        The same of the raws whose planes all pipelines work on.
     folder_px : (int, int)
         The same of the frames of the folder.
     patch_px : (int, int)
@@ -33,6 +35,7 @@ class Size:
     """
 
     single_px: tuple[int, int]
+    contest_px: tuple[tuple[int, int], ...]
     folder_px: tuple[int, int]
     patch_px: tuple[int, int]
     n_frames: tuple[int, ...]
@@ -45,6 +48,7 @@ class Size:
 SIZES: Final = {
     "tiny": Size(
         single_px=(1442, 962),
+        contest_px=((1442, 962),),
         folder_px=(902, 602),
         patch_px=(802, 602),
         n_frames=(2, 4),
@@ -55,6 +59,7 @@ SIZES: Final = {
     ),
     "small": Size(
         single_px=(4242, 2828),
+        contest_px=((4242, 2828),),
         folder_px=(2998, 2002),
         patch_px=(2998, 2002),
         n_frames=(2, 4, 8),
@@ -64,6 +69,7 @@ SIZES: Final = {
     ),
     "full": Size(
         single_px=(8256, 5504),
+        contest_px=((4242, 2828), (8256, 5504)),
         folder_px=(6000, 4000),
         patch_px=(4242, 2828),
         n_frames=(5, 10, 20, 40),

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from scipy import ndimage
 
 from accuracy_parts.scoring import Found
 
@@ -32,10 +31,10 @@ class OpenCvBlobs:
     def find(self, scene: Scene, threshold: float) -> list[Found]:
         """Return blobs deeper than so many sigmas of the smoothed plane."""
         sigma_cells = self.smoothing_px / scene.bin_px
-        smooth = ndimage.gaussian_filter(scene.significance, sigma_cells)
-        smooth /= max(float(1.4826 * np.median(np.abs(smooth[::3, ::3]))), 1e-9)
-        codes = np.clip(BACKGROUND_CODE - CODES_PER_SIGMA * smooth, 0, 255).astype(np.uint8)
-        keys = self._detector(scene, threshold).detect(codes)
+        smooth = cv2.GaussianBlur(scene.significance, (0, 0), sigma_cells)
+        scatter = max(float(1.4826 * np.median(np.abs(smooth[::3, ::3]))), 1e-9)
+        codes = np.clip(BACKGROUND_CODE - CODES_PER_SIGMA / scatter * smooth, 0, 255)
+        keys = self._detector(scene, threshold).detect(codes.astype(np.uint8))
         return [
             Found(
                 row_px=scene.to_px(float(key.pt[1])),
