@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from motemap.pipeline import bursts, frame
+from motemap.pipeline import again, bursts, frame
 from motemap.pipeline.frame import look_at as frame_look_at
 from motemap.synth.frame import draw_frame, make_marks
 from motemap.synth.marks import Mark, MarkMix
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.pipeline.judging import Look
-    from motemap.records import FrameReport
+    from motemap.records import FrameReport, Stack
     from motemap.settings import Settings
 
 PLAIN = FrameSpec(
@@ -80,17 +80,24 @@ def judged_once() -> Iterator[None]:
     """
 
     @lru_cache(maxsize=64)
-    def remembered(path: Path, settings: Settings) -> Look:
-        return frame_look_at(path, settings)
+    def remembered(path: Path, settings: Settings, known_stack: Stack | None) -> Look:
+        return frame_look_at(path, settings, known_stack=known_stack)
 
-    def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> Look:
+    def look_at(
+        path: Path,
+        settings: Settings,
+        *,
+        content: bytes | None = None,
+        known_stack: Stack | None = None,
+    ) -> Look:
         if content is None and path.stat().st_size:
-            return remembered(path, settings)
-        return frame_look_at(path, settings, content=content)
+            return remembered(path, settings, known_stack)
+        return frame_look_at(path, settings, content=content, known_stack=known_stack)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(frame, "look_at", look_at)
         patch.setattr(bursts, "look_at", look_at)
+        patch.setattr(again, "look_at", look_at)
         yield
 
 

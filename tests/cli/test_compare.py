@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from commanding import Captured, read, run
+from drawn import dust, shoot
 
 pytestmark = pytest.mark.usefixtures("judged_once")
 
@@ -43,6 +44,21 @@ def test_a_folder_is_one_state(capsys: Captured, frames: Path) -> None:
     counts = document["changes"][0]["counts"]
     assert (counts["gone"], counts["new"], counts["moved"]) == (0, 0, 0)
     assert any("Combined from 2 frames" in note for note in document["states"][1]["notes"])
+
+
+def test_a_clean_state_is_judged_by_the_distance_that_a_dirty_one_showed(
+    capsys: Captured, frames: Path, tmp_path: Path
+) -> None:
+    clean = shoot(tmp_path / "clean.dng", dust()[:2], taken_at="2031-05-02T11:00:00", seed=5)
+    dirty = frames / "before.dng"
+    _, document = read(capsys, "compare", "compare", dirty, clean, "--done", "blower")
+    before, after = (state["stack"] for state in document["states"])
+    assert after == {**before, "source": "given", "is_from_record": True}
+    # The same either way round, and not where the user knows better.
+    _, turned = read(capsys, "compare", "compare", clean, dirty)
+    assert turned["states"][0]["spots"] == document["states"][1]["spots"]
+    given = read(capsys, "compare", "compare", dirty, clean, "--stack-mm", "0.9")[1]["states"][1]
+    assert (given["stack"]["distance_mm"], given["stack"]["is_from_record"]) == (0.9, False)
 
 
 def test_ready_is_zero(capsys: Captured, frames: Path) -> None:

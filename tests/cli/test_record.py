@@ -11,6 +11,7 @@ from jsonschema import Draft202012Validator
 from commanding import Captured, read, run
 from drawn import dust, shoot
 from motemap.bodies import BodyCourse, BodyKey, CourseStep, KeptState
+from motemap.cli import check
 from motemap.cli import history as cli_history
 from motemap.cli.main import main
 from motemap.report.schema import load_schema
@@ -58,7 +59,40 @@ def test_a_clean_frame_is_judged_by_the_distance_its_body_showed_before(
     other = shoot(tmp_path / "other.dng", FEW, serial="K-3", seed=5)
     _, stranger = read(capsys, "check", "check", other, "--record")
     assert stranger["frames"][0]["stack"]["source"] == "assumed"
-    assert "measured before" in run(capsys, "check", clean, "--record")[1]
+    said = " ".join(run(capsys, "check", clean, "--record")[1].split())
+    assert "(measured in other shots of this body)" in said
+
+
+def test_a_clean_burst_is_judged_by_the_distance_its_body_showed_before(
+    capsys: Captured, frames: Path, tmp_path: Path
+) -> None:
+    for number in (1, 2):
+        shoot(
+            tmp_path / "clean" / f"{number}.dng", FEW, taken_at="2031-05-03T10:00:00", seed=number
+        )
+    asked = ("check", tmp_path / "clean", "--burst", "--record", "--mask", tmp_path / "m.png")
+    _, alone = read(capsys, "check", *asked)
+    assert alone["frames"][0]["stack"]["source"] == "assumed"
+    _, before = read(capsys, "check", "check", frames / "before.dng", "--record")
+    (burst,) = read(capsys, "check", *asked)[1]["frames"]
+    assert burst["stack"]["source"] == "given"
+    assert burst["stack"]["is_from_record"]
+    assert burst["stack"]["distance_mm"] == before["frames"][0]["stack"]["distance_mm"]
+    assert "Combined from 2 frames." in burst["notes"]
+    assert not any("is assumed" in note for note in burst["notes"])
+    assert (tmp_path / "m.png").exists()
+
+
+def test_a_clean_frame_from_standard_input_too(
+    capsys: Captured, frames: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clean = shoot(tmp_path / "clean.dng", FEW, taken_at="2031-05-03T10:00:00", seed=5)
+    _, before = read(capsys, "check", "check", frames / "before.dng", "--record")
+    monkeypatch.setattr(check, "standard_input", clean.read_bytes)
+    _, piped = read(capsys, "check", "check", "-", "--record")
+    _, named = read(capsys, "check", "check", clean, "--record")
+    assert piped["frames"][0]["stack"]["distance_mm"] == before["frames"][0]["stack"]["distance_mm"]
+    assert piped["frames"][0]["spots"] == named["frames"][0]["spots"]
 
 
 def test_judging_with_the_record_twice_says_the_same(capsys: Captured, frames: Path) -> None:

@@ -15,8 +15,9 @@ from motemap.cli.output import emit
 from motemap.cli.source import STANDARD_INPUT, standard_input
 
 if TYPE_CHECKING:
+    from motemap.pipeline.record import LookAgain
     from motemap.pipeline.walk import Found
-    from motemap.records import FrameReport
+    from motemap.records import FrameReport, Stack
     from motemap.report.forms import Form
     from motemap.settings import Settings
 
@@ -72,10 +73,15 @@ def command(
     found = find_frames(path for path in paths if path != STANDARD_INPUT)
     refuse_targets((output, *pictures.targets), found.paths)
     easel = Easel(pictures, settings, hold)
-    judge = _judge_bursts if is_burst else _judge
-    frames = judge(ctx, found, easel, settings, jobs=jobs, from_stdin=STANDARD_INPUT in paths)
-    again = None if is_burst else easel.look_again  # one file does not stand for its burst
+    from_stdin = STANDARD_INPUT in paths
+    if is_burst:
+        frames, again = _judge_bursts(ctx, found, settings, jobs=jobs, from_stdin=from_stdin)
+    else:
+        frames = _judge(ctx, found, easel, settings, jobs=jobs, from_stdin=from_stdin)
+        again = easel.look_again
     frames = with_record(frames, settings, keeping, options.console(ctx), again=again)
+    if is_burst:
+        easel.look_at_bursts(frames, settings)
     report = _write(frames, settings, output_format, hold=hold, is_for_screen=output is None)
     if output is None and output_format == "text":
         report += easel.terminal_maps(frames)
@@ -117,20 +123,28 @@ def _judge(
 def _judge_bursts(
     ctx: click.Context,
     found: Found,
-    easel: Easel,
     settings: Settings,
     *,
     jobs: int | None,
     from_stdin: bool,
-) -> tuple[FrameReport, ...]:
-    from motemap.pipeline.bursts import judge_bursts
+) -> tuple[tuple[FrameReport, ...], LookAgain]:
+    """Judge burst by burst; return also what judges one anew by a known stack distance."""
+    from motemap.pipeline.bursts import find_bursts, judge_burst
 
     if from_stdin:
         raise click.UsageError("Standard input is one picture; --burst wants files.")
+    bursts = find_bursts(found.paths)
     with options.console(ctx).progress(len(found.paths), label="Judging frames") as step:
-        frames = judge_bursts(found.paths, settings, jobs=jobs, on_done=lambda _path: step())
-        easel.look_at_bursts(frames, settings)
-    return (*found.troubles, *frames)
+        frames = [
+            judge_burst(burst, settings, jobs=jobs, on_done=lambda _path: step())
+            for burst in bursts
+        ]
+    paths_of = {frame.file: burst for frame, burst in zip(frames, bursts, strict=True)}
+
+    def again(report: FrameReport, known: Stack) -> FrameReport:
+        return judge_burst(paths_of[report.file], settings, jobs=jobs, known_stack=known)
+
+    return (*found.troubles, *frames), again
 
 
 def _write(

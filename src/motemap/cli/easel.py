@@ -46,6 +46,7 @@ class Easel:
         self._hold: Hold = find_hold(hold)
         self._strips: dict[str, Strip] = {}
         self._masks: dict[str, bytes] = {}
+        self._piped: bytes | None = None
 
     @property
     def keeps_planes(self) -> bool:
@@ -58,6 +59,8 @@ class Easel:
         """Judge one frame; otherwise as `motemap.pipeline.frame.analyse`."""
         from motemap.pipeline import frame
 
+        if content is not None:
+            self._piped = content
         if not self._pictures.needs_plane:
             return frame.analyse(path, settings, content=content)
         look = frame.look_at(path, settings, content=content)
@@ -68,9 +71,8 @@ class Easel:
         """Judge a frame anew by a known stack distance; None for what cannot be read again."""
         from motemap.pipeline.again import look_again
 
-        if report.file == STANDARD_INPUT:
-            return None
-        look = look_again(report, known, self._settings)
+        content = self._piped if report.file == STANDARD_INPUT else None
+        look = look_again(report, known, self._settings, content=content)
         if look is None:
             return None
         self._keep(look)

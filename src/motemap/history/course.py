@@ -11,27 +11,25 @@ from motemap.bodies import Comeback
 from motemap.records import Stack
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
-    from motemap.bodies import CourseStep, KeptState
+    from motemap.bodies import CourseStep
 
 DAY_S = 86400.0
 SHORTEST_DAYS = 0.5
 """Times shorter than this between two states say nothing of a rate: same sitting."""
 
 
-def mean_stack(states: Sequence[KeptState]) -> Stack | None:
-    """Average the stack distances measured so far, the surer ones counting more.
+def mean_stack(stacks: Iterable[Stack]) -> Stack | None:
+    """Average the stack distances that frames of one body measured, the surer ones counting more.
 
     Returns
     -------
     Stack or None
-        None when no state could measure it.
+        None when no frame could measure it.
     """
     measured = [
-        (state.report.stack.distance_mm, state.report.stack.uncertainty_mm)
-        for state in states
-        if state.report.stack.source == "measured"
+        (stack.distance_mm, stack.uncertainty_mm) for stack in stacks if stack.source == "measured"
     ]
     known = [(value, error) for value, error in measured if value and error]
     if not known:
@@ -42,7 +40,7 @@ def mean_stack(states: Sequence[KeptState]) -> Stack | None:
     spread = math.fsum(
         w * (value - mean) ** 2 for w, (value, _) in zip(weights, known, strict=True)
     )
-    # The states' scatter beside what each claims: claims alone shrink without end.
+    # The frames' scatter beside what each claims: claims alone shrink without end.
     error = math.sqrt(max(1.0 / total, spread / total / len(known)))
     return Stack(distance_mm=mean, uncertainty_mm=error, source="measured")
 

@@ -6,15 +6,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from motemap.errors import LoadError
-from motemap.pipeline.frame import load_frame
-from motemap.pipeline.judging import STACK_ASSUMED, judge_frame
+from motemap.history import mean_stack
+from motemap.pipeline.frame import look_at
+from motemap.pipeline.judging import STACK_ASSUMED
 from motemap.pipeline.tally import with_tallies
 from motemap.records import Sensor
 from motemap.report.spot_table import shows
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from motemap.pipeline.judging import Look
     from motemap.records import FrameReport, Stack, State
     from motemap.settings import Settings, WorkSettings
@@ -56,7 +58,30 @@ def judge_again(
     return with_tallies(replace(report, state=state, counts=counts, verdict=verdict), work)
 
 
-def look_again(report: FrameReport, known: Stack, settings: Settings) -> Look | None:
+def known_of(report: FrameReport, others: Iterable[FrameReport]) -> Stack | None:
+    """Return the stack distance of a body where a frame of it had to assume one.
+
+    Parameters
+    ----------
+    report : FrameReport
+        As judged by itself.
+    others : iterable of FrameReport
+        Of the same body.
+
+    Returns
+    -------
+    Stack or None
+        None for a frame that needs no help, or that nothing is known for.
+    """
+    if report.stack.source != "assumed" or report.exposure.f_number is None:
+        return None
+    known = mean_stack(other.stack for other in others)
+    return known and replace(known, source="given", is_from_record=True)
+
+
+def look_again(
+    report: FrameReport, known: Stack, settings: Settings, *, content: bytes | None = None
+) -> Look | None:
     """Judge a picture anew by a stack distance that is known of its body.
 
     Parameters
@@ -64,17 +89,17 @@ def look_again(report: FrameReport, known: Stack, settings: Settings) -> Look | 
     report : FrameReport
         As it was judged without; remarks that are not in the new report are carried over.
     known : Stack
+    content : bytes, optional
+        The picture itself when it does not come from a file.
 
     Returns
     -------
     Look or None
         None when the picture cannot be read any more.
     """
-    try:
-        frame, notes = load_frame(Path(report.file), settings)
-    except LoadError:
+    look = look_at(Path(report.file), settings, content=content, known_stack=known)
+    if look.report.state == "unreadable":
         return None
-    look = judge_frame(frame, settings, notes=notes, known_stack=known)
     others = (
         note for note in report.notes if note not in look.report.notes and note != STACK_ASSUMED
     )

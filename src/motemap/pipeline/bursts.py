@@ -37,7 +37,7 @@ from motemap.strips import limited_threads
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from motemap.records import FlatFrame, Frame, Metadata, Windows
+    from motemap.records import FlatFrame, Frame, Metadata, Stack, Windows
     from motemap.settings import Settings
 
 MOST_FRAMES: Final = 8
@@ -93,6 +93,7 @@ def judge_burst(
     label: str | None = None,
     jobs: int | None = None,
     on_done: Callable[[Path], None] | None = None,
+    known_stack: Stack | None = None,
 ) -> FrameReport:
     """Judge frames of one state as one.
 
@@ -106,6 +107,8 @@ def judge_burst(
         Frames looked at at the same time, and threads of all of them together.
     on_done : callable, optional
         Called in this thread with each file as it is done.
+    known_stack : Stack, optional
+        Stack distance that is known of the body.
 
     Returns
     -------
@@ -115,14 +118,14 @@ def judge_burst(
     """
     shots = [shot.path for shot in group_shots(paths)]
     jobs = jobs or default_jobs()
-    sights = _seen(shots, settings, jobs, on_done)
+    sights = _seen(shots, settings, jobs, on_done, known_stack)
     usable = [sight for sight in sights if sight.report.state == "judged"]
     if not usable:
         return replace(sights[-1].report, file=label or sights[-1].report.file)
     chosen = _largest_alike(usable)
     notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
     with limited_threads(jobs):
-        report = _combined(chosen[:MOST_FRAMES], settings)
+        report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
 
@@ -172,12 +175,13 @@ def _seen(
     settings: Settings,
     jobs: int,
     on_done: Callable[[Path], None] | None,
+    known_stack: Stack | None,
 ) -> list[_Sight]:
     n_threads = max(1, jobs // len(paths))
 
     def see(number: int, path: Path) -> _Sight:
         with limited_threads(n_threads):
-            look = look_at(path, settings)
+            look = look_at(path, settings, known_stack=known_stack)
         return _Sight(
             path=path,
             report=look.report,
@@ -227,7 +231,7 @@ def _left_out(all_frames: list[FrameReport], used: list[FrameReport]) -> tuple[s
     return tuple(notes)
 
 
-def _combined(sights: list[_Sight], settings: Settings) -> FrameReport:
+def _combined(sights: list[_Sight], settings: Settings, known_stack: Stack | None) -> FrameReport:
     reports = [sight.report for sight in sights]
     if len(sights) == 1:
         return reports[0]
@@ -236,7 +240,9 @@ def _combined(sights: list[_Sight], settings: Settings) -> FrameReport:
     if ground is None or len(flats) < len(sights) or not _are_aligned(reports):
         return judge_again(combine_reports(reports), settings.work)
     mean = combine_flats(flats, ground.background)
-    report = judge_flat(_quieter(ground.frame, mean, flats), mean, settings).report
+    report = judge_flat(
+        _quieter(ground.frame, mean, flats), mean, settings, known_stack=known_stack
+    ).report
     present = times_present(flats, report.spots, ground.frame.sensor.pitch_um)
     far = [times_on_lens(reports, spot) for spot in report.spots]
     counts = [

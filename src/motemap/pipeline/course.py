@@ -49,7 +49,7 @@ def course(store: Store, key: BodyKey, work: WorkSettings) -> BodyCourse:
         body=key,
         steps=steps,
         survivors=_survivors(states, visible[-1]) if states else (),
-        stack=mean_stack(states),
+        stack=mean_stack(state.report.stack for state in states),
         comeback=comeback(steps, visible),
     )
 

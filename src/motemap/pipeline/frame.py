@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.pipeline.judging import Look
-    from motemap.records import Frame, ImageInfo, Metadata
+    from motemap.records import Frame, ImageInfo, Metadata, Stack
     from motemap.settings import Settings
 
 LOGGER = logging.getLogger(__name__)
@@ -51,8 +51,17 @@ def analyse(path: Path, settings: Settings, *, content: bytes | None = None) -> 
 
 
 @same_workers()
-def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> Look:
-    """Judge one test shot and keep what it was judged from; otherwise as `analyse`."""
+def look_at(
+    path: Path,
+    settings: Settings,
+    *,
+    content: bytes | None = None,
+    known_stack: Stack | None = None,
+) -> Look:
+    """Judge one test shot and keep what it was judged from; otherwise as `analyse`.
+
+    A stack distance that is known of the body is reckoned with where the user gave none.
+    """
     try:
         frame, notes = load_frame(path, settings, content=content)
     except LoadError as error:
@@ -61,7 +70,7 @@ def look_at(path: Path, settings: Settings, *, content: bytes | None = None) -> 
         report = FrameReport(file=str(path), state="unreadable", error=note)
         unread: Look = import_stages().Look(report=report)
         return unread
-    look: Look = import_stages().judge_frame(frame, settings, notes=notes)
+    look: Look = import_stages().judge_frame(frame, settings, notes=notes, known_stack=known_stack)
     return look
 
 

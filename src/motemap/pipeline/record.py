@@ -18,9 +18,9 @@ from motemap.bodies import BodyKey, KeptState, body_key
 from motemap.compare import compare_states
 from motemap.errors import RecordError, SettingsError
 from motemap.facts.methods import known_methods
-from motemap.history import Entry, Store, mean_stack, new_methods, past_marks
+from motemap.history import Entry, Store, new_methods, past_marks
 from motemap.matching import refusal
-from motemap.pipeline.again import judge_again
+from motemap.pipeline.again import judge_again, known_of
 from motemap.pipeline.states import past_passes
 from motemap.pipeline.walk import find_frames
 from motemap.report.frames import frame_from_dict, frame_to_dict
@@ -273,7 +273,9 @@ def _judged(
     if frame.state != "judged" or not key.is_certain:
         return frame
     states = states_of(store, key)
-    frame = _by_known_stack(frame, _before(states, frame), again)
+    known = known_of(frame, (state.report for state in _before(states, frame)))
+    if known is not None and again is not None:
+        frame = again(frame, known) or frame
     if frame.state != "judged":
         return frame
     earlier = [
@@ -295,14 +297,3 @@ def _judged(
         if after.done and refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))
-
-
-def _by_known_stack(
-    frame: FrameReport, earlier: Sequence[KeptState], again: LookAgain | None
-) -> FrameReport:
-    """Judge a frame by the stack distance of its body where it could not measure its own."""
-    is_helped = frame.stack.source == "assumed" and frame.exposure.f_number is not None
-    known = mean_stack(earlier) if is_helped and again is not None else None
-    if known is None or again is None:
-        return frame
-    return again(frame, replace(known, source="given", is_from_record=True)) or frame

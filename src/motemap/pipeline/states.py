@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from motemap.errors import SettingsError
 from motemap.facts.methods import known_methods
 from motemap.history import past_marks
 from motemap.matching import refusal
-from motemap.pipeline.again import judge_again, showing
+from motemap.pipeline.again import judge_again, known_of, showing
 from motemap.pipeline.bursts import judge_burst
 from motemap.pipeline.walk import find_frames
 from motemap.records import Verdict
@@ -39,6 +40,8 @@ def load_states(
 ) -> tuple[FrameReport, ...]:
     """Judge each state: a picture, or a folder whose pictures are one burst.
 
+    A state that has to assume the stack distance is judged by what the others measured.
+
     Parameters
     ----------
     names : sequence of str
@@ -52,15 +55,20 @@ def load_states(
     # What was done lies between the states: the first was judged before any of it.
     settings = replace(settings, work=replace(settings.work, done=()))
     found = [find_frames([name]) for name in names]
-    states: list[FrameReport] = []
-    for name, each in zip(names, found, strict=True):
-        if not each.paths:
-            states += each.troubles[:1]
-            continue
-        states.append(
-            judge_burst(each.paths, settings, label=str(Path(name)), jobs=jobs, on_done=on_done)
-        )
-    return tuple(states)
+    judges = [
+        partial(judge_burst, each.paths, settings, label=str(Path(name)), jobs=jobs)
+        for name, each in zip(names, found, strict=True)
+    ]
+    states = [
+        judge(on_done=on_done) if each.paths else each.troubles[0]
+        for judge, each in zip(judges, found, strict=True)
+    ]
+    # A clean state shows too little to measure the distance by; a dirty one of the body does.
+    known = [known_of(state, states) for state in states]
+    return tuple(
+        state if stack is None else judge(known_stack=stack)
+        for judge, state, stack in zip(judges, states, known, strict=True)
+    )
 
 
 def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison:

@@ -74,8 +74,8 @@ class Sensitivity:
 class Stack:
     """Air-equivalent distance from the dust to the photosites.
 
-    `is_from_record` says who gave a distance that is "given": the record of the body, from
-    frames that could measure it, and not the user.
+    `is_from_record` says who gave a distance that is "given": other frames of the body that
+    could measure it, from its record or from the other states of a comparison, and not the user.
     """
 
     distance_mm: float | None

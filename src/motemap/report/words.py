@@ -62,8 +62,8 @@ SOURCE_PHRASES: Final = {
 }
 """Who says how large a sensor is, or how far dust lies from the photosites."""
 
-KNOWN_PHRASE: Final = "measured before"
-"""For a distance that the record of the body gives: frames of it measured that."""
+KNOWN_PHRASE: Final = "measured in other shots of this body"
+"""For a distance that the record, or another state of a comparison, gives."""
 
 
 def say_stack_source(stack: Stack) -> str:

@@ -8,7 +8,7 @@ from kept import report
 from motemap.bodies import CourseStep, KeptState
 from motemap.compare import compare_states
 from motemap.history import comeback, mean_stack, new_methods, past_marks
-from motemap.records import FrameReport, Method, Spot, Stack
+from motemap.records import FrameReport, Method, Spot, Stack, StackSource
 from sequences import Shot, spot
 
 PLAIN = Shot()
@@ -74,12 +74,8 @@ def test_what_was_done_is_given_as_a_step_or_as_all_so_far(
     assert new_methods(given, before) == expected
 
 
-def stacked(distance_mm: float, error_mm: float | None, source: str = "measured") -> KeptState:
-    frame = report("2031-05-02T10:00:00")
-    stack = Stack(distance_mm=distance_mm, uncertainty_mm=error_mm, source="measured")
-    if source != "measured":
-        stack = replace(stack, source="assumed")
-    return kept(replace(frame, stack=stack))
+def stacked(distance_mm: float, error_mm: float | None, source: StackSource = "measured") -> Stack:
+    return Stack(distance_mm=distance_mm, uncertainty_mm=error_mm, source=source)
 
 
 def test_the_surer_stack_distance_counts_more() -> None:
