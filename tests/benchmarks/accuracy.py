@@ -41,7 +41,7 @@ def main() -> None:
     rows = chosen_rows(chosen.rows)
     jobs = jobs_of(rows, chosen.size, chosen.seeds)
     if chosen.redraw:
-        redraw(next(job for job in jobs if job.name == chosen.redraw), chosen.to)
+        redraw(named(jobs, chosen.redraw), chosen.to)
         return
     results = results_of(run(chosen, rows, jobs))
     print(tables.all_tables(results))
@@ -65,8 +65,22 @@ def parse(words: list[str]) -> argparse.Namespace:
     add("--to", type=Path, default=Path(), help="folder for --redraw")
     chosen = parser.parse_args(words)
     seeds = tuple(int(seed) for seed in chosen.seeds.split(",") if seed)
-    chosen.seeds = seeds or SEEDS[chosen.size]
+    chosen.seeds = seeds or seed_of(chosen.redraw) or SEEDS[chosen.size]
     return chosen
+
+
+def seed_of(name: str) -> tuple[int, ...]:
+    """Return the seed that a frame's name ends in, if it does."""
+    last = name.rpartition("/")[2]
+    return (int(last),) if last.isdecimal() else ()
+
+
+def named(jobs: tuple[Job, ...], name: str) -> Job:
+    """Return the frame of this name."""
+    found = [job for job in jobs if job.name == name]
+    if not found:
+        raise SystemExit(f"There is no frame {name!r} at this size; names are row/variant/seed.")
+    return found[0]
 
 
 def chosen_rows(names: str) -> tuple[Row, ...]:

@@ -1,8 +1,10 @@
 """The accuracy harness at its tiniest: it runs, and its figures are sane."""
 
 import json
+import sys
 from pathlib import Path
 
+import accuracy
 import pytest
 from accuracy_parts import page
 from accuracy_parts.grid import ALL_ROWS, FAINT_VARIANTS
@@ -82,3 +84,17 @@ def test_figures_survive_json_and_fill_tables_and_page(results: Figures, tmp_pat
     for name in ("accuracy-depth.svg", "accuracy-limit.svg", "accuracy-others.svg"):
         assert (tmp_path / "docs/pictures" / name).read_text(encoding="utf-8").startswith("<svg")
         assert name in written
+
+
+def test_a_frame_is_drawn_again_by_its_name_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = ["accuracy.py", "--size", "tiny", "--redraw", "border/raw/31", "--to", str(tmp_path)]
+    monkeypatch.setattr(sys, "argv", words)
+    accuracy.main()
+    truth = json.loads((tmp_path / "border_raw_31.truth.json").read_text(encoding="utf-8"))
+    assert truth["marks"]
+    assert (tmp_path / "border_raw_31.dng").stat().st_size > 0
+    monkeypatch.setattr(sys, "argv", [*words[:4], "border/raw/x", *words[5:]])
+    with pytest.raises(SystemExit, match="no frame 'border/raw/x'"):
+        accuracy.main()
