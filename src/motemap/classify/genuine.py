@@ -20,9 +20,9 @@ Origin = Literal["mark", "soft", "artefact"]
 SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.55
 """Smoothing is taken out of a flank no further than to this share, and no more of it than this
 share of the smallest usual blur disc: what is smoothed further is wide, and no faint shadow."""
-NARROWEST_OF_BLUR = 0.44
+NARROWEST_OF_BLUR, FINE_NARROWEST_OF_BLUR = 0.44, 0.37
 FAINT_NARROWEST_OF_BLUR = 0.55
-NARROWEST_PX, SMALLEST_PX = 1.9, 1.5
+NARROWEST_PX, SMALLEST_PX, FINE_SMALLEST_PX = 1.9, 1.5, 1.1
 DROP_GAIN = 0.5
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
@@ -152,12 +152,15 @@ def _is_small(spot: MeasuredSpot, scale: ShadowScale) -> bool:
 
 def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust."""
-    narrowest_px = NARROWEST_OF_BLUR * scale.blur_low_px
+    is_fine = floor_frac <= 0
+    share = FINE_NARROWEST_OF_BLUR if is_fine else NARROWEST_OF_BLUR
+    narrowest_px = share * scale.blur_low_px
     if spot.significance < CERTAIN_SIGNIFICANCE:
         narrowest_px = max(narrowest_px, _defect_px(spot, scale, floor_frac))
         return _unfrayed_width(spot, scale) < narrowest_px
     # Dirt beneath the glass is as sharp, but never as small as a defect.
-    smallest_px = SMALLEST_PX if scale.is_measured else NARROWEST_PX
+    fine_px = FINE_SMALLEST_PX if is_fine else SMALLEST_PX
+    smallest_px = fine_px if scale.is_measured else NARROWEST_PX
     seen_px = spot.length_px if spot.is_at_border or spot.has_neighbour else spot.width_px
     return seen_px < max(min(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
 

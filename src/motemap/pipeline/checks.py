@@ -54,13 +54,14 @@ def check_shot(
         if flat.floor_frac is None
         else float(np.median(flat.floor_frac[::LOOK_EVERY, ::LOOK_EVERY]))
     )
+    shadow = FaintShadow.thrown(
+        tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
+        f_number=view.f_number or USUAL_F,
+        pitch_um=view.pitch_um or USUAL_PITCH_UM,
+    )
     depth_frac = smallest_depth(
         marks.detection,
-        shadow=FaintShadow.thrown(
-            tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
-            f_number=view.f_number or USUAL_F,
-            pitch_um=view.pitch_um or USUAL_PITCH_UM,
-        ),
+        shadow=shadow,
         bin_px=flat.bin_px,
         floor_frac=floor,
         settings=settings.detect,
@@ -77,7 +78,7 @@ def check_shot(
         *check_exposure(frame.metadata.exposure),
         *check_light(float(np.median(light)), frame.plane),
         *check_field(structure, flat.stripe_frac),
-        check_resolution(frame.image),
+        check_resolution(frame.image, shadow if view.pitch_um is not None else None),
         check_sensitivity(smallest_um, matters_um, settings.work.shoot_at_f),
     )
     sensitivity = Sensitivity(

@@ -68,6 +68,10 @@ class FaintShadow:
         loss_frac = seen.profile(FAINT_SPECK_UM, radius_um)
         return cls(radius_px=radius_um / pitch_um, loss_frac=loss_frac / loss_frac.max())
 
+    def share_at(self, radius_px: float) -> float:
+        """Return the share of the depth so far from the centre."""
+        return float(np.interp(radius_px, self.radius_px, self.loss_frac))
+
     def passed_share(self, scale: ScaleNoise, bin_px: int) -> float:
         """Return the share of the depth that a detection filter passes on.
 

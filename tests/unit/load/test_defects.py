@@ -18,12 +18,12 @@ def field(seed: int = 4) -> Field:
     return np.random.default_rng(seed).normal(LEVEL, NOISE, SHAPE)
 
 
-def found(values: Field) -> Defects:
+def found(values: Field, *, has_photosites: bool = False) -> Defects:
     codes = values.round().clip(0, 65535).astype(np.uint16)
     threshold = np.full((1, SHAPE[1]), CANDIDATE_SIGMA * NOISE, dtype=np.uint16)
     strips = PaddedStrips(lambda start, stop: codes[start:stop], SHAPE, MARGIN_PX)
     padded = strips.strip(0, SHAPE[0])
-    return find_defects(padded, threshold)
+    return find_defects(padded, threshold, has_photosites=has_photosites)
 
 
 def places(defects: Defects) -> set[tuple[int, int]]:
@@ -58,11 +58,17 @@ def test_a_lone_pixel_is_found_and_repaired(value: float, at: tuple[int, int]) -
 
 @pytest.mark.parametrize("shape", [(1, 2), (2, 1), (2, 2), (1, 3), (3, 1), (3, 2), (3, 3)])
 @pytest.mark.parametrize("value", [0.0, 12000.0])
-def test_small_clusters_are_found_whole(shape: tuple[int, int], value: float) -> None:
+@pytest.mark.parametrize("has_photosites", [False, True])
+def test_small_clusters_are_found_whole(
+    shape: tuple[int, int],
+    value: float,
+    *,
+    has_photosites: bool,
+) -> None:
     values = field()
     values[20 : 20 + shape[0], 31 : 31 + shape[1]] = value
 
-    defects = found(values)
+    defects = found(values, has_photosites=has_photosites)
 
     assert places(defects) == {
         (20 + row, 31 + col) for row in range(shape[0]) for col in range(shape[1])
@@ -109,6 +115,36 @@ def test_a_soft_shadow_stays(width_px: float, depth_frac: float) -> None:
     spread = (rows - 30.3) ** 2 + (cols - 41.1) ** 2
     shadow = 1 - depth_frac * np.exp(-4 * np.log(2) * spread / width_px**2)
     assert places(found(field() * shadow)) == set()
+
+
+def bell(width_px: float, row: float, col: float) -> Field:
+    """A dip of this width at half depth, averaged over each pixel."""
+    fine = (np.arange(OVERSAMPLING) + 0.5) / OVERSAMPLING - 0.5
+    down, across = (np.add.outer(np.arange(n), fine).ravel() for n in SHAPE)
+    spread = (down[:, None] - row) ** 2 + (across - col) ** 2
+    dip = np.exp(-4 * np.log(2) * spread / width_px**2)
+    cells = dip.reshape(SHAPE[0], OVERSAMPLING, SHAPE[1], OVERSAMPLING)
+    return np.asarray(cells.mean(axis=(1, 3)), dtype=np.float64)
+
+
+@pytest.mark.parametrize("width_px", [1.8, 2.2, 2.6, 3.0, 3.4])
+@pytest.mark.parametrize("depth_frac", [0.1, 0.3, 0.6, 0.9])
+@pytest.mark.parametrize("offset", [(0.0, 0.0), (0.5, 0.5), (0.5, 0.0), (0.2, -0.4)])
+def test_photosites_show_a_narrow_shadow_as_one(
+    width_px: float, depth_frac: float, offset: tuple[float, float]
+) -> None:
+    shadow = 1 - depth_frac * bell(width_px, 30 + offset[0], 41 + offset[1])
+    assert places(found(field() * shadow, has_photosites=True)) == set()
+
+
+def test_what_is_smeared_may_be_a_defect() -> None:
+    values = field() * (1 - 0.6 * bell(2.2, 30, 41))
+    assert (30, 41) in places(found(values))
+
+
+def test_a_hot_pixel_is_no_shadow_however_it_is_smeared() -> None:
+    values = field() * (1 + 0.6 * bell(2.2, 30, 41))
+    assert (30, 41) in places(found(values, has_photosites=True))
 
 
 def test_a_dead_pixel_inside_a_wide_shadow_goes_alone() -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from motemap.pipeline.frame import analyse, look_at
 from motemap.settings import Settings, WorkSettings
-from motemap.synth.camera import SensorSpec
+from motemap.synth.camera import PictureSpec, SensorSpec
 from motemap.synth.frame import DrawnFrame, draw_frame
 from motemap.synth.marks import MarkMix
 from motemap.synth.scene import SceneSpec
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.records import FrameReport
+    from motemap.synth.files.dng import Cfa
     from motemap.synth.truth import TrueMark
 
 SPEC = FrameSpec(
@@ -196,6 +197,38 @@ def test_a_burnt_out_frame_is_shot_again(tmp_path: Path) -> None:
 def test_a_small_copy_is_shot_again(tmp_path: Path) -> None:
     small = replace(SPEC, width_px=390, height_px=260, file=FileSpec(format="tiff"))
     report = analyse(drawn(small, tmp_path / "small.tif")[0], SETTINGS)
+    assert report.state == "reshoot"
+    assert outcomes(report)["resolution"] == "fail"
+
+
+@pytest.mark.parametrize("mosaic", ["RGGB", "GBRG", "MONO"])
+def test_coarse_photosites_show_the_narrow_shadows_of_a_thin_stack(
+    tmp_path: Path, mosaic: Cfa
+) -> None:
+    coarse = replace(
+        SPEC,
+        pitch_um=8.5,
+        stack_mm=0.5,
+        mix=MarkMix(n_specks=40, n_fibres=0, smallest_um=8.0, largest_um=60.0),
+        sensor=SensorSpec(n_hot=60, n_dead=60),
+        file=FileSpec(mosaic=mosaic),
+    )
+    path, frame = drawn(coarse, tmp_path / "coarse.dng")
+    report = analyse(path, SETTINGS)
+    wanted = clear(frame)
+    missed = [mark for mark in wanted if distance_to(report, mark) > 3.0]
+    assert len(wanted) > 30
+    assert len(missed) <= 2
+    assert len(report.spots) <= len(frame.marks)
+
+
+def test_a_shrunk_picture_that_lost_deep_dust_is_shot_again(tmp_path: Path) -> None:
+    third = PictureSpec(shrink=3)
+    small = replace(
+        SPEC, width_px=3000, height_px=2000, picture=third, file=FileSpec(format="jpeg")
+    )
+    settings = Settings(work=WorkSettings(sensor="18x12"))
+    report = analyse(drawn(small, tmp_path / "third.jpg")[0], settings)
     assert report.state == "reshoot"
     assert outcomes(report)["resolution"] == "fail"
 

@@ -10,6 +10,7 @@ import pytest
 from fields import plane_of
 from motemap.records import Exposure, ImageInfo, ShotCheck
 from motemap.shot import (
+    FaintShadow,
     Structure,
     check_exposure,
     check_field,
@@ -110,6 +111,31 @@ def test_resolution_is_that_of_the_short_side(width_px: int, height_px: int, out
     check = check_resolution(info)
     assert check.outcome == outcome
     assert check.value == min(width_px, height_px)
+
+
+JPEG = ImageInfo(kind="jpeg", width_px=3000, height_px=2000, exif_orientation=1, bits=8)
+RAW = replace(JPEG, kind="raw", bits=14, mosaic="2x2")
+
+
+@pytest.mark.parametrize(
+    ("info", "pitch_um", "outcome"),
+    [
+        (JPEG, 6.0, "ok"),
+        (JPEG, 18.0, "fail"),
+        (replace(RAW, mosaic="linear"), 18.0, "fail"),
+        (replace(RAW, mosaic="6x6"), 18.0, "fail"),
+        (RAW, 8.5, "ok"),
+        (RAW, 18.0, "ok"),
+        (RAW, 30.0, "fail"),
+    ],
+)
+def test_a_shadow_as_narrow_as_a_defect_fails(
+    info: ImageInfo, pitch_um: float, outcome: str
+) -> None:
+    shadow = FaintShadow.thrown(tau_um=1300.0, f_number=22.0, pitch_um=pitch_um)
+    check = check_resolution(info, shadow)
+    assert check.outcome == outcome
+    assert ("told from defects" in (check.advice or "")) == (outcome == "fail")
 
 
 @pytest.mark.parametrize(

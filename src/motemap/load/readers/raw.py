@@ -154,6 +154,7 @@ def _mosaic_samples(raw: Any) -> StoredSamples:
         clip_from=clip,
         full_scale=float(clip),
         is_raw=True,
+        has_photosites=True,
     )
 
 

@@ -9,6 +9,10 @@ the most similar of its eight neighbours shares nearly half of its deviation (wh
 second defect) and one of its four direct neighbours shares it too. Clusters of up to 3x3 have
 a middle that is alone; its eight direct neighbours are then tried against the ring four pixels
 away.
+
+Where each value is one photosite's own, a narrower shadow can be told as well: it falls off to
+all sides over a pixel or two, a cluster of defects ends at once. A finished picture smears
+defects over their neighbours until they look just like that.
 """
 
 from __future__ import annotations
@@ -36,6 +40,11 @@ CANDIDATE_SIGMA = 5.0
 _STEP_PX = 2
 _RIM_PX = 1
 _SHARED_FRAC = 0.45
+_N_WEAKEST = 5
+"""Neighbours of eight: a cluster's corner has so many outside, so has a shadow's, but darkened."""
+_FALLS_OFF_FRAC = (0.18, 0.85)
+"""Least mean share of those, and most of any of them, round a pixel of a narrow shadow (derived:
+Gaussians two pixels and more wide at half depth, anywhere on the pixels)."""
 _CROWD_FRAC = 0.01
 _ROWS_AT_ONCE = 12
 
@@ -53,6 +62,7 @@ def _ring(reach: int, step_px: int) -> NDArray[np.intp]:
 _NEAR = _ring(_NEAR_REACH, _STEP_PX)
 _FAR = _ring(_FAR_REACH, _STEP_PX)
 _DIRECT = _ring(_NEAR_REACH, 1)
+_SQUARE = np.vstack([_DIRECT, [(0, 0)]])
 _LINES = np.array([(0, -1), (0, 1), (-1, 0), (1, 0)], dtype=np.intp) * _STEP_PX
 _BESIDE = np.array([(-1, 0), (0, -1), (0, 1), (1, 0)], dtype=np.intp)
 
@@ -75,7 +85,11 @@ class Defects:
 
 
 def find_defects(
-    padded: NDArray[np.uint16], threshold: NDArray[np.uint16], scratch: Scratch | None = None
+    padded: NDArray[np.uint16],
+    threshold: NDArray[np.uint16],
+    scratch: Scratch | None = None,
+    *,
+    has_photosites: bool = False,
 ) -> Defects:
     """Find hot and dead pixels in a strip whose colours are level or repeat every 2 px.
 
@@ -87,8 +101,15 @@ def find_defects(
         `CANDIDATE_SIGMA` sigmas of the noise, for each row of the mosaic's repeat.
     scratch : Scratch, optional
         Arrays to work in, when there are more strips than one.
+    has_photosites : bool
+        Whether each value is one photosite's own.
     """
-    strip = _Strip(padded=padded, values_in_line=padded.reshape(-1), threshold=threshold)
+    strip = _Strip(
+        padded=padded,
+        values_in_line=padded.reshape(-1),
+        threshold=threshold,
+        has_photosites=has_photosites,
+    )
     found, sign = _candidates(strip, Scratch() if scratch is None else scratch)
     flagged = _lone(strip, found, sign) if len(found) else found
     n_rows, n_cols = (side - 2 * MARGIN_PX for side in padded.shape)
@@ -107,6 +128,7 @@ class _Strip:
     padded: NDArray[np.uint16]
     values_in_line: NDArray[np.uint16]
     threshold: NDArray[np.uint16]
+    has_photosites: bool
 
     def values(self, at: Pixels) -> NDArray[np.int32]:
         """Return the values at positions."""
@@ -191,6 +213,10 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
+    if strip.has_photosites:
+        is_dark = sign == _DEAD
+        cores = _ordered(found[is_dark][_falls_off(strip, found[is_dark], relative[is_dark])])
+        is_lone &= ~(is_dark & _is_among(strip.around(found, _SQUARE), cores).any(axis=1))
     if not is_lone.any():
         return found[:0]
     seeds = found[is_lone]
@@ -217,10 +243,30 @@ def _is_unshared(
     strip: _Strip, found: Pixels, relative_deviation: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Whether the four direct neighbours lie where they should, each by its own colour."""
-    beside = strip.around(found, _BESIDE)
+    shares = _shares(strip, found, relative_deviation, _BESIDE)
+    return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
+
+
+def _falls_off(
+    strip: _Strip, found: Pixels, relative_deviation: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Whether the light comes back over a pixel or two on all sides, as round a shadow."""
+    shares = np.sort(_shares(strip, found, relative_deviation, _DIRECT), axis=1)[:, :_N_WEAKEST]
+    least, most = _FALLS_OFF_FRAC
+    return np.asarray((shares.mean(axis=1) >= least) & (shares[:, -1] <= most), dtype=np.bool_)
+
+
+def _shares(
+    strip: _Strip,
+    found: Pixels,
+    relative_deviation: NDArray[np.float64],
+    ring: NDArray[np.intp],
+) -> NDArray[np.float64]:
+    """Return what share of a pixel's deviation those of a ring have, each by its own colour."""
+    beside = strip.around(found, ring)
     level = _median(strip.values(strip.around(beside, _FAR)))
     shares = (strip.values(beside) / np.maximum(level, 1) - 1) / relative_deviation[:, None]
-    return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
+    return np.asarray(shares, dtype=np.float64)
 
 
 def _repaired(strip: _Strip, at: Pixels, flagged: Pixels) -> NDArray[np.float32]:

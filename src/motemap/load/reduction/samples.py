@@ -43,6 +43,8 @@ class StoredSamples:
         Light of each stored code, for pictures with few codes.
     is_raw : bool
         Whether they come straight from the sensor.
+    has_photosites : bool
+        Whether each value is one photosite's own, and not worked out from several.
     """
 
     read_rows: Callable[[int, int], NDArray[np.uint16]]
@@ -54,6 +56,7 @@ class StoredSamples:
     full_scale: float
     code_light: NDArray[np.float32] | None = None
     is_raw: bool = False
+    has_photosites: bool = False
 
     @property
     def period_px(self) -> int:
