@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import cv2
@@ -34,8 +35,7 @@ def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | ND
     (n, h, w) float32 or int16
     """
     if len(marks) == 1:
-        # Squares of distances between cells are whole numbers.
-        return np.rint(np.square(_distance_to_next(~marks[0])))[None]
+        return _distance2_to_next(~marks[0])[None]
     nearest2 = _spread(np.where(marks, np.int16(0), FAR_CELL2), reach)
     across2 = _spread(np.ascontiguousarray(nearest2.transpose(0, 2, 1)), reach)
     return np.ascontiguousarray(across2.transpose(0, 2, 1))
@@ -68,14 +68,16 @@ def inner_radius(mask: NDArray[np.bool_]) -> float:
     height, width = mask.shape
     padded = np.zeros((height + 2, width + 2), np.bool_)
     padded[1:-1, 1:-1] = mask
-    return float(_distance_to_next(padded).max())
+    return math.sqrt(_distance2_to_next(padded).max())
 
 
-def _distance_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return how far each cell of a mask lies from the next one outside it [cells]."""
+def _distance2_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return how far each cell of a mask lies from the next one outside it, squared [cells^2]."""
     exact = cv2.DIST_MASK_PRECISE
     away = cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, exact)
-    return np.asarray(away, dtype=np.float32)
+    # Whole numbers between cells. The last digits of the root depend on where in the memory
+    # the mask happens to lie, and so would the report.
+    return np.asarray(np.rint(np.square(away)), dtype=np.float32)
 
 
 def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:

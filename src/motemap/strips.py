@@ -84,7 +84,7 @@ def n_threads() -> int:
 def limited_threads(most: int) -> Iterator[None]:
     """Let work begun in this thread use at most so many threads, itself included.
 
-    Who judges several frames at once gives each of them one.
+    Who judges several frames at once gives each of them its share.
     """
     before = _LIMIT.n_threads
     _LIMIT.n_threads = most

@@ -85,6 +85,24 @@ def test_one_run_draws_all_that_was_asked_for(drawn: Path) -> None:
     assert Image.open(io.BytesIO((drawn / "strip.png").read_bytes())).format == "PNG"
 
 
+def test_a_picture_that_is_not_drawn_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    black = tmp_path / "black.png"
+    Image.new("L", (2000, 1300)).save(black)
+    (tmp_path / "strip.png").write_bytes(b"of yesterday")
+    asked = ("--mask", tmp_path / "mask.png", "--strip", tmp_path / "strip.png")
+    assert check(black, "--exit-zero", *asked) == 0
+    said = capsys.readouterr().err.splitlines()
+    assert len(said) == 2
+    assert "strip.png" in said[0]
+    assert said[0].endswith("What is there is of an earlier run.")
+    assert "mask.png" in said[1]
+    assert said[1].endswith("not fit to judge.")
+    assert (tmp_path / "strip.png").read_bytes() == b"of yesterday"
+    assert not (tmp_path / "mask.png").exists()
+
+
 def test_the_map_has_each_mark_where_it_was_put(drawn: Path) -> None:
     root = ET.parse(drawn / "map.svg").getroot()
     seen = sorted(

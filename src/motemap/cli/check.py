@@ -13,6 +13,7 @@ from motemap.cli.easel import Easel, refuse_targets
 from motemap.cli.keeping import Keeping, record, with_record
 from motemap.cli.output import emit
 from motemap.cli.source import STANDARD_INPUT, standard_input
+from motemap.report.plain import printable
 
 if TYPE_CHECKING:
     from motemap.pipeline.record import LookAgain
@@ -86,7 +87,12 @@ def command(
     if output is None and output_format == "text":
         report += easel.terminal_maps(frames)
     emit(report, output, form=output_format)
-    easel.write(frames)
+    for place in easel.write(frames):
+        old = " What is there is of an earlier run." if place.exists() else ""
+        options.console(ctx).say(
+            f"Warning: nothing was drawn in {printable(str(place))}, as the frame is not fit to "
+            f"judge.{old}"
+        )
     ctx.exit(RunSummary.of(frames, exit_zero=exit_zero).exit_code)
 
 

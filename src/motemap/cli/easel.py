@@ -116,8 +116,8 @@ class Easel:
             flat=look.flat,
         )
 
-    def write(self, frames: Sequence[FrameReport]) -> None:
-        """Write everything that was asked for.
+    def write(self, frames: Sequence[FrameReport]) -> list[Path]:
+        """Write everything that was asked for; return the files for which there was nothing to draw.
 
         With more than one frame, maps, strips and masks are one file a frame, its name put
         behind the file's own: ``map-MOTE0001.svg``. The page holds all frames.
@@ -129,6 +129,7 @@ class Easel:
         """
         drawable = [frame for frame in frames if frame.image is not None]
         inputs = [Path(frame.file) for frame in frames]
+        undrawn: list[Path] = []
         for target, draw in (
             (self._pictures.map_to, self._draw_map),
             (self._pictures.strip_to, self._draw_strip),
@@ -138,10 +139,13 @@ class Easel:
                 continue
             for frame, place in zip(drawable, places_for(target, drawable), strict=True):
                 content = draw(frame, place)
-                if content is not None:
+                if content is None:
+                    undrawn.append(place)
+                else:
                     put(place, content, inputs)
         if self._pictures.page_to is not None:
             put(self._pictures.page_to, self._page(frames).encode(), inputs)
+        return undrawn
 
     def _draw_map(self, frame: FrameReport, place: Path) -> bytes:
         from motemap.report.pictures.sensor_map import sensor_map_png, sensor_map_svg

@@ -8,8 +8,8 @@ import sys
 from typing import Final
 
 OBJECTS_BETWEEN: Final = 100_000
-"""New objects between two searches for such as only hold each other. A frame leaves none of
-those, and looking for them after every 700 takes 2 to 4 per cent of a run."""
+"""New objects between two searches for such as only hold each other. A frame leaves a few small
+ones, and looking for them after every 700 takes 2 to 4 per cent of a run."""
 
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD = -1, -3
 """Numbers of two settings of the GNU C library: mallopt(3), Linux man-pages."""

@@ -78,8 +78,13 @@ def check_shot(
         *check_exposure(frame.metadata.exposure),
         *check_light(float(np.median(light)), frame.plane),
         *check_field(structure, flat.stripe_frac),
-        check_resolution(frame.image, shadow if view.pitch_um is not None else None),
-        check_sensitivity(smallest_um, matters_um, settings.work.shoot_at_f),
+        check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
+        check_sensitivity(
+            smallest_um,
+            matters_um,
+            settings.work.shoot_at_f,
+            is_blind=depth_frac > _most_depth(settings.work),
+        ),
     )
     sensitivity = Sensitivity(
         noise_frac=frame.plane.fine_noise_frac,
@@ -87,6 +92,20 @@ def check_shot(
         smallest_particle_um=smallest_um,
     )
     return checks, sensitivity
+
+
+def _most_depth(work: WorkSettings) -> float:
+    """Return how deep what just shows in the photographer's pictures is at the usual aperture.
+
+    The depth of a small speck grows with the square of the f-number (`motemap.optics.rays`).
+    """
+    return work.show_depth_frac * max(1.0, (USUAL_F / work.shoot_at_f) ** 2)
+
+
+def _is_scaled(frame: Frame, stack: Stack) -> bool:
+    """Whether it is known how wide shadows are in pixels: guesses alone send no frame back."""
+    is_guess = frame.sensor.source == "assumed" and stack.source == "assumed"
+    return frame.metadata.exposure.f_number is not None and not is_guess
 
 
 def _smallest_that_matters(

@@ -57,8 +57,8 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
             None,
             "f/16 or narrower",
             "warn",
-            "The aperture is not in the file, so sizes and forecasts are left open; "
-            "use a lens that reports it.",
+            "The aperture is not in the file, so there is no forecast: what shows is judged by its "
+            "depth in this very shot. Use a lens that reports it.",
         )
     else:
         aperture = _check(
@@ -204,8 +204,18 @@ def _least_share(info: ImageInfo) -> float:
     return LEAST_SHARE_OF_PHOTOSITES if has_photosites else LEAST_SHARE
 
 
+TOO_NOISY = (
+    "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
+    "empty bright screen."
+)
+
+
 def check_sensitivity(
-    smallest_um: float | None, matters_um: float | None, shoot_at_f: float
+    smallest_um: float | None,
+    matters_um: float | None,
+    shoot_at_f: float,
+    *,
+    is_blind: bool = False,
 ) -> ShotCheck:
     """Ask whether the frame could have shown the smallest speck that matters.
 
@@ -217,9 +227,14 @@ def check_sensitivity(
         Smallest speck that shows at `shoot_at_f` [um]; None when none does. Both are None where
         aperture or sensor size is unknown.
     shoot_at_f : float
+    is_blind : bool
+        Whether not even at the narrowest usual aperture it would have shown what matters; asked
+        of where both sizes are None.
     """
     name, wanted = "sensitivity", f"specks that show at f/{shoot_at_f:g}"
     if smallest_um is None and matters_um is None:
+        if is_blind:
+            return _check(name, None, wanted, "fail", TOO_NOISY)
         return _check(
             name,
             None,
@@ -238,8 +253,7 @@ def check_sensitivity(
             None,
             wanted,
             "fail",
-            "This frame is too noisy to show dust of any size: use base ISO, expose longer, "
-            "and shoot an empty bright screen.",
+            TOO_NOISY,
         )
     return _check(
         name,

@@ -45,12 +45,12 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
     After a cleaning (`is_cleaned`) also say to leave it at that.
     """
-    aperture = write_f(work.shoot_at_f)
+    where = _where((*marks.quiet, *marks.on_lens), work)
     stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
     if not marks.quiet:
-        head = f"No mark was found on the sensor: nothing would show at {aperture}."
+        head = f"No mark was found on the sensor: nothing would show {where}."
         return sentences(head, stop, _about_lens(marks.on_lens))
-    head = f"{_found_and_quiet(len(marks.quiet), len(marks.on_lens))} at {aperture}."
+    head = f"{_found_and_quiet(len(marks.quiet), len(marks.on_lens))} {where}."
     first = min((mark.spot.shows_from_f or math.inf for mark in marks.quiet), default=math.inf)
     when = f"The first would show at {write_f(first)}." if math.isfinite(first) else None
     return sentences(head, when, stop, _about_lens(marks.on_lens))
@@ -58,7 +58,8 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
-    condition = f"at {write_f(work.shoot_at_f)} ({showing_words(work)})"
+    where = _where((*marks.cleanable, *marks.inside, *marks.quiet), work)
+    condition = f"{where} ({showing_words(work)})"
     n_found = marks.n_showing + len(marks.quiet)
     head = f"{_found_and_showing(n_found, marks.n_showing, len(marks.on_lens))} {condition}."
     worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
@@ -68,6 +69,12 @@ def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
         _about_inside(len(marks.inside)),
         _about_lens(marks.on_lens),
     )
+
+
+def _where(marks: Sequence[Mark], work: WorkSettings) -> str:
+    """Return in which picture marks would show; without a forecast that is the test shot."""
+    is_known = not marks or any(mark.spot.depth_at is not None for mark in marks)
+    return f"at {write_f(work.shoot_at_f)}" if is_known else "at the aperture of this shot"
 
 
 def _found(n_on_sensor: int, n_on_lens: int) -> str:

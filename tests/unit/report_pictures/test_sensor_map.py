@@ -13,7 +13,7 @@ from PIL import Image
 from motemap.coords import FrameGeometry, FramePoint, SensorPoint
 from motemap.errors import OutputError
 from motemap.place import HOLDS, Hold, held_size, to_hold, to_sensor
-from motemap.records import Camera, FrameReport, Spot
+from motemap.records import Camera, FrameReport, Sensitivity, Spot
 from motemap.report.pictures.palette import LIGHT, Tone, contrast_ratio
 from motemap.report.pictures.sensor_map import sensor_map_png, sensor_map_svg
 from motemap.settings import WorkSettings
@@ -132,6 +132,14 @@ def test_the_swab_is_drawn_to_the_scale_of_the_sensor(
     assert max(tops) + swab_mm * 1000 <= chip.height_mm * 1000 + 500
 
 
+def test_what_was_not_looked_at_is_not_called_clean() -> None:
+    unfit = replace(spoiled(dusty(0)), sensitivity=Sensitivity())
+    svg = sensor_map_svg(unfit)
+    assert "No mark found" not in svg
+    assert "Not fit to look for marks in" in svg
+    assert "swab" not in svg.lower().replace(LIGHT[Tone.SWAB], "")
+
+
 def test_a_clean_sensor_needs_no_swab() -> None:
     svg = sensor_map_svg(dusty(0))
     assert "No mark found" in svg
@@ -157,7 +165,7 @@ def test_the_aperture_decides_what_shows() -> None:
     frame = dusty(60)
     headlines = {
         f_number: re.search(
-            r"\d+ of 60 marks will show",
+            r"\d+ of 59 marks will show",
             sensor_map_svg(frame, work=WorkSettings(shoot_at_f=f_number)),
         )
         for f_number in (5.6, 11.0, 22.0)
@@ -266,5 +274,5 @@ def test_letters_unknown_to_the_pixel_font_do_no_harm() -> None:
 def test_the_lead_is_never_cut_short() -> None:
     for frame in (turned(dusty(60)), dusty(60, chip=SMALL)):
         assert re.search(
-            r"\d+ of 60 marks will show at f/11, 1 of them on the lens<", sensor_map_svg(frame)
+            r"\d+ of 59 marks will show at f/11; 1 more on the lens<", sensor_map_svg(frame)
         )

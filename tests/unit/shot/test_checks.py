@@ -175,3 +175,8 @@ def test_advice_is_given_just_where_something_is_amiss() -> None:
     assert all(check.advice for check in checks)
     good = (*check_exposure(Exposure(f_number=22.0, iso=100.0)), *check_field(BLANK, 0.0))
     assert not any(check.advice for check in good)
+
+
+def test_a_frame_that_shows_too_little_fails_without_an_aperture_too() -> None:
+    assert check_sensitivity(None, None, 11.0).outcome == "warn"
+    assert check_sensitivity(None, None, 11.0, is_blind=True).outcome == "fail"

@@ -102,6 +102,16 @@ def test_all_that_was_found_shows(n_spots: int, said_first: str) -> None:
     assert verdict.reasons[0].startswith(said_first)
 
 
+@pytest.mark.parametrize("is_showing", [False, True])
+def test_without_a_forecast_nothing_is_said_of_another_aperture(*, is_showing: bool) -> None:
+    blind = replace(spot(), depth_at=None, shows_from_f=None)
+    verdict = verdict_on(blind, shows=(is_showing,))
+    assert "would show at the aperture of this shot" in verdict.reasons[0].replace(
+        "not show", "show"
+    )
+    assert "f/11" not in verdict.reasons[0]
+
+
 def test_dirt_on_the_lens_counts_for_nothing_but_is_named() -> None:
     verdict = verdict_on(spot(layer="lens side"))
     assert verdict.level == "ready"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.filters import one_filter_thread
 from motemap.load.reduction.borders import lit_area
 from motemap.load.reduction.cells import Cells
 from motemap.load.reduction.defects import CANDIDATE_SIGMA
@@ -27,6 +28,7 @@ _STRIP_PX = 64
 _LARGEST = np.iinfo(np.uint16).max
 
 
+@one_filter_thread()
 def reduce_samples(samples: StoredSamples, bin_px: int) -> Plane:
     """Average `samples` over squares of `bin_px`, without defects, as linear light.
 

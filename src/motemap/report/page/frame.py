@@ -110,8 +110,7 @@ def _map(report: FrameReport, plate: Plate, work: WorkSettings, hold: Hold, pref
     scale = scale_words(report.spots, plate)
     if scale:
         lines.append(scale)
-    needs_swab = report.verdict is not None and report.verdict.level == "clean"
-    stroke = stroke_for(report) if plate.is_sensor and needs_swab else None
+    stroke = stroke_for(report) if plate.is_sensor else None
     if stroke:
         is_now = report.verdict is not None and report.verdict.method == "wet swab"
         when = "" if is_now else ", should it come to a wet swab"

@@ -87,15 +87,18 @@ def headlines(lines: tuple[str, str, str, str], plate: Plate, corner: Point) -> 
 
 def lead_words(report: FrameReport, work: WorkSettings) -> str:
     """Return how many marks were found and how many of them show, in a sentence."""
-    found = count_words(len(report.spots))
     if not report.spots:
-        return "No mark found"
+        was_searched = report.sensitivity.smallest_depth_frac is not None
+        return "No mark found" if was_searched else "Not fit to look for marks in"
     if not is_forecast(report.spots):
+        found = count_words(len(report.spots))
         return f"{found} found; from which aperture they show is unknown"
-    n_showing = sum(shows(spot, work) for spot in report.spots)
-    n_lens = sum(shows(spot, work) and spot.layer == "lens side" for spot in report.spots)
-    on_lens = f", {n_lens} of them on the lens" if n_lens else ""
-    return f"{n_showing} of {found} will show at {write_f(work.shoot_at_f)}{on_lens}"
+    on_sensor = [spot for spot in report.spots if spot.layer != "lens side"]
+    n_lens = len(report.spots) - len(on_sensor)
+    n_showing = sum(shows(spot, work) for spot in on_sensor)
+    more = f"; {n_lens} more on the lens" if n_lens else ""
+    found = count_words(len(on_sensor))
+    return f"{n_showing} of {found} will show at {write_f(work.shoot_at_f)}{more}"
 
 
 def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) -> Column:
@@ -159,7 +162,7 @@ def add_body(column: Column, plate: Plate) -> None:
 
 def _add_swab(column: Column, report: FrameReport, plate: Plate) -> None:
     stroke = stroke_for(report) if plate.is_sensor else None
-    if stroke and report.verdict and report.verdict.level != "ready":
+    if stroke and report.verdict:
         wet_now = report.verdict.method == "wet swab"
         column.text(
             stroke.words + ("" if wet_now else ", should it come to that"), tone=Tone.SWAB_LINE

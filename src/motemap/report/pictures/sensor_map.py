@@ -143,8 +143,7 @@ def page_room(plate: Plate, *, has_swab: bool) -> tuple[float, float, float, flo
 
 def _swab(report: FrameReport, plate: Plate, type_units: float) -> tuple[Shape, ...]:
     stroke = stroke_for(report) if plate.is_sensor else None
-    needs_none = report.verdict is None or report.verdict.level == "ready"
-    if stroke is None or needs_none:
+    if stroke is None:
         return ()
     return swab_shapes(stroke, plate, type_units * plate.unit)
 

@@ -53,13 +53,15 @@ class Stroke:
 
 
 def stroke_for(report: FrameReport) -> Stroke | None:
-    """Return swab and passes for a sensor; None when the sensor is unknown.
+    """Return swab and passes for a sensor to clean; None for others and unknown ones.
 
     Notes
     -----
     The swab is as wide as the sensor's short side (common practice, no source).
     """
     sensor = report.sensor
+    if report.verdict is None or report.verdict.level != "clean":
+        return None
     if sensor is None or not sensor.width_mm or not sensor.height_mm:
         return None
     short_mm = min(sensor.width_mm, sensor.height_mm)
