@@ -128,6 +128,7 @@ def _spots(
     order = placed.order
     width_um = measured.width_px * (np.nan if pitch_um is None else pitch_um)
     columns: dict[str, Iterable[Any]] = {
+        "id": range(1, order.size + 1),
         "image_x_px": measured.col_px[order].tolist(),
         "image_y_px": measured.row_px[order].tolist(),
         "from_left_mm": _known(placed.from_left_mm),
@@ -146,8 +147,8 @@ def _spots(
         "depth_at": _depths_at(particles, order),
         "reasons": _reasons(particles, kinds, is_far, order),
     }
-    rows = enumerate(zip(*columns.values(), strict=True), start=1)
-    return tuple(Spot(id=number, **dict(zip(columns, row, strict=True))) for number, row in rows)
+    rows = zip(*columns.values(), strict=True)
+    return tuple(Spot(**dict(zip(columns, row, strict=True))) for row in rows)
 
 
 def _known(column: NDArray[np.float64]) -> list[float | None]:

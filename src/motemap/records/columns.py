@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,18 +13,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.records.marks import MeasuredSpot
-
-NUMBERS = (
-    "depth_frac",
-    "snr",
-    "width_px",
-    "length_px",
-    "lost_area_px2",
-    "gain_ratio",
-    "hollow_frac",
-    "hole_frac",
-    "edge_px",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,8 +38,16 @@ class MeasuredSpots:
         return cls(
             row_px=np.array([spot.centre.row_px for spot in spots], np.float64),
             col_px=np.array([spot.centre.col_px for spot in spots], np.float64),
+            depth_frac=np.array([spot.depth_frac for spot in spots], np.float64),
+            snr=np.array([spot.snr for spot in spots], np.float64),
+            width_px=np.array([spot.width_px for spot in spots], np.float64),
+            length_px=np.array([spot.length_px for spot in spots], np.float64),
+            lost_area_px2=np.array([spot.lost_area_px2 for spot in spots], np.float64),
+            gain_ratio=np.array([spot.gain_ratio for spot in spots], np.float64),
+            hollow_frac=np.array([spot.hollow_frac for spot in spots], np.float64),
+            hole_frac=np.array([spot.hole_frac for spot in spots], np.float64),
+            edge_px=np.array([spot.edge_px for spot in spots], np.float64),
             is_at_border=np.array([spot.is_at_border for spot in spots], np.bool_),
-            **{name: np.array(list(map(attrgetter(name), spots)), np.float64) for name in NUMBERS},
         )
 
     def __len__(self) -> int:
