@@ -12,12 +12,12 @@ from motemap.place import (
     from_hold,
     from_view,
     held_size,
-    place_words,
     to_frame,
     to_hold,
     to_sensor,
     to_view,
     view_size,
+    words_of_fractions,
 )
 from motemap.records import Sensor
 
@@ -109,7 +109,7 @@ def test_words_agree_with_the_side_a_mark_is_on(
     width_mm, height_mm = geometry.sensor_width_mm, geometry.sensor_height_mm
     assert width_mm is not None
     assert height_mm is not None
-    words = place_words(there, width_mm=width_mm, height_mm=height_mm)
+    (words,) = words_of_fractions([there.from_left_mm / width_mm], [there.from_top_mm / height_mm])
     assert not ("left" in words and there.from_left_mm > width_mm / 2)
     assert not ("right" in words and there.from_left_mm < width_mm / 2)
     assert not ("upper" in words and there.from_top_mm > height_mm / 2)

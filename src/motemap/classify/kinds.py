@@ -1,13 +1,17 @@
-"""What a mark is: speck, fibre, droplet, smear - or honestly unsure."""
+"""What marks are: speck, fibre, droplet, smear - or honestly unsure."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.classify.scale import ShadowScale
-    from motemap.records import MeasuredSpot, SpotKind
+    from motemap.records import MeasuredSpots
 
 FIBRE_ELONGATION = 2.6
 FIBRE_WIDEST_OF_BLUR = 1.6
@@ -24,77 +28,73 @@ ROUND, CLEAR_SNR = 1.25, 40.0
 SEE_THROUGH_WIDTHS = 1.35
 SEE_THROUGH_EXCESS_PX = 2.2
 """Times as wide as a solid speck of the same light lost; irregular specks reach 1.3 (drawn)."""
+LEAST_PX = 1e-6
+"""No width is taken for less."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
-    """What a mark was taken for, and the numbers that decided."""
+BRIGHT = ("droplet", "bright rim or core holds {:.0%} of the light it moves")
+RING = ("droplet", "a ring with a clear middle, as a dried drop leaves")
+FIBRE = ("fibre", "{:.1f} times as long as wide")
+SMEAR = ("smear", "wide, long and see-through")
+FILM = ("droplet", "wide, round and see-through")
+THIN = ("droplet", "see-through: {:.1f} times as wide as a solid speck that takes as much light")
+FAINT = ("unsure", "too faint to tell its shape")
+CUT_OFF = ("unsure", "cut off by the edge of the picture")
+SPECK = ("speck", "compact and dark")
+"""What is said: kind and reason, some of them with a number."""
 
-    kind: SpotKind
-    reasons: tuple[str, ...]
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Kinds:
+    """What n marks were taken for, and why; (n,) object."""
+
+    kind: NDArray[np.object_]
+    reason: NDArray[np.object_]
 
 
-def name_kind(
-    spot: MeasuredSpot,
+def name_kinds(
+    spots: MeasuredSpots,
     scale: ShadowScale,
-    *,
-    depth_frac: float | None = None,
-    expected_px: float | None = None,
-) -> Kind:
-    """Name the kind of a mark.
+    depth_frac: NDArray[np.float64],
+    expected_px: NDArray[np.float64],
+) -> Kinds:
+    """Name the kinds of marks.
 
     Parameters
     ----------
-    spot : MeasuredSpot
+    spots : MeasuredSpots
     scale : ShadowScale
         Bounds of the blur disc.
-    depth_frac : float, optional
-        Depth of the mark, where that is known better than it was measured (0-1).
-    expected_px : float, optional
-        Width at half depth of the shadow of an opaque speck that takes as much light [px].
+    depth_frac : (n,) float64
+        Depth of each mark, as well as it is known (0-1).
+    expected_px : (n,) float64
+        Width at half depth of the shadow of an opaque speck that takes as much light [px]; NaN
+        where it is unknown.
     """
-    elongation = spot.length_px / max(spot.width_px, 1e-6)
-    blurs = spot.width_px / scale.blur_high_px
-    is_see_through = (spot.depth_frac if depth_frac is None else depth_frac) < SEE_THROUGH_FRAC
-    named = _by_light(spot, elongation, blurs) or _by_shape(
-        elongation, blurs, is_see_through=is_see_through
+    width_px = spots.width_px
+    elongation = spots.length_px / np.maximum(width_px, LEAST_PX)
+    blurs = width_px / scale.blur_high_px
+    is_see_through = depth_frac < SEE_THROUGH_FRAC
+    is_hollow = (spots.hollow_frac < RING_HOLLOW) & (elongation < FIBRE_ELONGATION) & (blurs > 1)
+    is_film = (blurs > WIDE_OF_BLUR) & is_see_through
+    widths = width_px / np.maximum(expected_px, LEAST_PX)
+    is_round = (elongation < ROUND) & (spots.snr > CLEAR_SNR)
+    is_wide = (widths > SEE_THROUGH_WIDTHS) & (width_px - expected_px > SEE_THROUGH_EXCESS_PX)
+    # The first that holds is said.
+    tests = (
+        (BRIGHT, spots.gain_ratio > DROPLET_GAIN),
+        (RING, is_hollow | (spots.hole_frac > RING_HOLE)),
+        (FIBRE, (elongation >= FIBRE_ELONGATION) & (blurs <= FIBRE_WIDEST_OF_BLUR)),
+        (SMEAR, is_film & (elongation > SMEAR_ELONGATION)),
+        (FILM, is_film),
+        (THIN, is_wide & is_round & is_see_through),
+        (FAINT, spots.snr < FAINT_SNR),
+        (CUT_OFF, spots.is_at_border & (elongation > SMEAR_ELONGATION)),
+        (SPECK, np.ones(len(spots), np.bool_)),
     )
-    if named is not None:
-        return named
-    widths = 1.0 if expected_px is None else spot.width_px / max(expected_px, 1e-6)
-    excess_px = spot.width_px - (spot.width_px if expected_px is None else expected_px)
-    is_round = elongation < ROUND and spot.snr > CLEAR_SNR and excess_px > SEE_THROUGH_EXCESS_PX
-    if widths > SEE_THROUGH_WIDTHS and is_round and is_see_through:
-        reason = (
-            f"see-through: {widths:.1f} times as wide as a solid speck that takes as much light"
-        )
-        return Kind(kind="droplet", reasons=(reason,))
-    if spot.snr < FAINT_SNR:
-        return Kind(kind="unsure", reasons=("too faint to tell its shape",))
-    if spot.is_at_border and elongation > SMEAR_ELONGATION:
-        return Kind(kind="unsure", reasons=("cut off by the edge of the picture",))
-    return Kind(kind="speck", reasons=("compact and dark",))
-
-
-def _by_light(spot: MeasuredSpot, elongation: float, blurs: float) -> Kind | None:
-    """Name what moves light rather than taking it."""
-    if spot.gain_ratio > DROPLET_GAIN:
-        return Kind(
-            kind="droplet",
-            reasons=(f"bright rim or core holds {spot.gain_ratio:.0%} of the light it moves",),
-        )
-    is_hollow = spot.hollow_frac < RING_HOLLOW and elongation < FIBRE_ELONGATION and blurs > 1
-    if is_hollow or spot.hole_frac > RING_HOLE:
-        return Kind(kind="droplet", reasons=("a ring with a clear middle, as a dried drop leaves",))
-    return None
-
-
-def _by_shape(elongation: float, blurs: float, *, is_see_through: bool) -> Kind | None:
-    """Name what is long, or too wide and see-through for a speck."""
-    if elongation >= FIBRE_ELONGATION and blurs <= FIBRE_WIDEST_OF_BLUR:
-        return Kind(kind="fibre", reasons=(f"{elongation:.1f} times as long as wide",))
-    if blurs > WIDE_OF_BLUR and is_see_through:
-        if elongation > SMEAR_ELONGATION:
-            return Kind(kind="smear", reasons=("wide, long and see-through",))
-        return Kind(kind="droplet", reasons=("wide, round and see-through",))
-    return None
+    which = np.argmax([holds for _, holds in tests], axis=0)
+    kind, reason = np.array([said for said, _ in tests], np.object_)[which].T
+    for said, numbers in ((BRIGHT, spots.gain_ratio), (FIBRE, elongation), (THIN, widths)):
+        is_said = reason == said[1]
+        reason[is_said] = [said[1].format(number) for number in numbers[is_said].tolist()]
+    return Kinds(kind=kind, reason=reason)

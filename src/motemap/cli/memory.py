@@ -10,6 +10,9 @@ from typing import Final
 OBJECTS_BETWEEN: Final = 100_000
 """New objects between two searches for such as only hold each other. A frame leaves a few small
 ones, and looking for them after every 700 takes 2 to 4 per cent of a run."""
+SEARCHES_BETWEEN: Final = 100
+"""Searches among the new ones between two that also go through those which an earlier one left,
+the records of ten thousand marks for one."""
 
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD = -1, -3
 """Numbers of two settings of the GNU C library: mallopt(3), Linux man-pages."""
@@ -20,7 +23,7 @@ LARGEST_KEPT_BYTES: Final = 32 << 20
 
 def search_rarely() -> None:
     """Look for dead objects rarely, and not again at the end: the system takes all back at once."""
-    gc.set_threshold(OBJECTS_BETWEEN)
+    gc.set_threshold(OBJECTS_BETWEEN, SEARCHES_BETWEEN)
     atexit.register(gc.freeze)
 
 

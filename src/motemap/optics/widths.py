@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -45,29 +44,6 @@ def half_widths_um(
     nodes_um = shadow_table().nodes[:n_sizes] * wave_length_um(tau_um)
     widths_um = _node_widths_um(tau_um, f_number, cell_um, shape, n_sizes)
     return np.interp(sizes_um, nodes_um, widths_um)
-
-
-def half_width_um(
-    size_um: float, tau_um: float, f_number: float, cell_um: float = 0.0, shape: Shape = "speck"
-) -> float:
-    """Return the same of a single mark, at a fraction of the cost [um]."""
-    nodes_um, widths_um = _columns(tau_um, f_number, cell_um, shape, sizes_up_to(size_um, tau_um))
-    above = bisect(nodes_um, size_um)
-    if above == 0 or above == len(nodes_um):
-        return widths_um[0 if above == 0 else -1]
-    low, high = nodes_um[above - 1], nodes_um[above]
-    share = (size_um - low) / (high - low)
-    return widths_um[above - 1] * (1 - share) + widths_um[above] * share
-
-
-@lru_cache(maxsize=512)
-def _columns(
-    tau_um: float, f_number: float, cell_um: float, shape: Shape, n_sizes: int
-) -> tuple[list[float], list[float]]:
-    """Return sizes and widths as plain numbers, which a single look-up wants [um]."""
-    nodes_um = shadow_table().nodes[:n_sizes] * wave_length_um(tau_um)
-    widths_um = _node_widths_um(tau_um, f_number, cell_um, shape, n_sizes)
-    return nodes_um.tolist(), widths_um.tolist()
 
 
 @lru_cache(maxsize=512)

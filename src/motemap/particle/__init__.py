@@ -1,28 +1,22 @@
 """What a shadow says of its particle: how big, on which layer, from which aperture it shows."""
 
-from motemap.particle.forecast import (
-    Shadow,
-    particle_for_depth,
-    shadow_depths,
-)
+from motemap.particle.forecast import CastShadows, particle_for_depth
 from motemap.particle.light import measure_light
 from motemap.particle.onlooker import Onlooker, seen_by, smallest_seen
-from motemap.particle.record import LostLight, Particle
-from motemap.particle.size import size_particle, size_particles
+from motemap.particle.record import LostLight, Particles
+from motemap.particle.size import size_particles
 from motemap.particle.stack import choose_stack, fit_stack
 
 __all__ = [
+    "CastShadows",
     "LostLight",
     "Onlooker",
-    "Particle",
-    "Shadow",
+    "Particles",
     "choose_stack",
     "fit_stack",
     "measure_light",
     "particle_for_depth",
     "seen_by",
-    "shadow_depths",
-    "size_particle",
     "size_particles",
     "smallest_seen",
 ]

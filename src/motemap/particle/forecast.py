@@ -1,4 +1,4 @@
-"""How deep a mark will be at other apertures."""
+"""How deep marks will be at other apertures."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
-from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS, stop_name
+from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.depths import depth_curve, depths_on
 from motemap.optics.table import sizes_up_to
 from motemap.strips import for_each
@@ -22,144 +22,108 @@ if TYPE_CHECKING:
     from motemap.records import Stack
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shadow:
-    """All that is needed to draw a mark's shadow at any aperture.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CastShadows:
+    """All that is needed to draw the shadows of n marks at any aperture.
 
     Parameters
     ----------
-    shape : {"speck", "strip"}
-        Round speck or long fibre.
-    size_um : float
-        Diameter or width [um].
-    length_um : float or None
-        Length of a fibre [um].
-    opacity_frac : float
+    is_strip : (n,) bool
+        True for a long fibre, False for a round speck.
+    size_um : (n,) float64
+        Diameters of specks, widths of fibres [um].
+    length_um : (n,) float64
+        Lengths, of which only those of fibres count [um].
+    opacity_frac : (n,) float64
         Share of the light stopped (0-1).
-    factor : float
+    factor : (n,) float64
         How much deeper than the model the shadow is, from the measured depth.
-    tau_um : float
+    tau_um : (n,) float64
         Air-equivalent distance to the photosites [um].
     pitch_um : float
         Distance of stored pixels [um].
     """
 
-    shape: Shape
-    size_um: float
-    length_um: float | None
-    opacity_frac: float
-    factor: float
-    tau_um: float
+    is_strip: NDArray[np.bool_]
+    size_um: NDArray[np.float64]
+    length_um: NDArray[np.float64]
+    opacity_frac: NDArray[np.float64]
+    factor: NDArray[np.float64]
+    tau_um: NDArray[np.float64]
     pitch_um: float
 
-    def depth_frac(self, f_number: float) -> float:
-        """Return the depth at an aperture (0-1)."""
-        return float(shadow_depths((self,), f_number)[0])
+    def some(self, members: NDArray[np.intp]) -> CastShadows:
+        """Return the shadows of some of the marks, in the order asked for."""
+        return CastShadows(
+            is_strip=self.is_strip[members],
+            size_um=self.size_um[members],
+            length_um=self.length_um[members],
+            opacity_frac=self.opacity_frac[members],
+            factor=self.factor[members],
+            tau_um=self.tau_um[members],
+            pitch_um=self.pitch_um,
+        )
+
+    def depths_frac(self, f_numbers: Sequence[float]) -> NDArray[np.float64]:
+        """Return the depths at m apertures, (m, n) (0-1).
+
+        Notes
+        -----
+        By wave optics from size and opacity, scaled by each shadow's `factor`; a fibre shorter
+        than the blur disc fills only part of the disc's chord.
+        """
+        depths = np.empty((len(f_numbers), self.size_um.size))
+        for tau_um, shape, members in self.alike():
+            depths[:, members] = self._depths_alike(tau_um, shape, members, f_numbers)
+        return np.clip(depths, 0.0, 1.0)
+
+    def alike(self) -> list[tuple[float, Shape, NDArray[np.intp]]]:
+        """Return the distances [um] and shapes there are, each with the places of its shadows."""
+        order = np.lexsort((self.is_strip, self.tau_um))
+        tau_um, is_strip = self.tau_um[order], self.is_strip[order]
+        is_other = (tau_um[1:] != tau_um[:-1]) | (is_strip[1:] != is_strip[:-1])
+        groups = np.split(order, np.flatnonzero(is_other) + 1)
+        return [
+            (
+                float(self.tau_um[members[0]]),
+                "strip" if self.is_strip[members[0]] else "speck",
+                members,
+            )
+            for members in groups
+            if members.size
+        ]
+
+    def _depths_alike(
+        self, tau_um: float, shape: Shape, members: NDArray[np.intp], f_numbers: Sequence[float]
+    ) -> NDArray[np.float64]:
+        size_um = self.size_um[members]
+        n_sizes = sizes_up_to(float(size_um.max()), tau_um)
+        curves = for_each(
+            lambda f_number: depth_curve(tau_um, f_number, self.pitch_um, shape, n_sizes), f_numbers
+        )
+        depths = depths_on(curves, size_um, self.opacity_frac[members])
+        if shape == "strip":
+            of_blur = np.array(f_numbers)[:, None] / tau_um
+            depths *= np.minimum(self.length_um[members] * of_blur, 1.0)
+        depths *= self.factor[members]
+        return depths
 
 
-def shadow_depths(shadows: Sequence[Shadow], f_number: float) -> NDArray[np.float64]:
-    """Return the depths of many shadows at one aperture, (n,) (0-1)."""
-    depths: NDArray[np.float64] = depth_series(shadows, (f_number,))[0]
-    return depths
-
-
-def depth_series(shadows: Sequence[Shadow], f_numbers: Sequence[float]) -> NDArray[np.float64]:
-    """Return the depths of n shadows at m apertures, (m, n) (0-1).
-
-    Notes
-    -----
-    By wave optics from size and opacity, scaled by each shadow's `factor`; a fibre shorter
-    than the blur disc fills only part of the disc's chord.
-    """
-    depths = np.empty((len(f_numbers), len(shadows)))
-    for kind, members in alike(shadows).items():
-        depths[:, members] = _depths_alike(kind, [shadows[index] for index in members], f_numbers)
-    return np.clip(depths, 0.0, 1.0)
-
-
-Likeness = tuple[float, float, "Shape"]
-"""Distance and pitch [um] and shape: what shadows must share to be reckoned together."""
-
-
-def alike(shadows: Sequence[Shadow]) -> dict[Likeness, list[int]]:
-    """Return the places of the shadows that can be reckoned together."""
-    groups: dict[Likeness, list[int]] = {}
-    for index, shadow in enumerate(shadows):
-        groups.setdefault((shadow.tau_um, shadow.pitch_um, shadow.shape), []).append(index)
-    return groups
-
-
-def _depths_alike(
-    kind: Likeness, shadows: Sequence[Shadow], f_numbers: Sequence[float]
-) -> NDArray[np.float64]:
-    tau_um, pitch_um, shape = kind
-    size_um = np.array([shadow.size_um for shadow in shadows])
-    opacity = np.array([shadow.opacity_frac for shadow in shadows])
-    factor = np.array([shadow.factor for shadow in shadows])
-    length_um = np.array([np.inf if s.length_um is None else s.length_um for s in shadows])
-    n_sizes = sizes_up_to(float(size_um.max()), tau_um)
-    curves = for_each(
-        lambda f_number: depth_curve(tau_um, f_number, pitch_um, shape, n_sizes), f_numbers
-    )
-    filled = np.minimum(length_um * (np.array(f_numbers)[:, None] / tau_um), 1.0)
-    depths: NDArray[np.float64] = depths_on(curves, size_um, opacity) * filled * factor
-    return depths
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopForecast:
-    """What the aperture series does to many shadows.
-
-    Parameters
-    ----------
-    depth_at : tuple of dict
-        Depth at the full stops of a report, by engraved number, one a shadow.
-    shows_from_f : tuple of float or None
-        Widest aperture at which each shows; None if none does up to f/32.
-    """
-
-    depth_at: tuple[dict[str, float], ...]
-    shows_from_f: tuple[float | None, ...]
-
-
-def forecast_stops(shadows: Sequence[Shadow], show_depth_frac: float) -> StopForecast:
-    """Reckon depths through the whole aperture series.
-
-    Parameters
-    ----------
-    shadows : sequence of Shadow
-        Marks of one frame.
-    show_depth_frac : float
-        Depth from which on a mark shows (0-1).
-    """
-    depths = depth_series(shadows, THIRD_STOPS)
-    columns = [THIRD_STOPS.index(f_number) for f_number in REPORTED_STOPS]
-    names = [stop_name(f_number) for f_number in REPORTED_STOPS]
-    reported = [dict(zip(names, row, strict=True)) for row in depths[columns].T.tolist()]
-    return StopForecast(
-        depth_at=tuple(reported), shows_from_f=first_stops(depths >= show_depth_frac)
-    )
-
-
-def first_stops(is_seen: NDArray[np.bool_]) -> tuple[float | None, ...]:
+def first_stops(is_seen: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Return the widest aperture of the series at which each of n marks shows.
 
     Parameters
     ----------
     is_seen : (apertures, n) bool
-        At each aperture, whether each mark shows.
+        At each of `THIRD_STOPS`, whether each mark shows.
 
     Returns
     -------
-    tuple of float or None
-        None for a mark that never does.
+    (n,) float64
+        NaN for a mark that never does.
     """
     first = is_seen.argmax(axis=0)
-    is_ever = np.take_along_axis(is_seen, first[None, :], axis=0)[0]
-    return tuple(
-        THIRD_STOPS[stop] if is_one else None
-        for stop, is_one in zip(first.tolist(), is_ever.tolist(), strict=True)
-    )
+    return np.where(is_seen.any(axis=0), np.array(THIRD_STOPS)[first], np.nan)
 
 
 def particle_for_depth(

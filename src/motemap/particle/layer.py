@@ -1,4 +1,4 @@
-"""On which surface a mark lies, from how wide and how soft its shadow is."""
+"""On which surface marks lie, from how wide and how soft their shadows are."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ from motemap.coords import UM_PER_MM
 from motemap.optics.widths import half_widths_um
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from numpy.typing import NDArray
 
-    from motemap.particle.record import LostLight
     from motemap.particle.view import View
-    from motemap.records import Layer, MeasuredSpot
+    from motemap.records import MeasuredSpots
 
 LENS_MM = 4.5
 """f-number times width from which on nothing on a filter stack can throw the shadow: the
@@ -44,92 +43,90 @@ SMALLEST_UM = 1.0
 """Below this size the width of a shadow no longer depends on it [um]."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+LENS = ("lens side", "its shadow points to dust about {:.0f} mm from the sensor")
+TOO_WIDE = ("unsure", "far wider than a speck on the filter stack")
+INSIDE = ("inside", "sharper than any shadow from the filter stack")
+UNFIT = ("unsure", "its width does not fit a speck on the filter stack")
+ON_STACK = ("filter stack", "as wide as dust on the filter stack throws it")
+"""What is said: layer and reason."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Judged:
-    """A layer, and why."""
+    """The layer of each of n marks, and why; (n,) object."""
 
-    layer: Layer
-    reason: str
-
-
-TOO_WIDE = Judged(layer="unsure", reason="far wider than a speck on the filter stack")
-INSIDE = Judged(layer="inside", reason="sharper than any shadow from the filter stack")
-UNFIT = Judged(layer="unsure", reason="its width does not fit a speck on the filter stack")
-ON_STACK = Judged(layer="filter stack", reason="as wide as dust on the filter stack throws it")
+    layer: NDArray[np.object_]
+    reason: NDArray[np.object_]
 
 
-def judge_layer(
-    spot: MeasuredSpot, particle_um: float, light: LostLight | None, view: View
+def judge_layers(
+    spots: MeasuredSpots,
+    particle_um: NDArray[np.float64],
+    misfit: NDArray[np.float64],
+    view: View,
 ) -> Judged:
     """Tell dust on the filter stack from dust on the lens and from marks inside.
 
     Parameters
     ----------
-    spot : MeasuredSpot
-        The mark.
-    particle_um : float
-        Diameter of the opaque speck that takes as much light [um].
-    light : LostLight or None
-        How well the shadow of a speck on the stack fits the mark.
+    spots : MeasuredSpots
+        The marks.
+    particle_um : (n,) float64
+        Diameter of the opaque speck that takes as much light as each [um].
+    misfit : (n,) float64
+        How badly the shadow of a speck on the stack fits each, as in `LostLight`; NaN where its
+        light was not measured.
     view : View
         The optics of the shot; an assumed stack makes the judgement cautious.
     """
-    return judge_layers([spot], [particle_um], [light], view)[0]
-
-
-def judge_layers(
-    spots: Sequence[MeasuredSpot],
-    particles_um: Sequence[float],
-    lights: Sequence[LostLight | None],
-    view: View,
-) -> list[Judged]:
-    """Do the same for many marks of a frame, whose widths are looked up together."""
     reach_um = SPREAD_SIGMAS * UM_PER_MM * (view.stack.uncertainty_mm or 0.0)
     near_um, far_um = max(view.tau_um - reach_um, view.tau_um / 4), view.tau_um + reach_um
     # A clear drop takes no light at all, yet its shadow has a width.
-    sizes_um = np.maximum(particles_um, SMALLEST_UM)
-    narrowest, widest = (
-        half_widths_um(sizes_um, tau_um, view.f_number, view.pitch_um).tolist()
+    sizes_um = np.maximum(particle_um, SMALLEST_UM)
+    narrowest_um, widest_um = (
+        half_widths_um(sizes_um, tau_um, view.f_number, view.pitch_um)
         for tau_um in (near_um, far_um)
     )
-    sharp_um = SHARP_OF_BLUR * near_um / view.f_number
-    judged = []
-    for spot, particle_um, light, narrowest_um, widest_um in zip(
-        spots, particles_um, lights, narrowest, widest, strict=True
-    ):
-        width_um = spot.width_px * view.pitch_um
-        seen_mm = view.f_number * width_um / UM_PER_MM
-        if _is_far(spot, width_um / widest_um, seen_mm):
-            judged.append(_far(seen_mm) if _is_soft_disc(spot, far_um, view) else TOO_WIDE)
-        elif particle_um <= sharp_um and _is_sharp(spot, width_um / narrowest_um, light, view):
-            judged.append(INSIDE)
-        elif width_um > WIDE_WIDTHS * widest_um or width_um < SHARP_ALONE_WIDTHS * narrowest_um:
-            judged.append(UNFIT)
-        else:
-            judged.append(ON_STACK)
-    return judged
+    width_um = spots.width_px * view.pitch_um
+    seen_mm = view.f_number * width_um / UM_PER_MM
+    is_far = _are_far(spots, width_um / widest_um, seen_mm)
+    is_on_lens = is_far & _are_soft_discs(spots, far_um, view)
+    is_small = particle_um <= SHARP_OF_BLUR * near_um / view.f_number
+    is_inside = is_small & _are_sharp(spots, width_um / narrowest_um, misfit, view)
+    is_unfit = (width_um > WIDE_WIDTHS * widest_um) | (width_um < SHARP_ALONE_WIDTHS * narrowest_um)
+    # The first that holds is said.
+    tests = (
+        (LENS, is_on_lens),
+        (TOO_WIDE, is_far),
+        (INSIDE, is_inside),
+        (UNFIT, is_unfit),
+        (ON_STACK, np.ones(len(spots), np.bool_)),
+    )
+    which = np.argmax([holds for _, holds in tests], axis=0)
+    layer, reason = np.array([said for said, _ in tests], np.object_)[which].T
+    reason[is_on_lens] = [LENS[1].format(mm) for mm in seen_mm[is_on_lens].tolist()]
+    return Judged(layer=layer, reason=reason)
 
 
-def _far(seen_mm: float) -> Judged:
-    reason = f"its shadow points to dust about {seen_mm:.0f} mm from the sensor"
-    return Judged(layer="lens side", reason=reason)
+def _are_far(
+    spots: MeasuredSpots, widths: NDArray[np.float64], seen_mm: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    is_wide = (widths > LENS_WIDTHS) & (seen_mm > LENS_MM)
+    is_faint = spots.depth_frac < SURE_LENS_DEPTH_FRAC
+    return is_wide | (is_faint & (widths > SURE_LENS_WIDTHS) & (seen_mm > SURE_LENS_MM))
 
 
-def _is_far(spot: MeasuredSpot, widths: float, seen_mm: float) -> bool:
-    if widths > LENS_WIDTHS and seen_mm > LENS_MM:
-        return True
-    is_faint = spot.depth_frac < SURE_LENS_DEPTH_FRAC
-    return is_faint and widths > SURE_LENS_WIDTHS and seen_mm > SURE_LENS_MM
+def _are_soft_discs(spots: MeasuredSpots, far_um: float, view: View) -> NDArray[np.bool_]:
+    is_soft = spots.edge_px * view.pitch_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
+    return is_soft & (spots.length_px <= LENS_ASPECT * spots.width_px)
 
 
-def _is_soft_disc(spot: MeasuredSpot, far_um: float, view: View) -> bool:
-    is_soft = spot.edge_px * view.pitch_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
-    return is_soft and spot.length_px <= LENS_ASPECT * spot.width_px
-
-
-def _is_sharp(spot: MeasuredSpot, widths: float, light: LostLight | None, view: View) -> bool:
-    if spot.snr < SHARP_SNR or spot.width_px < SMALLEST_SHARP_PX:
-        return False
-    if light is None or view.stack.source == "assumed":
-        return widths < SHARP_ALONE_WIDTHS
-    return widths < SHARP_WIDTHS and light.misfit > SHARP_MISFIT
+def _are_sharp(
+    spots: MeasuredSpots, widths: NDArray[np.float64], misfit: NDArray[np.float64], view: View
+) -> NDArray[np.bool_]:
+    is_clear = (spots.snr >= SHARP_SNR) & (spots.width_px >= SMALLEST_SHARP_PX)
+    by_width = widths < SHARP_ALONE_WIDTHS
+    if view.stack.source == "assumed":
+        return is_clear & by_width
+    by_fit = (widths < SHARP_WIDTHS) & (misfit > SHARP_MISFIT)
+    return is_clear & np.where(np.isnan(misfit), by_width, by_fit)

@@ -13,16 +13,14 @@ from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.depths import depth_curve
 from motemap.optics.vision import visible_depth
 from motemap.optics.widths import half_widths_um
-from motemap.particle.forecast import alike, depth_series, first_stops
+from motemap.particle.forecast import first_stops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
 
     from motemap.optics.vision import Viewing
-    from motemap.particle.forecast import Shadow
-    from motemap.particle.record import Particle
+    from motemap.particle.forecast import CastShadows
+    from motemap.particle.record import Particles
     from motemap.records import Stack
 
 FULL_STOPS = THIRD_STOPS[::3]
@@ -61,25 +59,22 @@ def _least_depths(onlooker: Onlooker) -> tuple[NDArray[np.float64], NDArray[np.f
     return np.log(widths_px), np.log(depths)
 
 
-def seen_by(onlooker: Onlooker, particles: Sequence[Particle]) -> tuple[Particle, ...]:
+def seen_by(onlooker: Onlooker, particles: Particles) -> Particles:
     """Say of each mark from which aperture on the eye sees it.
 
     A fibre is judged by its width: that it is long makes it, if anything, easier to see.
 
     Returns
     -------
-    tuple of Particle
-        With `shows_from_f` set anew; those without a forecast as they are.
+    Particles
+        With `shows_from_f` set anew; without a forecast as they are.
     """
-    known = [particle.shadow for particle in particles if particle.shadow is not None]
-    if not known:
-        return tuple(particles)
-    depths = depth_series(known, THIRD_STOPS)
-    first = iter(first_stops(depths >= onlooker.least_depth(_widths_px(known))))
-    return tuple(
-        particle if particle.shadow is None else replace(particle, shows_from_f=next(first))
-        for particle in particles
-    )
+    shadows = particles.shadows
+    if shadows is None:
+        return particles
+    depths = shadows.depths_frac(THIRD_STOPS)
+    is_seen = depths >= onlooker.least_depth(_widths_px(shadows))
+    return replace(particles, shows_from_f=first_stops(is_seen))
 
 
 def smallest_seen(
@@ -109,13 +104,14 @@ def smallest_seen(
     return float(size_um[node - 1] * (size_um[node] / size_um[node - 1]) ** share)
 
 
-def _widths_px(known: Sequence[Shadow]) -> NDArray[np.float64]:
+def _widths_px(shadows: CastShadows) -> NDArray[np.float64]:
     """Return full widths at half depth through the aperture series, (apertures, n) [px]."""
     full, thirds = np.log(FULL_STOPS), np.log(THIRD_STOPS)
     between = np.array([np.interp(thirds, full, one) for one in np.eye(full.size)]).T
-    widths_px = np.empty((len(THIRD_STOPS), len(known)))
-    for (tau_um, pitch_um, shape), members in alike(known).items():
-        size_um = np.array([known[index].size_um for index in members])
+    pitch_um = shadows.pitch_um
+    widths_px = np.empty((len(THIRD_STOPS), shadows.size_um.size))
+    for tau_um, shape, members in shadows.alike():
+        size_um = shadows.size_um[members]
         widths_um = [half_widths_um(size_um, tau_um, f, pitch_um, shape) for f in FULL_STOPS]
         widths_px[:, members] = np.exp(between @ np.log(widths_um)) / pitch_um
     return widths_px

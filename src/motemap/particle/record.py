@@ -1,13 +1,18 @@
-"""What is said of one mark: the light it takes, and its particle."""
+"""What is said of the marks of a frame: the light they take, and their particles."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
-    from motemap.particle.forecast import Shadow
-    from motemap.records import Layer
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.particle.forecast import CastShadows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,65 +41,89 @@ class LostLight:
     misfit: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """A particle whose shadow is still as deep as the model has it, not as was measured.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drafts:
+    """Particles of n marks whose shadows are still as deep as the model has them, (n,) each.
 
     Parameters
     ----------
-    particle : Particle
-        All but its depths; without `depth_frac` unless that is the measured one.
-    shadow : Shadow or None
-        What is to be forecast, its factor 1; None when no forecast is possible.
-    factors : tuple of float or None
-        By how much the shadow may be scaled to agree with the depth in the test shot, at
-        least and at most; None if it fits by itself.
+    particle_um : float64
+        As in `Particles`.
+    spread : float64
+        Standard error of the logarithm of the same.
+    lost_area_um2, layer, reason
+        As in `Particles`.
+    depth_frac : float64
+        Depth in the test shot; NaN where the whole shadow is to tell it.
+    is_strip, shadow_um, opacity_frac, tau_um
+        Shape, size, opacity and distance of the shadows, as in `CastShadows`.
+    least_factor, most_factor : float64
+        By how much a shadow may be scaled to agree with the depth in the test shot.
     """
 
-    particle: Particle
-    shadow: Shadow | None = None
-    factors: tuple[float, float] | None = None
+    particle_um: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    lost_area_um2: NDArray[np.float64]
+    layer: NDArray[np.object_]
+    reason: NDArray[np.object_]
+    depth_frac: NDArray[np.float64]
+    is_strip: NDArray[np.bool_]
+    shadow_um: NDArray[np.float64]
+    opacity_frac: NDArray[np.float64]
+    tau_um: NDArray[np.float64]
+    least_factor: NDArray[np.float64]
+    most_factor: NDArray[np.float64]
+
+    @classmethod
+    def joined(cls, drafted: Sequence[tuple[NDArray[np.intp], Drafts]]) -> Drafts:
+        """Put the drafts of some marks each, with their places among all, together."""
+        places = [members for members, _ in drafted]
+        order = np.argsort(np.concatenate(places))
+        return cls(
+            **{
+                field.name: np.concatenate([getattr(one, field.name) for _, one in drafted])[order]
+                for field in fields(cls)
+            }
+        )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Particle:
-    """Size, place in depth and forecast of one mark.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Particles:
+    """Sizes, places in depth and forecasts of n marks; NaN is unknown.
 
     Parameters
     ----------
-    particle_um : float or None
+    particle_um : (n,) float64
         Diameter of the opaque disc that takes as much light; width of a fibre [um].
-    particle_um_range : tuple of float or None
+    least_um, most_um : (n,) float64
         Where nine in ten such particles lie [um].
-    length_um : float or None
+    length_um : (n,) float64
         Length along the mark [um].
-    lost_area_um2 : float or None
+    lost_area_um2 : (n,) float64
         Light lost in all, as an area [um2].
-    depth_frac : float or None
-        Depth in the test shot, from the whole shadow rather than its middle (0-1).
-    layer : str
-        Which surface it lies on.
-    shows_from_f : float or None
-        Widest aperture at which it shows; None if it never does or cannot be said.
-    depth_at : dict or None
-        Depth at full stops, by engraved number (0-1).
-    shadow : Shadow or None
-        What the forecast is made from; None when no forecast is possible.
-    reasons : tuple of str
-        In words, for people.
+    depth_frac : (n,) float64
+        Depth in the test shot, from the whole shadow where that is known, which has less noise
+        than its middle (0-1).
+    layer : (n,) object
+        Which surface each lies on, a `Layer`.
+    reason : (n,) object
+        Why, in words for people.
+    shadows : CastShadows or None
+        What forecasts are made from; None when no forecast is possible.
+    depth_at : (stops, n) float64 or None
+        Depth at `REPORTED_STOPS` (0-1); None when no forecast is possible.
+    shows_from_f : (n,) float64
+        Widest aperture at which each shows; NaN where it never does or that cannot be said.
     """
 
-    particle_um: float | None = None
-    particle_um_range: tuple[float, float] | None = None
-    length_um: float | None = None
-    lost_area_um2: float | None = None
-    depth_frac: float | None = None
-    layer: Layer = "unsure"
-    shows_from_f: float | None = None
-    depth_at: dict[str, float] | None = None
-    shadow: Shadow | None = None
-    reasons: tuple[str, ...] = ()
-
-    def depth_frac_at(self, f_number: float) -> float | None:
-        """Return the depth at an aperture (0-1); None when it cannot be forecast."""
-        return None if self.shadow is None else self.shadow.depth_frac(f_number)
+    particle_um: NDArray[np.float64]
+    least_um: NDArray[np.float64]
+    most_um: NDArray[np.float64]
+    length_um: NDArray[np.float64]
+    lost_area_um2: NDArray[np.float64]
+    depth_frac: NDArray[np.float64]
+    layer: NDArray[np.object_]
+    reason: NDArray[np.object_]
+    shadows: CastShadows | None
+    depth_at: NDArray[np.float64] | None
+    shows_from_f: NDArray[np.float64]

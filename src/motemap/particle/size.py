@@ -5,19 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from motemap.particle.fibre import FIBRE_SPREAD, is_long, size_fibre
-from motemap.particle.forecast import forecast_stops, shadow_depths
-from motemap.particle.light import measure_light
-from motemap.particle.record import Draft, Particle
-from motemap.particle.speck import is_clear, size_specks
-from motemap.particle.view import View, diameter_um, size_range
+import numpy as np
+
+from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS
+from motemap.particle.fibre import FIBRE_SPREAD, are_long, draft_fibres
+from motemap.particle.forecast import CastShadows, first_stops
+from motemap.particle.record import Drafts, Particles
+from motemap.particle.speck import are_clear, draft_clear, draft_specks
+from motemap.particle.view import View, diameters_um, size_ranges
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from motemap.particle.forecast import Shadow
+    from numpy.typing import NDArray
+
     from motemap.particle.record import LostLight
-    from motemap.records import FlatFrame, MeasuredSpot, Stack
+    from motemap.records import MeasuredSpots, Stack
 
 SHOW_DEPTH_FRAC = 0.02
 TINY = 1e-12
@@ -26,22 +29,22 @@ APERTURE_UNKNOWN = "without the f-number no layer and no forecast can be said"
 
 
 def size_particles(
-    flat: FlatFrame,
-    spots: Sequence[MeasuredSpot],
+    spots: MeasuredSpots,
+    lights: Sequence[LostLight | None],
     *,
     stack: Stack,
     f_number: float | None,
     pitch_um: float | None,
     show_depth_frac: float = SHOW_DEPTH_FRAC,
-) -> tuple[Particle, ...]:
-    """Size, place in depth and forecast all marks of a frame from its own light.
+) -> Particles:
+    """Size, place in depth and forecast all marks of a frame.
 
     Parameters
     ----------
-    flat : FlatFrame
-        The flattened test shot.
-    spots : sequence of MeasuredSpot
-        All marks of the frame.
+    spots : MeasuredSpots
+        The marks.
+    lights : sequence of LostLight or None
+        The light of each, from `measure_light`; without it a size is coarser.
     stack : Stack
         Distance of the dust, from `choose_stack`.
     f_number : float or None
@@ -50,128 +53,87 @@ def size_particles(
         Distance of stored pixels [um].
     show_depth_frac : float
         Depth from which on a mark shows (0-1).
-
-    Returns
-    -------
-    tuple of Particle
-        One a spot, in the same order.
     """
-    lights: tuple[LostLight | None, ...] = (None,) * len(spots)
-    if f_number is not None and pitch_um is not None:
-        lights = measure_light(flat, spots, stack=stack, f_number=f_number, pitch_um=pitch_um)
-    view = View.of(stack, f_number, pitch_um)
-    drafts = _drafts(spots, lights, view, pitch_um)
-    return _finish(drafts, spots, f_number, show_depth_frac)
-
-
-def size_particle(
-    spot: MeasuredSpot,
-    *,
-    stack: Stack,
-    f_number: float | None,
-    pitch_um: float | None,
-    show_depth_frac: float = SHOW_DEPTH_FRAC,
-    light: LostLight | None = None,
-) -> Particle:
-    """Size, place in depth and forecast one mark; coarser than `size_particles`.
-
-    Parameters as there; `light` from `measure_light`, if at hand.
-    """
-    view = View.of(stack, f_number, pitch_um)
-    drafts = _drafts([spot], [light], view, pitch_um)
-    return _finish(drafts, [spot], f_number, show_depth_frac)[0]
-
-
-def _drafts(
-    spots: Sequence[MeasuredSpot],
-    lights: Sequence[LostLight | None],
-    view: View | None,
-    pitch_um: float | None,
-) -> list[Draft]:
     if pitch_um is None:
-        return [Draft(particle=Particle(reasons=(SENSOR_UNKNOWN,)))] * len(spots)
-    if view is None:
-        return [Draft(particle=_size_alone(spot, pitch_um)) for spot in spots]
-    is_fibre = [is_long(spot) and not is_clear(spot) for spot in spots]
-    compact = [index for index, is_long_one in enumerate(is_fibre) if not is_long_one]
-    specks = iter(
-        size_specks([spots[index] for index in compact], [lights[index] for index in compact], view)
+        return _size_alone(spots, np.nan, SENSOR_UNKNOWN)
+    view = View.of(stack, f_number, pitch_um)
+    if view is None or not len(spots):
+        return _size_alone(spots, pitch_um, APERTURE_UNKNOWN)
+    drafts = _drafts(spots, lights, view)
+    shadows, depth_frac = _matched(drafts, spots, view)
+    depths = shadows.depths_frac(THIRD_STOPS)
+    least_um, most_um = size_ranges(drafts.particle_um, drafts.spread)
+    return Particles(
+        particle_um=drafts.particle_um,
+        least_um=least_um,
+        most_um=most_um,
+        length_um=shadows.length_um,
+        lost_area_um2=drafts.lost_area_um2,
+        depth_frac=depth_frac,
+        layer=drafts.layer,
+        reason=drafts.reason,
+        shadows=shadows,
+        depth_at=depths[[THIRD_STOPS.index(stop) for stop in REPORTED_STOPS]],
+        shows_from_f=first_stops(depths >= show_depth_frac),
     )
-    return [
-        size_fibre(spot, view) if is_long_one else next(specks)
-        for spot, is_long_one in zip(spots, is_fibre, strict=True)
-    ]
 
 
-def _size_alone(spot: MeasuredSpot, pitch_um: float) -> Particle:
-    """Size a mark whose aperture or stack is unknown: from the light lost alone."""
-    area_um2 = max(spot.lost_area_px2, 0.0) * pitch_um**2
-    length_um = spot.length_px * pitch_um
-    particle_um = area_um2 / length_um if is_long(spot) else diameter_um(area_um2)
-    return Particle(
+def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles:
+    """Size marks whose aperture or stack is unknown from the light lost; NaN without a pitch."""
+    area_um2 = np.maximum(spots.lost_area_px2, 0.0) * pitch_um**2
+    length_um = spots.length_px * pitch_um
+    particle_um = np.where(are_long(spots), area_um2 / length_um, diameters_um(area_um2))
+    least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
+    return Particles(
         particle_um=particle_um,
-        particle_um_range=size_range(particle_um, FIBRE_SPREAD),
+        least_um=least_um,
+        most_um=most_um,
         length_um=length_um,
         lost_area_um2=area_um2,
-        depth_frac=spot.depth_frac,
-        reasons=(APERTURE_UNKNOWN,),
+        depth_frac=spots.depth_frac,
+        layer=np.full(len(spots), "unsure", np.object_),
+        reason=np.full(len(spots), reason, np.object_),
+        shadows=None,
+        depth_at=None,
+        shows_from_f=np.full(len(spots), np.nan),
     )
 
 
-def _finish(
-    drafts: Sequence[Draft],
-    spots: Sequence[MeasuredSpot],
-    f_number: float | None,
-    show_depth_frac: float,
-) -> tuple[Particle, ...]:
-    """Match the shadows to the depths measured, and fill in those at other apertures."""
-    particles = [draft.particle for draft in drafts]
-    known = [index for index, draft in enumerate(drafts) if draft.shadow is not None]
-    shadows = [draft.shadow for draft in drafts if draft.shadow is not None]
-    if f_number is None or not shadows:
-        return tuple(particles)
-    depths = shadow_depths(shadows, f_number).tolist()
-    matched = [
-        _matched(shadow, depth, spots[index].depth_frac, drafts[index].factors)
-        for index, shadow, depth in zip(known, shadows, depths, strict=True)
-    ]
-    stops = forecast_stops(matched, show_depth_frac)
-    for index, shadow, depth, at, shows_from_f in zip(
-        known, matched, depths, stops.depth_at, stops.shows_from_f, strict=True
-    ):
-        particles[index] = _filled_in(particles[index], shadow, depth, at, shows_from_f)
-    return tuple(particles)
-
-
-def _filled_in(
-    one: Particle,
-    shadow: Shadow,
-    depth_frac: float,
-    depth_at: dict[str, float],
-    shows_from_f: float | None,
-) -> Particle:
-    """Complete a particle with its depths."""
-    own = min(depth_frac * shadow.factor, 1.0) if one.depth_frac is None else one.depth_frac
-    # Spelt out: `replace` looks up every field of every mark anew.
-    return Particle(
-        particle_um=one.particle_um,
-        particle_um_range=one.particle_um_range,
-        length_um=one.length_um,
-        lost_area_um2=one.lost_area_um2,
-        depth_frac=own,
-        layer=one.layer,
-        shows_from_f=shows_from_f,
-        depth_at=depth_at,
-        shadow=shadow,
-        reasons=one.reasons,
+def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
+    """Draft each mark as what it is, all of a kind together."""
+    is_clear = are_clear(spots)
+    is_fibre = are_long(spots) & ~is_clear
+    specks, clear, fibres = (
+        np.flatnonzero(is_such) for is_such in (~is_clear & ~is_fibre, is_clear, is_fibre)
     )
+    drafted = []
+    if specks.size:
+        own = [lights[index] for index in specks.tolist()]
+        drafted.append((specks, draft_specks(spots.some(specks), own, view)))
+    if clear.size:
+        own = [lights[index] for index in clear.tolist()]
+        drafted.append((clear, draft_clear(spots.some(clear), own, view)))
+    if fibres.size:
+        drafted.append((fibres, draft_fibres(spots.some(fibres), view)))
+    return Drafts.joined(drafted)
 
 
 def _matched(
-    shadow: Shadow, depth_frac: float, seen_frac: float, factors: tuple[float, float] | None
-) -> Shadow:
-    """Scale a shadow so that it agrees with the depth in the test shot."""
-    if factors is None:
-        return shadow
-    least, most = factors
-    return replace(shadow, factor=min(max(seen_frac / max(depth_frac, TINY), least), most))
+    drafts: Drafts, spots: MeasuredSpots, view: View
+) -> tuple[CastShadows, NDArray[np.float64]]:
+    """Scale shadows so that they agree with the depths in the test shot; return these, too."""
+    plain = CastShadows(
+        is_strip=drafts.is_strip,
+        size_um=drafts.shadow_um,
+        length_um=spots.length_px * view.pitch_um,
+        opacity_frac=drafts.opacity_frac,
+        factor=np.ones(len(spots)),
+        tau_um=drafts.tau_um,
+        pitch_um=view.pitch_um,
+    )
+    (modelled,) = plain.depths_frac((view.f_number,))
+    ratio = spots.depth_frac / np.maximum(modelled, TINY)
+    factor = np.clip(ratio, drafts.least_factor, drafts.most_factor)
+    is_told = np.isnan(drafts.depth_frac)
+    depth_frac = np.where(is_told, np.minimum(modelled * factor, 1.0), drafts.depth_frac)
+    return replace(plain, factor=factor), depth_frac

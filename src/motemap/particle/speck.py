@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.optics.depths import OPACITIES, depth_curve
 from motemap.optics.waves import shadows
-from motemap.optics.widths import half_width_um
-from motemap.particle.forecast import Shadow
+from motemap.optics.widths import half_widths_um
 from motemap.particle.layer import judge_layers
-from motemap.particle.record import Draft, Particle
-from motemap.particle.view import View, diameter_um, disc_um2, size_range
+from motemap.particle.record import Drafts
+from motemap.particle.view import View, diameters_um, disc_um2, own_curves
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from motemap.particle.layer import Judged
+    from numpy.typing import NDArray
+
     from motemap.particle.record import LostLight
-    from motemap.records import MeasuredSpot
+    from motemap.records import MeasuredSpots
 
 SIZE_SPREAD = 0.04
 """Error of a diameter that the model itself brings: outlines, opacity, pupil; drawn frames."""
@@ -41,147 +40,151 @@ FAINTEST = 0.01
 """Least opacity reckoned with."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
+CLEAR_REASON = "it bends light more than it takes, so no size follows from its shadow"
 
 
-def size_specks(
-    spots: Sequence[MeasuredSpot], lights: Sequence[LostLight | None], view: View
-) -> list[Draft]:
+def are_clear(spots: MeasuredSpots) -> NDArray[np.bool_]:
+    """Whether each mark moves light rather than takes it: bright and dark nearly balance."""
+    return spots.gain_ratio >= CLEAR_GAIN
+
+
+def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
     """Draft compact marks: their sizes and layers, and what their forecasts are made from.
 
     Parameters
     ----------
-    spots : sequence of MeasuredSpot
+    spots : MeasuredSpots
         The marks.
     lights : sequence of LostLight or None
         The light each takes; None falls back on the mark's first estimate.
     view : View
         The optics of the shot.
     """
-    measured = [_measured(spot, view, light) for spot, light in zip(spots, lights, strict=True)]
-    sizes_um = [diameter_um(area_um2) for area_um2, _ in measured]
-    layers = judge_layers(spots, sizes_um, lights, view)
-    return [
-        size_clear(spot, view, max(area_um2, 0.0))
-        if is_clear(spot)
-        else _draft(spot, light, (area_um2, spread), judged, view)
-        for spot, light, (area_um2, spread), judged in zip(
-            spots, lights, measured, layers, strict=True
-        )
-    ]
-
-
-def _measured(spot: MeasuredSpot, view: View, light: LostLight | None) -> tuple[float, float]:
-    """Return the light lost as an area [um2], and the spread of the diameter."""
-    if light is None:
-        return _unwindowed_um2(spot, view), math.hypot(ROUGH_SPREAD, 1 / spot.snr)
-    return light.area_um2, math.hypot(SIZE_SPREAD, light.error_frac / 2)
-
-
-def _draft(
-    spot: MeasuredSpot,
-    light: LostLight | None,
-    measured: tuple[float, float],
-    judged: Judged,
-    view: View,
-) -> Draft:
-    """Draft a mark whose layer is judged, from its area and spread."""
-    area_um2, spread = measured
-    factors: tuple[float, float] | None = FACTOR_RANGE
-    if judged.layer == "lens side":
-        # A uniform disc: its own width and depth say more than a sum laid out for the stack.
-        area_um2 = spot.depth_frac * disc_um2(spot.width_px * view.pitch_um)
-        shadow = _speck(area_um2, 1.0, view.f_number * spot.width_px * view.pitch_um, view)
-    elif judged.layer == "inside":
-        shadow = _speck(area_um2, 1.0, INSIDE_SHARE * view.tau_um, view)
-    elif light is not None and light.misfit <= TRUSTED_MISFIT and judged.layer == "filter stack":
-        shadow, factors = _speck(area_um2, light.opacity_frac, view.tau_um, view), None
-    else:
-        shadow = _guessed(spot, view, area_um2)
-    particle_um = diameter_um(area_um2)
-    particle = Particle(
-        particle_um=particle_um,
-        particle_um_range=size_range(particle_um, spread),
-        length_um=spot.length_px * view.pitch_um,
+    light = _Light.of(spots, lights, view)
+    judged = judge_layers(spots, diameters_um(light.area_um2), light.misfit, view)
+    is_on_lens, is_inside = judged.layer == "lens side", judged.layer == "inside"
+    width_um = spots.width_px * view.pitch_um
+    # A uniform disc: its own width and depth say more than a sum laid out for the stack.
+    area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
+    is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
+    opacity = np.where(is_fitted, light.opacity_frac, 1.0)
+    guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
+    if guessed.size:
+        opacity[guessed] = _guessed_opacities(spots.some(guessed), area_um2[guessed], view)
+    return Drafts(
+        particle_um=diameters_um(area_um2),
+        spread=light.spread,
         lost_area_um2=area_um2,
         layer=judged.layer,
-        reasons=(judged.reason,),
+        reason=judged.reason,
+        depth_frac=np.full(len(spots), np.nan),
+        is_strip=np.zeros(len(spots), np.bool_),
+        shadow_um=diameters_um(area_um2 / opacity),
+        opacity_frac=opacity,
+        tau_um=np.select(
+            (is_on_lens, is_inside),
+            (view.f_number * width_um, INSIDE_SHARE * view.tau_um),
+            view.tau_um,
+        ),
+        least_factor=np.where(is_fitted, 1.0, FACTOR_RANGE[0]),
+        most_factor=np.where(is_fitted, 1.0, FACTOR_RANGE[1]),
     )
-    return Draft(particle=particle, shadow=shadow, factors=factors)
 
 
-def is_clear(spot: MeasuredSpot) -> bool:
-    """Whether a mark moves light rather than takes it: bright and dark nearly balance."""
-    return spot.gain_ratio >= CLEAR_GAIN
-
-
-def size_clear(spot: MeasuredSpot, view: View, area_um2: float) -> Draft:
-    """Draft a clear drop by its dark part; no particle takes that light, so it has no size.
+def draft_clear(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
+    """Draft clear drops by their dark parts; no particle takes that light, so they have no size.
 
     Parameters
     ----------
-    spot : MeasuredSpot
-        A mark that `is_clear`.
+    spots : MeasuredSpots
+        Marks that are clear.
+    lights : sequence of LostLight or None
+        What light each takes all the same.
     view : View
         The optics of the shot.
-    area_um2 : float
-        What light it takes all the same [um2].
     """
-    width_um = spot.width_px * view.pitch_um
-    shadow = _speck(disc_um2(width_um), 1.0, view.tau_um, view)
-    if spot.length_px >= RIM_ASPECT * spot.width_px:
-        shadow = replace(shadow, shape="strip", length_um=spot.length_px * view.pitch_um)
-    particle = Particle(
-        length_um=spot.length_px * view.pitch_um,
-        lost_area_um2=area_um2,
-        layer="filter stack",
-        reasons=("it bends light more than it takes, so no size follows from its shadow",),
+    n_marks = len(spots)
+    return Drafts(
+        particle_um=np.full(n_marks, np.nan),
+        spread=np.full(n_marks, np.nan),
+        lost_area_um2=np.maximum(_Light.of(spots, lights, view).area_um2, 0.0),
+        layer=np.full(n_marks, "filter stack", np.object_),
+        reason=np.full(n_marks, CLEAR_REASON, np.object_),
+        depth_frac=np.full(n_marks, np.nan),
+        is_strip=spots.length_px >= RIM_ASPECT * spots.width_px,
+        shadow_um=spots.width_px * view.pitch_um,
+        opacity_frac=np.ones(n_marks),
+        tau_um=np.full(n_marks, view.tau_um),
+        least_factor=np.full(n_marks, CLEAR_FACTORS[0]),
+        most_factor=np.full(n_marks, CLEAR_FACTORS[1]),
     )
-    return Draft(particle=particle, shadow=shadow, factors=CLEAR_FACTORS)
 
 
-def _unwindowed_um2(spot: MeasuredSpot, view: View) -> float:
-    """Take what a first sum holds too much, its window being too small for the bright ring."""
-    measured_um2 = max(spot.lost_area_px2, 0.0) * view.pitch_um**2
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Light:
+    """The light that n marks take, (n,) each.
+
+    Parameters
+    ----------
+    area_um2 : float64
+        Light lost in all, as an area [um2].
+    spread : float64
+        Standard error of the logarithm of the diameter.
+    opacity_frac, misfit : float64
+        As in `LostLight`; NaN where the light was not measured.
+    """
+
+    area_um2: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    opacity_frac: NDArray[np.float64]
+    misfit: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> _Light:
+        """Lay out the light of each mark, or its first estimate where there is None."""
+        is_known = np.array([one is not None for one in lights], np.bool_)
+        known = [one for one in lights if one is not None]
+        area_um2, spread, opacity_frac, misfit = np.full((4, len(spots)), np.nan)
+        area_um2[is_known] = [one.area_um2 for one in known]
+        spread[is_known] = np.hypot(SIZE_SPREAD, [one.error_frac / 2 for one in known])
+        opacity_frac[is_known] = [one.opacity_frac for one in known]
+        misfit[is_known] = [one.misfit for one in known]
+        if not is_known.all():
+            guessed = spots.some(np.flatnonzero(~is_known))
+            area_um2[~is_known] = _unwindowed_um2(guessed, view)
+            spread[~is_known] = np.hypot(ROUGH_SPREAD, 1 / guessed.snr)
+        return cls(area_um2=area_um2, spread=spread, opacity_frac=opacity_frac, misfit=misfit)
+
+
+def _unwindowed_um2(spots: MeasuredSpots, view: View) -> NDArray[np.float64]:
+    """Take what first sums hold too much, their window being too small for the bright ring."""
+    measured_um2 = np.maximum(spots.lost_area_px2, 0.0) * view.pitch_um**2
     seen = shadows(view.tau_um, view.f_number, view.pitch_um)
-    window_um = WINDOW_OF_WIDTH * spot.width_px * view.pitch_um
-    within_um2 = np.maximum.accumulate(seen.enclosed_um2(window_um))
-    if not within_um2[0] < measured_um2 < within_um2[-1]:
-        return measured_um2
-    size_um = float(np.interp(measured_um2, within_um2, seen.size_um))
-    return min(measured_um2, disc_um2(size_um))
+    window_um = WINDOW_OF_WIDTH * spots.width_px * view.pitch_um
+    within_um2 = np.maximum.accumulate(seen.enclosed_um2(window_um), axis=1)
+    is_within = (within_um2[:, 0] < measured_um2) & (measured_um2 < within_um2[:, -1])
+    size_um = own_curves(measured_um2, within_um2, seen.size_um)
+    return np.where(is_within, np.minimum(measured_um2, disc_um2(size_um)), measured_um2)
 
 
-def _speck(area_um2: float, opacity: float, tau_um: float, view: View) -> Shadow:
-    return Shadow(
-        shape="speck",
-        size_um=diameter_um(area_um2 / opacity),
-        length_um=None,
-        opacity_frac=opacity,
-        factor=1.0,
-        tau_um=tau_um,
-        pitch_um=view.pitch_um,
-    )
+def _guessed_opacities(
+    spots: MeasuredSpots, area_um2: NDArray[np.float64], view: View
+) -> NDArray[np.float64]:
+    """Find opacities from width and depth where no fit of the whole shadow is to be had."""
+    width_um = spots.width_px * view.pitch_um
+    solid_um = half_widths_um(diameters_um(area_um2), view.tau_um, view.f_number, view.pitch_um)
+    film = np.clip(np.maximum(area_um2 / disc_um2(width_um), spots.depth_frac), FAINTEST, 1.0)
+    # With an assumed distance too deep a model tells of the distance, not of the speck.
+    is_assumed = view.stack.source == "assumed"
+    grain = np.ones(len(spots)) if is_assumed else _fitting_opacities(spots, area_um2, view)
+    return np.where(width_um > FILM_WIDTHS * solid_um, film, grain)
 
 
-def _guessed(spot: MeasuredSpot, view: View, area_um2: float) -> Shadow:
-    """Find the opacity from width and depth where no fit of the whole shadow is to be had."""
-    width_um = spot.width_px * view.pitch_um
-    size_um = diameter_um(area_um2)
-    solid_um = half_width_um(size_um, view.tau_um, view.f_number, view.pitch_um)
-    if width_um > FILM_WIDTHS * solid_um:
-        share = max(area_um2 / disc_um2(width_um), spot.depth_frac)
-        opacity = float(np.clip(share, FAINTEST, 1.0))
-        return _speck(area_um2, opacity, view.tau_um, view)
-    opacity = 1.0
-    if view.stack.source != "assumed":
-        # With an assumed distance too deep a model tells of the distance, not of the speck.
-        opacity = _fitting_opacity(spot.depth_frac, area_um2, view)
-    return _speck(area_um2, opacity, view.tau_um, view)
-
-
-def _fitting_opacity(depth_frac: float, area_um2: float, view: View) -> float:
-    """Return the opacity with which a speck of the light lost is as deep as measured."""
+def _fitting_opacities(
+    spots: MeasuredSpots, area_um2: NDArray[np.float64], view: View
+) -> NDArray[np.float64]:
+    """Return the opacities with which specks of the light lost are as deep as measured."""
     curve = depth_curve(view.tau_um, view.f_number, view.pitch_um)
-    sizes_um = np.array([diameter_um(area_um2 / opacity) for opacity in OPACITIES])
-    depths = np.maximum.accumulate(curve.depth(sizes_um, np.array(OPACITIES)))
-    return float(np.interp(depth_frac, depths, OPACITIES))
+    opacities = np.array(OPACITIES)
+    depths = curve.depth(diameters_um(area_um2[:, None] / opacities), opacities)
+    return own_curves(spots.depth_frac, np.maximum.accumulate(depths, axis=1), opacities)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -13,8 +13,12 @@ from motemap.optics.table import wave_length_um
 from motemap.optics.waves import Waves, shadows
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.optics.waves import Shadows
     from motemap.records import Stack
+
+Length = TypeVar("Length", float, "NDArray[np.float64]")
 
 NINE_IN_TEN = 1.645
 """Half width, in standard errors, of the range that holds nine in ten of a normal law."""
@@ -113,10 +117,35 @@ WIDEST_SPREAD = 1.5
 """Beyond this nothing is known of a size, and a larger factor says no more."""
 
 
-def size_range(size_um: float, spread: float) -> tuple[float, float]:
-    """Return where nine in ten sizes lie, for a standard error of the logarithm [um]."""
-    factor = math.exp(NINE_IN_TEN * min(spread, WIDEST_SPREAD))
+def size_ranges(
+    size_um: NDArray[np.float64], spread: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where nine in ten sizes lie, for standard errors of the logarithm [um]."""
+    factor = np.exp(NINE_IN_TEN * np.minimum(spread, WIDEST_SPREAD))
     return size_um / factor, size_um * factor
+
+
+def diameters_um(area_um2: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the diameters of the discs of areas [um]; 0 where light was gained, not lost."""
+    return np.sqrt(4 * np.maximum(area_um2, 0.0) / math.pi)
+
+
+def own_curves(
+    asked: NDArray[np.float64], rising: NDArray[np.float64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Look up n values, each on a curve of its own.
+
+    Parameters
+    ----------
+    asked : (n,) float64
+        Where to look.
+    rising : (n, m) float64
+        The curves' places, which rise along each row.
+    values : (m,) float64
+        What all curves have at those places.
+    """
+    looked_up = [np.interp(one, row, values) for one, row in zip(asked, rising, strict=True)]
+    return np.array(looked_up, np.float64)
 
 
 def diameter_um(area_um2: float) -> float:
@@ -124,6 +153,6 @@ def diameter_um(area_um2: float) -> float:
     return math.sqrt(4 * max(area_um2, 0.0) / math.pi)
 
 
-def disc_um2(diameter: float) -> float:
-    """Return the area of a disc of a diameter [um2]."""
+def disc_um2(diameter: Length) -> Length:
+    """Return the area of a disc of a diameter, or of several [um2]."""
     return math.pi * diameter**2 / 4

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.blas import one_blas_thread
 from motemap.errors import SettingsError
 from motemap.pipeline.frame import look_at
 from motemap.pipeline.shots import group_shots
-from motemap.pipeline.tally import tally_at
+from motemap.pipeline.tally import tally_up
 from motemap.pipeline.walk import find_frames
 
 if TYPE_CHECKING:
@@ -88,13 +90,8 @@ def forecast_frame(
     look = look_at(path, settings, content=content)
     if look.report.state == "unreadable" or look.flat is None:
         return Forecast(report=look.report, rows=())
-    rows = (
-        tally_at(
-            f_number,
-            look.report.spots,
-            [particle.depth_frac_at(f_number) for particle in look.particles],
-            settings.work,
-        )
-        for f_number in f_numbers
-    )
-    return Forecast(report=look.report, rows=tuple(rows))
+    spots = look.report.spots
+    depths_frac = np.full((len(f_numbers), len(spots)), np.nan)
+    if look.shadows is not None:
+        depths_frac = look.shadows.depths_frac(f_numbers)
+    return Forecast(report=look.report, rows=tally_up(f_numbers, spots, depths_frac, settings.work))

@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from motemap.coords import SensorPoint
-from motemap.place import find_hold, held_place, to_hold
+import numpy as np
+
+from motemap.place import find_hold, held_places
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from motemap.place import Hold
-    from motemap.records import FrameReport, Sensor, Spot
+    from motemap.records import FrameReport, Spot
 
 
 def as_held(frames: Iterable[FrameReport], name: str) -> tuple[tuple[FrameReport, ...], str]:
@@ -43,17 +44,17 @@ def _turned(frame: FrameReport, hold: Hold) -> FrameReport:
     sensor = frame.sensor
     if sensor is None or sensor.width_mm is None or sensor.height_mm is None:
         return frame
-    return replace(frame, spots=tuple(_turned_spot(spot, sensor, hold) for spot in frame.spots))
-
-
-def _turned_spot(spot: Spot, sensor: Sensor, hold: Hold) -> Spot:
-    if spot.from_left_mm is None or spot.from_top_mm is None:
-        return spot
-    point = SensorPoint(from_left_mm=spot.from_left_mm, from_top_mm=spot.from_top_mm)
-    seen = to_hold(point, sensor, hold)
-    return replace(
-        spot,
-        from_left_mm=seen.from_left_mm,
-        from_top_mm=seen.from_top_mm,
-        place=held_place(point, sensor, hold),
+    left_mm, top_mm, words = held_places(
+        np.array([spot.from_left_mm for spot in frame.spots], np.float64),
+        np.array([spot.from_top_mm for spot in frame.spots], np.float64),
+        sensor,
+        hold,
     )
+    return replace(frame, spots=tuple(map(_turned_spot, frame.spots, left_mm, top_mm, words)))
+
+
+def _turned_spot(spot: Spot, left_mm: float, top_mm: float, place: str) -> Spot:
+    before = spot.from_left_mm, spot.from_top_mm, spot.place
+    if None in before or before == (left_mm, top_mm, place):
+        return spot
+    return replace(spot, from_left_mm=left_mm, from_top_mm=top_mm, place=place)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.load import LoadedPicture
-    from motemap.particle import Particle
+    from motemap.particle import CastShadows
     from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
     from motemap.verdict import PastPasses
@@ -44,14 +44,15 @@ class Look:
     """A judged frame with the planes it was judged from, for pictures and bursts.
 
     `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
-    `particles` has one entry a spot of the report, for forecasts at any aperture.
+    `shadows` are those of the spots of the report, for forecasts at any aperture; None where
+    none is possible.
     """
 
     report: FrameReport
     frame: Frame | None = None
     flat: FlatFrame | None = None
     marks: Marks | None = None
-    particles: tuple[Particle, ...] = ()
+    shadows: CastShadows | None = None
 
 
 def wished_bin(info: ImageInfo, metadata: Metadata, work: WorkSettings) -> int:
@@ -151,7 +152,7 @@ def judge_flat(
         frame=frame,
         flat=flat,
         marks=marks,
-        particles=reported.particles,
+        shadows=reported.shadows,
     )
 
 

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from motemap.classify import ShadowScale, name_kind
+from motemap.classify import ShadowScale, name_kinds
+from motemap.optics.apertures import REPORTED_STOPS, stop_name
 from motemap.optics.widths import half_widths_um
-from motemap.particle import Particle, choose_stack, seen_by, size_particles
+from motemap.particle import choose_stack, measure_light, seen_by, size_particles
 from motemap.pipeline.view import onlooker_for
 from motemap.place import place
-from motemap.records import Spot
+from motemap.records import MeasuredSpots, Spot
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
-    from motemap.classify import Kind
+    from numpy.typing import NDArray
+
+    from motemap.classify import Kinds
+    from motemap.particle import CastShadows, LostLight, Particles
     from motemap.pipeline.marks import Marks
-    from motemap.records import FlatFrame, Frame, Stack
+    from motemap.place import Placed
+    from motemap.records import FlatFrame, Frame, MeasuredSpot, Stack
     from motemap.settings import WorkSettings
 
 LENS_SIDE = "far wider than dust on the filter stack throws: on the lens side"
@@ -27,10 +32,13 @@ LENS_SIDE = "far wider than dust on the filter stack throws: on the lens side"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reported:
-    """Spots in the order of the report, deepest first, with the particle behind each."""
+    """Spots in the order of the report, deepest first, and what their forecasts are made from.
+
+    `shadows` is None when no forecast is possible.
+    """
 
     spots: tuple[Spot, ...]
-    particles: tuple[Particle, ...]
+    shadows: CastShadows | None
 
 
 def given_stack(work: WorkSettings, known: Stack | None) -> Stack | None:
@@ -50,11 +58,11 @@ def report_spots(
 ) -> Reported:
     """Turn marks into spots: placed, sized, named, forecast."""
     f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
-    scale = ShadowScale.from_optics(stack, f_number, pitch_um)
     found = (*marks.spots, *marks.far)
+    measured = MeasuredSpots.of(found)
     particles = size_particles(
-        flat,
-        found,
+        measured,
+        _lights(flat, found, stack, f_number, pitch_um),
         stack=stack,
         f_number=f_number,
         pitch_um=pitch_um,
@@ -63,66 +71,114 @@ def report_spots(
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:
         particles = seen_by(onlooker, particles)
-    # Taken from the whole shadow where that was fitted, a depth has less noise than its middle.
-    depths_frac = [
-        one.depth_frac if particle.depth_frac is None else particle.depth_frac
-        for one, particle in zip(found, particles, strict=True)
-    ]
-    placed = place(found, frame.geometry, depths_frac)
-    solid_px = _solid_widths_px(particles, f_number, stack)
-    spots = []
-    for spot, index in zip(placed.spots, placed.order, strict=True):
-        kind = name_kind(
-            found[index], scale, depth_frac=spot.depth_frac, expected_px=solid_px[index]
-        )
-        spots.append(_filled_in(spot, kind, particles[index], is_far=index >= len(marks.spots)))
-    return Reported(spots=tuple(spots), particles=tuple(particles[index] for index in placed.order))
+    kinds = name_kinds(
+        measured,
+        ShadowScale.from_optics(stack, f_number, pitch_um),
+        particles.depth_frac,
+        _solid_widths_px(particles, f_number, stack),
+    )
+    placed = place(measured, frame.geometry, particles.depth_frac)
+    is_far = np.arange(len(found)) >= len(marks.spots)
+    shadows = particles.shadows
+    return Reported(
+        spots=_spots(measured, particles, kinds, placed, is_far, pitch_um),
+        shadows=None if shadows is None else shadows.some(placed.order),
+    )
+
+
+def _lights(
+    flat: FlatFrame,
+    found: Sequence[MeasuredSpot],
+    stack: Stack,
+    f_number: float | None,
+    pitch_um: float | None,
+) -> tuple[LostLight | None, ...]:
+    if f_number is None or pitch_um is None:
+        return (None,) * len(found)
+    return measure_light(flat, found, stack=stack, f_number=f_number, pitch_um=pitch_um)
 
 
 def _solid_widths_px(
-    particles: Sequence[Particle], f_number: float | None, stack: Stack
-) -> list[float | None]:
+    particles: Particles, f_number: float | None, stack: Stack
+) -> NDArray[np.float64]:
     """Return how wide the shadows of solid specks of these sizes are in the test shot [px].
 
-    None where that would rest on an assumption.
+    NaN where that would rest on an assumption.
     """
-    widths_px: list[float | None] = [None] * len(particles)
-    if f_number is None or stack.source == "assumed":
+    sizes_um, shadows = particles.particle_um, particles.shadows
+    widths_px = np.full(sizes_um.size, np.nan)
+    if f_number is None or shadows is None or stack.source == "assumed":
         return widths_px
-    alike: dict[tuple[float, float], list[int]] = {}
-    for index, one in enumerate(particles):
-        if one.shadow is not None and one.particle_um:
-            alike.setdefault((one.shadow.tau_um, one.shadow.pitch_um), []).append(index)
-    for (tau_um, pitch_um), members in alike.items():
-        sizes_um = np.array([particles[index].particle_um for index in members], np.float64)
-        widths = half_widths_um(sizes_um, tau_um, f_number, pitch_um) / pitch_um
-        for index, width_px in zip(members, widths.tolist(), strict=True):
-            widths_px[index] = width_px
+    for tau_um, _, members in shadows.alike():
+        sized = members[sizes_um[members] > 0]
+        widths_um = half_widths_um(sizes_um[sized], tau_um, f_number, shadows.pitch_um)
+        widths_px[sized] = widths_um / shadows.pitch_um
     return widths_px
 
 
-def _filled_in(spot: Spot, kind: Kind, particle: Particle, *, is_far: bool) -> Spot:
-    """Complete a spot with its kind and its particle."""
-    reasons = (*kind.reasons, *particle.reasons)
-    area_um2 = particle.lost_area_um2
-    # Spelt out: `replace` looks up every field of every mark anew.
-    return Spot(
-        id=spot.id,
-        image_x_px=spot.image_x_px,
-        image_y_px=spot.image_y_px,
-        from_left_mm=spot.from_left_mm,
-        from_top_mm=spot.from_top_mm,
-        place=spot.place,
-        depth_frac=spot.depth_frac,
-        snr=spot.snr,
-        width_um=spot.width_um,
-        length_um=spot.length_um if particle.length_um is None else particle.length_um,
-        lost_area_um2=spot.lost_area_um2 if area_um2 is None else area_um2,
-        particle_um=particle.particle_um,
-        particle_um_range=particle.particle_um_range,
-        kind="speck" if is_far else kind.kind,
-        layer="lens side" if is_far else particle.layer,
-        shows_from_f=particle.shows_from_f,
-        depth_at=particle.depth_at,
-        reasons=(LENS_SIDE, *reasons) if is_far else reasons,
-    )
+def _spots(
+    measured: MeasuredSpots,
+    particles: Particles,
+    kinds: Kinds,
+    placed: Placed,
+    is_far: NDArray[np.bool_],
+    pitch_um: float | None,
+) -> tuple[Spot, ...]:
+    """Write down what all columns say of each mark, in the order of the report."""
+    order = placed.order
+    width_um = measured.width_px * (np.nan if pitch_um is None else pitch_um)
+    columns: dict[str, Iterable[Any]] = {
+        "id": range(1, order.size + 1),
+        "image_x_px": measured.col_px[order].tolist(),
+        "image_y_px": measured.row_px[order].tolist(),
+        "from_left_mm": _known(placed.from_left_mm),
+        "from_top_mm": _known(placed.from_top_mm),
+        "place": placed.place,
+        "depth_frac": particles.depth_frac[order].tolist(),
+        "snr": measured.snr[order].tolist(),
+        "width_um": _known(width_um[order]),
+        "length_um": _known(particles.length_um[order]),
+        "lost_area_um2": _known(particles.lost_area_um2[order]),
+        "particle_um": _known(particles.particle_um[order]),
+        "particle_um_range": _ranges(particles, order),
+        "kind": np.where(is_far, "speck", kinds.kind)[order].tolist(),
+        "layer": np.where(is_far, "lens side", particles.layer)[order].tolist(),
+        "shows_from_f": _known(particles.shows_from_f[order]),
+        "depth_at": _depths_at(particles, order),
+        "reasons": _reasons(particles, kinds, is_far, order),
+    }
+    rows = zip(*columns.values(), strict=True)
+    return tuple(Spot(**dict(zip(columns, row, strict=True))) for row in rows)
+
+
+def _known(column: NDArray[np.float64]) -> list[float | None]:
+    """Return a column as plain numbers, None where they are unknown."""
+    values: list[float | None] = column.tolist()
+    for index in np.flatnonzero(np.isnan(column)).tolist():
+        values[index] = None
+    return values
+
+
+def _ranges(particles: Particles, order: NDArray[np.intp]) -> list[tuple[float, float] | None]:
+    ends = zip(_known(particles.least_um[order]), _known(particles.most_um[order]), strict=True)
+    return [None if least is None or most is None else (least, most) for least, most in ends]
+
+
+def _depths_at(particles: Particles, order: NDArray[np.intp]) -> Sequence[dict[str, float] | None]:
+    """Return the depths of each mark by engraved number."""
+    if particles.depth_at is None:
+        return (None,) * order.size
+    names = [stop_name(stop) for stop in REPORTED_STOPS]
+    return [
+        dict(zip(names, depths, strict=True)) for depths in particles.depth_at[:, order].T.tolist()
+    ]
+
+
+def _reasons(
+    particles: Particles, kinds: Kinds, is_far: NDArray[np.bool_], order: NDArray[np.intp]
+) -> list[tuple[str, ...]]:
+    reasons = zip(kinds.reason[order], particles.reason[order], is_far[order], strict=True)
+    return [
+        (LENS_SIDE, kind, layer) if is_lens_dust else (kind, layer)
+        for kind, layer, is_lens_dust in reasons
+    ]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from heapq import nsmallest
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from motemap.optics.apertures import REPORTED_STOPS, stop_name
 from motemap.tallies import ApertureTally
@@ -12,6 +13,8 @@ from motemap.verdict import cleanliness
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     from motemap.records import FrameReport, Spot
     from motemap.settings import WorkSettings
@@ -32,54 +35,55 @@ def with_tallies(report: FrameReport, work: WorkSettings) -> FrameReport:
     """
     if report.sensitivity.smallest_depth_frac is None:
         return report
-    forecast = []
-    for f_number in REPORTED_STOPS:
-        label = stop_name(f_number)
-        depths = [(spot.depth_at or {}).get(label) for spot in report.spots]
-        forecast.append(tally_at(f_number, report.spots, depths, work))
+    labels = [stop_name(f_number) for f_number in REPORTED_STOPS]
+    depths_at = [spot.depth_at or {} for spot in report.spots]
+    depths_frac = np.array([[at.get(label) for at in depths_at] for label in labels], np.float64)
     dirt = None
     if report.sensor is not None:
         dirt = cleanliness(report.spots, report.sensor, report.sensitivity)
-    return replace(report, forecast=tuple(forecast), cleanliness=dirt)
-
-
-def tally_at(
-    f_number: float,
-    spots: Sequence[Spot],
-    depths_frac: Sequence[float | None],
-    work: WorkSettings,
-) -> ApertureTally:
-    """Count the marks that pictures at one aperture will show.
-
-    Parameters
-    ----------
-    spots : sequence of Spot
-        Marks of one frame.
-    depths_frac : sequence of float or None
-        How deep each will be at the aperture; None where that cannot be said.
-    """
-    n_known, n_unknown = 0, 0
-    showing: dict[int, float] = {}
-    for spot, depth_frac in zip(spots, depths_frac, strict=True):
-        if spot.layer == "lens side":
-            continue
-        if depth_frac is None:
-            n_unknown += 1
-            continue
-        n_known += 1
-        if _shows(spot, depth_frac, f_number, work):
-            showing[spot.id] = depth_frac
-    worst = nsmallest(N_WORST, showing, key=lambda number: (-showing[number], number))
-    return ApertureTally(
-        f_number=f_number,
-        n_showing=None if n_unknown and not n_known else len(showing),
-        n_unknown=n_unknown,
-        worst=tuple(worst),
-        worst_depth_frac=tuple(showing[number] for number in worst),
+    return replace(
+        report,
+        forecast=tally_up(REPORTED_STOPS, report.spots, depths_frac, work),
+        cleanliness=dirt,
     )
 
 
-def _shows(spot: Spot, depth_frac: float, f_number: float, work: WorkSettings) -> bool:
-    if work.view is None:
-        return depth_frac >= work.show_depth_frac
-    return spot.shows_from_f is not None and spot.shows_from_f <= f_number
+def tally_up(
+    f_numbers: Sequence[float],
+    spots: Sequence[Spot],
+    depths_frac: NDArray[np.float64],
+    work: WorkSettings,
+) -> tuple[ApertureTally, ...]:
+    """Count the marks that pictures at m apertures will show.
+
+    Parameters
+    ----------
+    f_numbers : sequence of float
+        The apertures.
+    spots : sequence of Spot
+        The n marks of one frame.
+    depths_frac : (m, n) float64
+        How deep each will be at each aperture (0-1); NaN where that cannot be said.
+    """
+    concerns = np.array([spot.layer != "lens side" for spot in spots], np.bool_)
+    ids = np.array([spot.id for spot in spots], np.intp)
+    seen_from_f = np.array([spot.shows_from_f for spot in spots], np.float64)
+    tallies = []
+    for f_number, depth_frac in zip(f_numbers, depths_frac, strict=True):
+        is_known = concerns & ~np.isnan(depth_frac)
+        is_seen = (
+            depth_frac >= work.show_depth_frac if work.view is None else seen_from_f <= f_number
+        )
+        showing = np.flatnonzero(is_known & is_seen)
+        worst = showing[np.lexsort((ids[showing], -depth_frac[showing]))[:N_WORST]]
+        n_unknown = int(np.count_nonzero(concerns & ~is_known))
+        tallies.append(
+            ApertureTally(
+                f_number=f_number,
+                n_showing=None if n_unknown and not is_known.any() else showing.size,
+                n_unknown=n_unknown,
+                worst=tuple(ids[worst].tolist()),
+                worst_depth_frac=tuple(depth_frac[worst].tolist()),
+            )
+        )
+    return tuple(tallies)

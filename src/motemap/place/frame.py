@@ -6,14 +6,10 @@ together: left stays left, top becomes bottom.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from motemap.coords import MM_PER_UM, FrameGeometry, FramePoint, SensorPoint
+from motemap.coords import MM_PER_UM, FrameGeometry, FramePoint, Place, SensorPoint
 from motemap.errors import GeometryError
-from motemap.place.words import place_words
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 HALF_PX: Final = 0.5
 """Whole numbers lie at pixel centres, so the picture's edge is half a pixel outside."""
@@ -50,7 +46,8 @@ def to_sensor(point: FramePoint, geometry: FrameGeometry) -> SensorPoint:
     >>> round(there.from_left_mm, 3), round(there.from_top_mm, 3)
     (6.003, 20.997)
     """
-    return _on_sensor(point, *_scale(geometry))
+    from_left_mm, from_top_mm = on_sensor(point.row_px, point.col_px, *scale(geometry))
+    return SensorPoint(from_left_mm=from_left_mm, from_top_mm=from_top_mm)
 
 
 def to_frame(point: SensorPoint, geometry: FrameGeometry) -> FramePoint:
@@ -61,40 +58,28 @@ def to_frame(point: SensorPoint, geometry: FrameGeometry) -> FramePoint:
     GeometryError
         If the picture cannot be placed; the cause says why.
     """
-    mm_per_px, height_mm = _scale(geometry)
+    mm_per_px, height_mm = scale(geometry)
     return FramePoint(
         row_px=(height_mm - point.from_top_mm) / mm_per_px - HALF_PX,
         col_px=point.from_left_mm / mm_per_px - HALF_PX,
     )
 
 
-def place_point(point: FramePoint, geometry: FrameGeometry) -> tuple[SensorPoint, str] | None:
-    """Return the position on the sensor and its words; None when there is none to be known."""
-    placed = place_points([point], geometry)
-    return None if placed is None else placed[0]
+def on_sensor(
+    row_px: Place, col_px: Place, mm_per_px: float, height_mm: float
+) -> tuple[Place, Place]:
+    """Return how far from the left and from the top positions lie, of a known `scale` [mm]."""
+    return (col_px + HALF_PX) * mm_per_px, height_mm - (row_px + HALF_PX) * mm_per_px
 
 
-def place_points(
-    points: Sequence[FramePoint], geometry: FrameGeometry
-) -> list[tuple[SensorPoint, str]] | None:
-    """Do the same for many positions in one picture."""
-    if why_unplaced(geometry) is not None:
-        return None
-    mm_per_px, height_mm = _scale(geometry)
-    width_mm = geometry.width_px * mm_per_px
-    there = [_on_sensor(point, mm_per_px, height_mm) for point in points]
-    return [(one, place_words(one, width_mm=width_mm, height_mm=height_mm)) for one in there]
+def scale(geometry: FrameGeometry) -> tuple[float, float]:
+    """Return millimetres per pixel and the height of the imaging area [mm].
 
-
-def _on_sensor(point: FramePoint, mm_per_px: float, height_mm: float) -> SensorPoint:
-    return SensorPoint(
-        from_left_mm=(point.col_px + HALF_PX) * mm_per_px,
-        from_top_mm=height_mm - (point.row_px + HALF_PX) * mm_per_px,
-    )
-
-
-def _scale(geometry: FrameGeometry) -> tuple[float, float]:
-    """Return millimetres per pixel and the height of the imaging area [mm]."""
+    Raises
+    ------
+    GeometryError
+        If the picture cannot be placed; the cause says why.
+    """
     reason = why_unplaced(geometry)
     if reason is not None or geometry.pitch_um is None:
         raise GeometryError(

@@ -10,12 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from motemap.coords import SensorPoint
+from motemap.coords import Place, SensorPoint
 from motemap.errors import GeometryError, SettingsError
 from motemap.facts.table import simplify
 from motemap.place.words import words_of_fractions
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from motemap.records import Sensor
 
 
@@ -129,14 +132,18 @@ def to_hold(point: SensorPoint, sensor: Sensor, hold: Hold) -> HeldPoint:
     GeometryError
         If the sensor's size is unknown.
     """
+    left_mm, top_mm = _turned(point.from_left_mm, point.from_top_mm, sensor, hold)
+    return HeldPoint(from_left_mm=left_mm, from_top_mm=top_mm)
+
+
+def _turned(left_mm: Place, top_mm: Place, sensor: Sensor, hold: Hold) -> tuple[Place, Place]:
     width_mm, height_mm = _size(sensor)
-    left_mm, top_mm = point.from_left_mm, point.from_top_mm
     if hold.is_mirrored:
         left_mm = width_mm - left_mm
     for _ in range(hold.quarter_turns):
         left_mm, top_mm = height_mm - top_mm, left_mm
         width_mm, height_mm = height_mm, width_mm
-    return HeldPoint(from_left_mm=left_mm, from_top_mm=top_mm)
+    return left_mm, top_mm
 
 
 def from_hold(point: HeldPoint, sensor: Sensor, hold: Hold) -> SensorPoint:
@@ -157,8 +164,10 @@ def from_hold(point: HeldPoint, sensor: Sensor, hold: Hold) -> SensorPoint:
     return SensorPoint(from_left_mm=left_mm, from_top_mm=top_mm)
 
 
-def held_place(point: SensorPoint, sensor: Sensor, hold: Hold) -> str:
-    """Return the place in words as seen with the body held so.
+def held_places(
+    left_mm: NDArray[np.float64], top_mm: NDArray[np.float64], sensor: Sensor, hold: Hold
+) -> tuple[list[float], list[float], list[str]]:
+    """Return where many positions on the sensor are seen, as `to_hold` does, and their words.
 
     Raises
     ------
@@ -166,8 +175,9 @@ def held_place(point: SensorPoint, sensor: Sensor, hold: Hold) -> str:
         If the sensor's size is unknown.
     """
     width_mm, height_mm = held_size(sensor, hold)
-    seen = to_hold(point, sensor, hold)
-    return words_of_fractions(seen.from_left_mm / width_mm, seen.from_top_mm / height_mm)
+    seen_left_mm, seen_top_mm = _turned(left_mm, top_mm, sensor, hold)
+    words = words_of_fractions(seen_left_mm / width_mm, seen_top_mm / height_mm)
+    return seen_left_mm.tolist(), seen_top_mm.tolist(), words
 
 
 def _size(sensor: Sensor) -> tuple[float, float]:

@@ -1,92 +1,62 @@
-"""Measured marks become spots with a number, a place and a size on the sensor."""
+"""Marks get their order in the report and their places on the sensor."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from motemap.place.frame import place_points
-from motemap.records import MeasuredSpot, Spot
+import numpy as np
+
+from motemap.place.frame import on_sensor, scale, why_unplaced
+from motemap.place.words import words_of_fractions
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from numpy.typing import NDArray
 
-    from motemap.coords import FrameGeometry, SensorPoint
+    from motemap.coords import FrameGeometry
+    from motemap.records import MeasuredSpots
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Placed:
-    """Marks of a frame as spots.
+    """The n marks of a frame in the order of the report: deepest first, then by row and column.
 
     Parameters
     ----------
-    spots : tuple of Spot
-        Deepest first, then by row, then by column, numbered from 1. Positions on the sensor
-        are None where `why_unplaced` has a reason, sizes in um where the pitch is unknown.
-    order : tuple of int
-        Which of the marks each spot is, counted from 0.
+    order : (n,) int
+        Which of the marks each is, counted from 0.
+    from_left_mm, from_top_mm : (n,) float64
+        Positions on the sensor; NaN where `why_unplaced` has a reason.
+    place : tuple of str or None
+        The same in words.
     """
 
-    spots: tuple[Spot, ...]
-    order: tuple[int, ...]
+    order: NDArray[np.intp]
+    from_left_mm: NDArray[np.float64]
+    from_top_mm: NDArray[np.float64]
+    place: tuple[str | None, ...]
 
 
-def place(
-    measured: Sequence[MeasuredSpot],
-    geometry: FrameGeometry,
-    depths_frac: Sequence[float] | None = None,
-) -> Placed:
-    """Give each mark of a frame its number and its place on the sensor.
+def place(spots: MeasuredSpots, geometry: FrameGeometry, depth_frac: NDArray[np.float64]) -> Placed:
+    """Put the marks of a frame in order and find their places on the sensor.
 
     Parameters
     ----------
-    measured : sequence of MeasuredSpot
+    spots : MeasuredSpots
         The marks in any order.
     geometry : FrameGeometry
         Size of the stored picture and of its pixels.
-    depths_frac : sequence of float, optional
-        Depth of each, where that is known better than it was measured.
+    depth_frac : (n,) float64
+        Depth of each, as well as it is known.
     """
-    if depths_frac is None:
-        depths_frac = [each.depth_frac for each in measured]
-    ranked = sorted(
-        (-depth_frac, each.centre.row_px, each.centre.col_px, index)
-        for index, (each, depth_frac) in enumerate(zip(measured, depths_frac, strict=True))
-    )
-    order = tuple(index for *_, index in ranked)
-    placed = place_points([measured[index].centre for index in order], geometry)
-    spots = tuple(
-        _spot(
-            measured[index],
-            depths_frac[index],
-            geometry.pitch_um,
-            number,
-            None if placed is None else placed[number - 1],
+    order = np.lexsort((spots.col_px, spots.row_px, -depth_frac))
+    if why_unplaced(geometry) is not None:
+        unknown = np.full(len(spots), np.nan)
+        return Placed(
+            order=order, from_left_mm=unknown, from_top_mm=unknown, place=(None,) * len(spots)
         )
-        for number, index in enumerate(order, start=1)
-    )
-    return Placed(spots=spots, order=order)
-
-
-def _spot(
-    measured: MeasuredSpot,
-    depth_frac: float,
-    pitch_um: float | None,
-    number: int,
-    placed: tuple[SensorPoint, str] | None,
-) -> Spot:
-    """Return one mark as a spot called `number`."""
-    there, words = placed if placed is not None else (None, None)
-    return Spot(
-        id=number,
-        image_x_px=measured.centre.col_px,
-        image_y_px=measured.centre.row_px,
-        from_left_mm=there.from_left_mm if there else None,
-        from_top_mm=there.from_top_mm if there else None,
-        place=words,
-        depth_frac=depth_frac,
-        snr=measured.snr,
-        width_um=None if pitch_um is None else measured.width_px * pitch_um,
-        length_um=None if pitch_um is None else measured.length_px * pitch_um,
-        lost_area_um2=None if pitch_um is None else measured.lost_area_px2 * pitch_um**2,
-    )
+    mm_per_px, height_mm = scale(geometry)
+    row_px, col_px = spots.row_px[order], spots.col_px[order]
+    left_mm, top_mm = on_sensor(row_px, col_px, mm_per_px, height_mm)
+    words = words_of_fractions(left_mm / (geometry.width_px * mm_per_px), top_mm / height_mm)
+    return Placed(order=order, from_left_mm=left_mm, from_top_mm=top_mm, place=tuple(words))

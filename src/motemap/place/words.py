@@ -1,11 +1,13 @@
-"""A place on the sensor in words, for a person who is about to clean it."""
+"""Places on the sensor in words, for a person who is about to clean it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 if TYPE_CHECKING:
-    from motemap.coords import SensorPoint
+    from numpy.typing import ArrayLike, NDArray
 
 EDGE_FRAC: Final = 0.08
 """Nearer to a side than this share of the way across counts as lying at that edge: about 3 mm
@@ -13,45 +15,54 @@ on a full frame, where a swab is hardest to lead."""
 
 THIRD: Final = 1 / 3
 
+WORDS: Final = (
+    (
+        "upper left corner",
+        "upper edge, left part",
+        "upper edge",
+        "upper edge, right part",
+        "upper right corner",
+    ),
+    (
+        "left edge, upper part",
+        "upper left",
+        "upper centre",
+        "upper right",
+        "right edge, upper part",
+    ),
+    ("left edge", "centre left", "centre", "centre right", "right edge"),
+    (
+        "left edge, lower part",
+        "lower left",
+        "lower centre",
+        "lower right",
+        "right edge, lower part",
+    ),
+    (
+        "lower left corner",
+        "lower edge, left part",
+        "lower edge",
+        "lower edge, right part",
+        "lower right corner",
+    ),
+)
+"""Corners and edges, and within them a grid of nine; rows from the top, each from the left."""
 
-def place_words(point: SensorPoint, *, width_mm: float, height_mm: float) -> str:
-    """Return a place in words, looking into the mount with the camera upright.
 
-    Corners and edges first, else the cell of a grid of nine.
+def words_of_fractions(across_frac: ArrayLike, down_frac: ArrayLike) -> list[str]:
+    """Return the words for places given as shares of the way across and down (0-1).
 
-    >>> from motemap.coords import SensorPoint
-    >>> place_words(SensorPoint(from_left_mm=6, from_top_mm=5), width_mm=36, height_mm=24)
-    'upper left'
-    >>> place_words(SensorPoint(from_left_mm=35, from_top_mm=12), width_mm=36, height_mm=24)
-    'right edge'
+    Looking into the mount with the camera upright.
+
+    >>> words_of_fractions([6 / 36, 35 / 36], [5 / 24, 12 / 24])
+    ['upper left', 'right edge']
     """
-    return words_of_fractions(point.from_left_mm / width_mm, point.from_top_mm / height_mm)
+    cells = zip(_bands(down_frac).tolist(), _bands(across_frac).tolist(), strict=True)
+    return [WORDS[down][across] for down, across in cells]
 
 
-def words_of_fractions(across_frac: float, down_frac: float) -> str:
-    """Return the words for a place given as shares of the way across and down (0-1)."""
-    across = _third(across_frac, "left", "right")
-    down = _third(down_frac, "upper", "lower")
-    is_side = _is_edge(across_frac)
-    is_brim = _is_edge(down_frac)
-    if is_side and is_brim:
-        return f"{down} {across} corner"
-    if is_side:
-        return f"{across} edge, {down} part" if down else f"{across} edge"
-    if is_brim:
-        return f"{down} edge, {across} part" if across else f"{down} edge"
-    if not (across or down):
-        return "centre"
-    return f"{down or 'centre'} {across or 'centre'}"
-
-
-def _is_edge(share: float) -> bool:
-    """Whether a share of the way across or down lies at either end."""
-    return min(share, 1 - share) < EDGE_FRAC
-
-
-def _third(share: float, first: str, last: str) -> str:
-    """Return the word for the outer thirds, nothing for the middle one."""
-    if share < THIRD:
-        return first
-    return last if share > 1 - THIRD else ""
+def _bands(share: ArrayLike) -> NDArray[np.intp]:
+    """Return in which of the five bands shares of the way lie, counted from 0."""
+    share = np.asarray(share, np.float64)
+    is_past = (share >= EDGE_FRAC, share >= THIRD, share > 1 - THIRD, 1 - share < EDGE_FRAC)
+    return np.asarray(np.count_nonzero(is_past, axis=0), np.intp)

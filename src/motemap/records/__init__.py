@@ -1,11 +1,13 @@
 """What one stage hands to the next: one frozen record each, units in the names.
 
-Flow: `Frame` -> `FlatFrame` -> `Region` -> `MeasuredSpot` -> `Spot` -> `FrameReport`.
+Flow: `Frame` -> `FlatFrame` -> `Region` -> `MeasuredSpot` -> `Spot` -> `FrameReport`. Between the
+last three, all marks of a frame are one `MeasuredSpots`.
 
-``None`` means unknown, never 0. Records that hold arrays compare by identity, and their
+``None`` means unknown, never 0; in columns of numbers NaN does. Records that hold arrays compare by identity, and their
 arrays are read-only. In every mask True means *usable*.
 """
 
+from motemap.records.columns import MeasuredSpots
 from motemap.records.marks import (
     Detection,
     FlatFrame,
@@ -58,6 +60,7 @@ __all__ = [
     "Layer",
     "Level",
     "MeasuredSpot",
+    "MeasuredSpots",
     "Metadata",
     "Method",
     "Outcome",

@@ -22,10 +22,7 @@ State = Literal["judged", "reshoot", "unreadable"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """One mark as reported; fields as in ``docs/reference/json.md``.
-
-    Built step by step: measured and placed first, then sized, then classified.
-    """
+    """One mark as reported; fields as in ``docs/reference/json.md``."""
 
     id: int
     image_x_px: float

@@ -5,9 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from motemap.report.frames import spots_to_dicts
 from motemap.report.plain import encodable
 from motemap.report.rows import write_rows
+from motemap.report.spots import spots_to_dicts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

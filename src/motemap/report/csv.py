@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from motemap.facts.stops import DEPTH_AT_LABELS
 from motemap.report.frames import frame_to_dict
-from motemap.report.rows import write_rows
+from motemap.report.rows import cells, write_cells
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -93,16 +93,16 @@ def render(frames: Sequence[FrameReport]) -> str:
         If the spots of a frame are out of order, which is a fault of the program.
     """
     rows = (row for frame in frames for row in _rows(frame_to_dict(frame)))
-    return write_rows((*FRAME_COLUMNS, *SPOT_COLUMNS), rows)
+    return write_cells((*FRAME_COLUMNS, *SPOT_COLUMNS), rows)
 
 
-def _rows(frame: Mapping[str, Any]) -> Iterable[dict[str, Any]]:
+def _rows(frame: Mapping[str, Any]) -> Iterable[list[Any]]:
     checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
     showing = {f"{tally['f_number']:g}": tally["showing"] for tally in frame["forecast"]}
     flat = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
-    shared = {column: flat.get(column) for column in FRAME_COLUMNS}
+    shared = cells(FRAME_COLUMNS, flat)
     for spot in frame["spots"] or [{}]:
-        yield shared | _flat(spot)
+        yield shared + cells(SPOT_COLUMNS, _flat(spot))
 
 
 def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:

@@ -14,25 +14,20 @@ from motemap.records import (
     Sensitivity,
     Sensor,
     ShotCheck,
-    Spot,
     Stack,
     Verdict,
 )
-from motemap.report.columns import positions, significants
 from motemap.report.order import require_order
 from motemap.report.plain import encodable
 from motemap.report.rounding import finite, significant
+from motemap.report.spots import spot_from_dict, spots_to_dicts
 from motemap.tallies import ApertureTally, Cleanliness
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
 FINE_DIGITS = 6
 """Significant digits of what a camera states exactly: pitch, focal length, shutter time."""
-
-POSITIONS = ("image_x_px", "image_y_px", "from_left_mm", "from_top_mm")
-SIZES = ("depth_frac", "snr", "width_um", "length_um", "lost_area_um2", "particle_um")
-"""Numbers of a spot, in the order in which they are written."""
 
 BITS_BY_KIND = {"jpeg": 8}
 """Bits per sample taken when a report is read back, which does not carry them."""
@@ -73,41 +68,6 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
         "verdict": _verdict(frame.verdict),
         "notes": _lines(frame.notes),
     }
-
-
-def spots_to_dicts(spots: Sequence[Spot]) -> list[dict[str, Any]]:
-    """Return spots of a report, their numbers rounded column by column."""
-    if not spots:
-        return []
-    placed = zip(
-        *(positions([getattr(spot, name) for spot in spots]) for name in POSITIONS), strict=True
-    )
-    sized = zip(
-        *(significants([getattr(spot, name) for spot in spots]) for name in SIZES), strict=True
-    )
-    shows_from = significants([spot.shows_from_f for spot in spots])
-    ranges = _ranges([spot.particle_um_range for spot in spots])
-    depths = _depths_at([spot.depth_at for spot in spots])
-    return [
-        {
-            "id": spot.id,
-            "image_x_px": x_px,
-            "image_y_px": y_px,
-            "from_left_mm": left_mm,
-            "from_top_mm": top_mm,
-            "place": _text(spot.place),
-            **dict(zip(SIZES, sizes, strict=True)),
-            "particle_um_range": low_high,
-            "kind": spot.kind,
-            "layer": spot.layer,
-            "shows_from_f": shows_from_f,
-            "depth_at": depth_at,
-            "reasons": _lines(spot.reasons),
-        }
-        for spot, (x_px, y_px, left_mm, top_mm), sizes, low_high, shows_from_f, depth_at in zip(
-            spots, placed, sized, ranges, shows_from, depths, strict=True
-        )
-    ]
 
 
 def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
@@ -156,18 +116,6 @@ def tally_from_dict(record: Mapping[str, Any]) -> ApertureTally:
         n_unknown=record["unknown"],
         worst=tuple(record["worst"]),
         worst_depth_frac=tuple(record["worst_depth_frac"]),
-    )
-
-
-def spot_from_dict(record: Mapping[str, Any]) -> Spot:
-    """Return the spot that `spots_to_dicts` wrote."""
-    low_high = record["particle_um_range"]
-    return Spot(
-        **{
-            **record,
-            "particle_um_range": None if low_high is None else (low_high[0], low_high[1]),
-            "reasons": tuple(record["reasons"]),
-        }
     )
 
 
@@ -272,25 +220,6 @@ def _shot_check(check: ShotCheck) -> dict[str, Any]:
         "outcome": check.outcome,
         "advice": _text(check.advice),
     }
-
-
-def _ranges(ranges: Sequence[tuple[float, float] | None]) -> list[list[float] | None]:
-    """Round ranges; None where either end is no number."""
-    lows, highs = (
-        significants([None if ends is None else ends[side] for ends in ranges]) for side in (0, 1)
-    )
-    return [
-        None if low is None or high is None else [low, high]
-        for low, high in zip(lows, highs, strict=True)
-    ]
-
-
-def _depths_at(
-    depths: Sequence[Mapping[str, float] | None],
-) -> list[dict[str, float | None] | None]:
-    """Round the depths of many marks at other apertures."""
-    rounded = iter(significants([depth for one in depths for depth in (one or {}).values()]))
-    return [None if one is None else dict(zip(one, rounded, strict=False)) for one in depths]
 
 
 def _cleanliness(dirt: Cleanliness | None) -> dict[str, Any] | None:

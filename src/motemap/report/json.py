@@ -26,6 +26,8 @@ that a spot is one line and two reports can be compared with a line tool."""
 STEERING = re.compile("[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb]")
 """Characters that JSON allows as they are but that steer a terminal or the reading
 direction."""
+DELETE = "\x7f"
+"""The only one of them in ASCII."""
 
 ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 """Made once: `json.dumps` would make one for each spot."""
@@ -56,7 +58,10 @@ def dumps(document: Mapping[str, Any]) -> str:
 
     Serves every report of the package; the same document gives the same text.
     """
-    return STEERING.sub(_escape, _laid_out(document, level=0)) + "\n"
+    text = _laid_out(document, level=0) + "\n"
+    if text.isascii() and DELETE not in text:
+        return text
+    return STEERING.sub(_escape, text)
 
 
 def _escape(match: re.Match[str]) -> str:
@@ -68,7 +73,8 @@ def _laid_out(value: Any, *, level: int) -> str:
         rows = [f"{_inline(str(key))}: {_laid_out(value[key], level=level + 1)}" for key in value]
         return _block("{", rows, "}", level=level)
     if isinstance(value, list) and value and isinstance(value[0], dict):
-        rows = [_laid_out(item, level=level + 1) for item in value]
+        is_open = level + 1 < OPEN_LEVELS
+        rows = [_laid_out(item, level=level + 1) if is_open else _inline(item) for item in value]
         return _block("[", rows, "]", level=level)
     return _inline(value)
 

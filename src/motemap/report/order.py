@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.errors import OutputError
-from motemap.report.rounding import significant
+from motemap.report.columns import significants
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +24,8 @@ def require_order(spots: Sequence[Spot], *, path: str) -> None:
         If the ids are not 1, 2, 3 ... or a spot is deeper than the one before it.
     """
     is_numbered = [spot.id for spot in spots] == list(range(1, len(spots) + 1))
-    depths = [significant(spot.depth_frac) for spot in spots]
-    if not is_numbered or depths != sorted(depths, reverse=True):
+    depths = np.array(significants([spot.depth_frac for spot in spots]), np.float64)
+    if not is_numbered or (np.diff(depths) > 0).any():
         raise OutputError(
             "The spots are not in the order of the report.",
             repair="This is a fault of the program; please report it.",

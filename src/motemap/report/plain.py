@@ -22,6 +22,8 @@ def encodable(text: str) -> str:
     >>> encodable("caf\udce9.jpg")
     'caf\\xe9.jpg'
     """
+    if text.isascii():
+        return text
     try:
         text.encode("utf-8")
     except UnicodeEncodeError:

@@ -33,12 +33,21 @@ def write_rows(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> str
     rows : iterable of mapping
         None becomes an empty cell, a list one cell.
     """
+    return write_cells(columns, (cells(columns, row) for row in rows))
+
+
+def write_cells(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """Return the same of rows that are `cells` already."""
     table = io.StringIO()
-    writer = csv.DictWriter(table, columns, extrasaction="ignore", lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({name: _cell(value) for name, value in row.items()})
+    writer = csv.writer(table, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
     return table.getvalue()
+
+
+def cells(columns: Sequence[str], row: Mapping[str, Any]) -> list[Any]:
+    """Return the cells of a row, in the order of the columns."""
+    return [_cell(row.get(name)) for name in columns]
 
 
 def _cell(value: Any) -> Any:

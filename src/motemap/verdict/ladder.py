@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from motemap.facts.methods import methods
 from motemap.verdict.wording import count, listed, sentences
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     from motemap.records import Method
     from motemap.verdict.marks import Mark, Marks
     from motemap.verdict.past import PassOutcome, PastPasses
@@ -43,6 +45,13 @@ CORNERS: Final = (
 )
 
 
+class _History(NamedTuple):
+    """What marks that need the same method have in common."""
+
+    tried: tuple[Method, ...]
+    is_wet: bool
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """The method advised next, and why this one."""
@@ -69,15 +78,15 @@ def next_step(marks: Marks, done: tuple[Method, ...], past: PastPasses | None) -
     if past is not None and past.is_stalled:
         return Step(method="service", reasons=(STALLED,))
     limit = _wet_limit(last)
-    needs = tuple(_needed(mark, done, limit) for mark in marks.cleanable)
-    method = _roughest_at_home(needs)
-    drivers = tuple(
-        mark for mark, need in zip(marks.cleanable, needs, strict=True) if need == method
-    )
+    histories = Counter(_History(mark.tried_on(done), mark.is_wet) for mark in marks.cleanable)
+    needs = {history: _needed(history, limit) for history in histories}
+    method = _roughest_at_home(needs.values())
+    drivers = {each: number for each, number in histories.items() if needs[each] == method}
+    n_stuck = sum(number for each, number in histories.items() if needs[each] == "service")
     reasons = sentences(
         *_about_last(last),
-        _why(method, drivers, done, is_all=len(drivers) == len(needs)),
-        _beyond_reach(needs.count("service")) if method != "service" else None,
+        _why(method, drivers, is_all=len(drivers) == len(needs)),
+        _beyond_reach(n_stuck) if method != "service" else None,
         CORNERS if _is_only_corners(marks.cleanable, done) else None,
     )
     return Step(method=method, reasons=reasons)
@@ -89,18 +98,18 @@ def _wet_limit(last: PassOutcome | None) -> int:
     return MAX_WET_PASSES_AFTER_FAULT if is_faulty else MAX_WET_PASSES
 
 
-def _needed(mark: Mark, done: tuple[Method, ...], limit: int) -> Method:
-    """Return the gentlest method left for one mark."""
-    tried = mark.tried_on(done)
+def _needed(history: _History, limit: int) -> Method:
+    """Return the gentlest method left for marks of one history."""
+    tried = history.tried
     n_wet = tried.count(WET)
     if "service" in tried or n_wet >= limit:
         return "service"
-    if n_wet or mark.is_wet or "brush" in tried:
+    if n_wet or history.is_wet or "brush" in tried:
         return WET
     return "brush" if "blower" in tried else "blower"
 
 
-def _roughest_at_home(needs: tuple[Method, ...]) -> Method:
+def _roughest_at_home(needs: Collection[Method]) -> Method:
     """Return the highest rung needed short of a service; a service when all need one."""
     for method in reversed(methods()):
         if method.name != "service" and method.name in needs:
@@ -108,18 +117,21 @@ def _roughest_at_home(needs: tuple[Method, ...]) -> Method:
     return "service"
 
 
-def _why(
-    method: Method, drivers: tuple[Mark, ...], done: tuple[Method, ...], *, is_all: bool
-) -> str:
+def _why(method: Method, drivers: Mapping[_History, int], *, is_all: bool) -> str:
     """Say why this rung of the ladder and no lower one.
 
-    `drivers` are the marks that need the method, and `is_all` whether they are all there are.
+    `drivers` says how many marks of each history need the method, and `is_all` whether they are
+    all there are.
     """
-    outlived = Counter(name for mark in drivers for name in mark.tried_on(done))
+    outlived: Counter[Method] = Counter()
+    for history, number in drivers.items():
+        for name in history.tried:
+            outlived[name] += number
     tried = listed([each.name for each in methods() if outlived[each.name]])
-    has = "What shows has" if is_all else f"{count(len(drivers), 'mark has', 'marks have')}"
+    n_drivers = sum(drivers.values())
+    has = "What shows has" if is_all else f"{count(n_drivers, 'mark has', 'marks have')}"
     if method == "blower":
-        untried = "what shows" if is_all else count(len(drivers), "mark", "marks")
+        untried = "what shows" if is_all else count(n_drivers, "mark", "marks")
         return f"Nothing has been tried on {untried} yet: the blower is the gentlest start."
     if method == "brush":
         return f"{has} outlived the {tried}: it clings, so the brush is next."
@@ -127,7 +139,7 @@ def _why(
         return BACK_TO_SERVICE if outlived["service"] else STUCK
     if outlived[WET]:
         return f"{has} outlived the {tried}: one more wet pass, with a new swab."
-    n_wet_kinds = sum(mark.is_wet for mark in drivers)
+    n_wet_kinds = sum(number for history, number in drivers.items() if history.is_wet)
     if n_wet_kinds:
         what = count(n_wet_kinds, "droplet or smear shows", "droplets or smears show")
         return f"{what}: only a wet swab lifts that, and a brush would spread it."

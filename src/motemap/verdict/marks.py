@@ -22,16 +22,6 @@ class Mark:
     past: MarkPast | None = None
 
     @property
-    def is_on_lens(self) -> bool:
-        """Whether it lies on the lens side, so that no cleaning of the sensor concerns it."""
-        return self.spot.layer == "lens side"
-
-    @property
-    def is_inside(self) -> bool:
-        """Whether it lies beneath the glass, where no cleaning reaches."""
-        return self.spot.layer == "inside"
-
-    @property
     def is_wet(self) -> bool:
         """Whether only a wet swab lifts it."""
         return self.spot.kind in WET_KINDS
@@ -70,15 +60,23 @@ def sort_marks(spots: tuple[Spot, ...], shows: tuple[bool, ...], past: PastPasse
         If `shows`, or the past of the marks, has another number of entries than `spots`.
     """
     pasts = (past.marks if past else ()) or (None,) * len(spots)
-    marks = tuple(
-        Mark(spot=spot, is_showing=is_showing, past=mark_past)
-        for spot, is_showing, mark_past in zip(spots, shows, pasts, strict=True)
-    )
-    on_sensor = tuple(mark for mark in marks if not mark.is_on_lens)
-    showing = tuple(mark for mark in on_sensor if mark.is_showing)
+    cleanable: list[Mark] = []
+    inside: list[Mark] = []
+    on_lens: list[Mark] = []
+    quiet: list[Mark] = []
+    for spot, is_showing, mark_past in zip(spots, shows, pasts, strict=True):
+        mark = Mark(spot=spot, is_showing=is_showing, past=mark_past)
+        if spot.layer == "lens side":
+            on_lens.append(mark)
+        elif not is_showing:
+            quiet.append(mark)
+        elif spot.layer == "inside":
+            inside.append(mark)
+        else:
+            cleanable.append(mark)
     return Marks(
-        cleanable=tuple(mark for mark in showing if not mark.is_inside),
-        inside=tuple(mark for mark in showing if mark.is_inside),
-        on_lens=tuple(mark for mark in marks if mark.is_on_lens),
-        quiet=tuple(mark for mark in on_sensor if not mark.is_showing),
+        cleanable=tuple(cleanable),
+        inside=tuple(inside),
+        on_lens=tuple(on_lens),
+        quiet=tuple(quiet),
     )

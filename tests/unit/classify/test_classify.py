@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 
-from motemap.classify import ShadowScale, judge_origin, name_kind
+from motemap.classify import ShadowScale, judge_origin, name_kinds
 from motemap.classify.genuine import sharp_flank
 from motemap.coords import FramePoint
-from motemap.records import MeasuredSpot, Stack
+from motemap.records import MeasuredSpot, MeasuredSpots, Stack
 
 # f/22, 5 um: a stack of 1.1 mm blurs by 1100 / 22 / 5 = 10 px.
 MEASURED = Stack(distance_mm=1.1, uncertainty_mm=0.05, source="measured")
@@ -86,6 +87,15 @@ def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None
     assert (judged.reason is None) == (origin == "mark")
 
 
+def named(
+    mark: MeasuredSpot, *, depth_frac: float | None = None, expected_px: float = math.nan
+) -> tuple[str, str]:
+    """Return kind and reason of a single mark."""
+    depth = mark.depth_frac if depth_frac is None else depth_frac
+    kinds = name_kinds(MeasuredSpots.of([mark]), SCALE, np.array([depth]), np.array([expected_px]))
+    return kinds.kind[0], kinds.reason[0]
+
+
 @pytest.mark.parametrize(
     ("changes", "kind", "said"),
     [
@@ -101,14 +111,29 @@ def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None
     ],
 )
 def test_kind(changes: dict[str, Any], kind: str, said: str) -> None:
-    named = name_kind(spot(**changes), SCALE)
-    assert named.kind == kind
-    assert said in " ".join(named.reasons)
+    assert named(spot(**changes))[0] == kind
+    assert said in named(spot(**changes))[1]
 
 
 def test_a_better_known_depth_decides_whether_light_comes_through() -> None:
     wide = spot(width_px=40.0, length_px=44.0, depth_frac=0.08)
-    assert name_kind(wide, SCALE, depth_frac=0.9).kind == "speck"
+    assert named(wide, depth_frac=0.9)[0] == "speck"
+
+
+def test_a_mark_much_wider_than_its_light_lets_light_through() -> None:
+    # 9 px wide where an opaque speck of its light would be 6 px.
+    clear = spot(length_px=10.0)
+    assert named(clear, expected_px=6.0)[0] == "droplet"
+    assert "1.5 times as wide" in named(clear, expected_px=6.0)[1]
+    assert named(clear, expected_px=7.5)[0] == "speck"
+    assert named(clear, expected_px=6.0, depth_frac=0.9)[0] == "speck"
+
+
+def test_many_marks_are_named_each_by_itself() -> None:
+    marks = [spot(), spot(length_px=90.0), spot(gain_ratio=0.9), spot(length_px=45.0)]
+    kinds = name_kinds(MeasuredSpots.of(marks), SCALE, np.full(4, 0.1), np.full(4, np.nan))
+    assert kinds.kind.tolist() == ["speck", "fibre", "droplet", "fibre"]
+    assert kinds.reason.tolist() == [named(mark)[1] for mark in marks]
 
 
 def test_smoothing_is_taken_out_of_a_flank() -> None:

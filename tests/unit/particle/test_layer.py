@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from motemap.coords import FramePoint
 from motemap.optics.waves import shadows
-from motemap.particle.layer import judge_layer
-from motemap.particle.record import LostLight
+from motemap.particle.layer import judge_layers
 from motemap.particle.view import View
-from motemap.records import MeasuredSpot, Stack
+from motemap.records import MeasuredSpot, MeasuredSpots, Stack
 
 PITCH_UM = 4.0
 MEASURED = Stack(distance_mm=1.3, uncertainty_mm=0.04, source="measured")
@@ -27,7 +27,9 @@ ON_STACK = MeasuredSpot(
     edge_px=9.0,
 )
 FAR = replace(ON_STACK, depth_frac=0.02, width_px=250.0, length_px=260.0, edge_px=40.0)
-FITS = LostLight(area_um2=314.0, error_frac=0.05, opacity_frac=1.0, depth_frac=0.2, misfit=0.3)
+FITS = 0.3
+"""Misfit of a shadow that is as a speck on the stack throws it."""
+UNMEASURED = float("nan")
 
 
 def view(stack: Stack = MEASURED, f_number: float = 22.0) -> View:
@@ -36,63 +38,80 @@ def view(stack: Stack = MEASURED, f_number: float = 22.0) -> View:
     return seen
 
 
+def judge(spot: MeasuredSpot, particle_um: float, misfit: float, seen: View) -> tuple[str, str]:
+    """Return layer and reason of a single mark."""
+    judged = judge_layers(
+        MeasuredSpots.of([spot]), np.array([particle_um]), np.array([misfit]), seen
+    )
+    return judged.layer[0], judged.reason[0]
+
+
 def test_a_shadow_of_the_right_width_lies_on_the_stack() -> None:
-    assert judge_layer(ON_STACK, 20.0, FITS, view()).layer == "filter stack"
-    assert judge_layer(ON_STACK, 20.0, None, view(ASSUMED)).layer == "filter stack"
+    assert judge(ON_STACK, 20.0, FITS, view())[0] == "filter stack"
+    assert judge(ON_STACK, 20.0, UNMEASURED, view(ASSUMED))[0] == "filter stack"
 
 
 def test_a_wide_soft_round_shadow_lies_on_the_lens() -> None:
-    judged = judge_layer(FAR, 140.0, None, view())
-    assert judged.layer == "lens side"
+    layer, reason = judge(FAR, 140.0, UNMEASURED, view())
+    assert layer == "lens side"
     # 250 px of 4 um at f/22: 22 mm.
-    assert "22 mm from the sensor" in judged.reason
+    assert "22 mm from the sensor" in reason
 
 
 @pytest.mark.parametrize(
     "spot", [replace(FAR, edge_px=12.0), replace(FAR, length_px=700.0)], ids=["hard", "long"]
 )
 def test_a_wide_mark_with_a_hard_rim_or_a_long_shape_is_left_open(spot: MeasuredSpot) -> None:
-    assert judge_layer(spot, 140.0, None, view()).layer == "unsure"
+    assert judge(spot, 140.0, UNMEASURED, view())[0] == "unsure"
 
 
 def test_a_large_flake_is_not_dust_on_the_lens() -> None:
     flake = replace(ON_STACK, depth_frac=0.95, width_px=75.0, length_px=80.0, edge_px=30.0)
-    assert judge_layer(flake, 295.0, None, view()).layer == "filter stack"
+    assert judge(flake, 295.0, UNMEASURED, view())[0] == "filter stack"
 
 
 def test_a_broad_speck_on_the_lens_is_told_by_its_faintness() -> None:
     broad = replace(FAR, depth_frac=0.25, width_px=136.0, length_px=139.0, edge_px=30.0)
-    assert judge_layer(broad, 270.0, None, view(f_number=29.0)).layer == "lens side"
+    assert judge(broad, 270.0, UNMEASURED, view(f_number=29.0))[0] == "lens side"
     deep = replace(broad, depth_frac=0.7)
-    assert judge_layer(deep, 270.0, None, view(f_number=29.0)).layer != "lens side"
+    assert judge(deep, 270.0, UNMEASURED, view(f_number=29.0))[0] != "lens side"
 
 
 def test_a_sharp_shadow_that_no_stack_speck_fits_lies_inside() -> None:
     sharp = replace(ON_STACK, width_px=5.0, length_px=5.2, depth_frac=0.8)
-    misfit = replace(FITS, misfit=60.0)
-    assert judge_layer(sharp, 20.0, misfit, view()).layer == "inside"
+    misfit = 60.0
+    assert judge(sharp, 20.0, misfit, view())[0] == "inside"
     # A width alone may be wrong: the whole shadow has to speak against the stack.
-    assert judge_layer(sharp, 20.0, FITS, view()).layer != "inside"
-    assert judge_layer(sharp, 20.0, misfit, view(ASSUMED)).layer != "inside"
+    assert judge(sharp, 20.0, FITS, view())[0] != "inside"
+    assert judge(sharp, 20.0, misfit, view(ASSUMED))[0] != "inside"
     faint = replace(sharp, snr=15.0)
-    assert judge_layer(faint, 20.0, misfit, view()).layer != "inside"
+    assert judge(faint, 20.0, misfit, view())[0] != "inside"
 
 
 def test_a_large_particle_tells_nothing_of_being_inside() -> None:
     flake = replace(ON_STACK, width_px=18.0, length_px=26.0, depth_frac=0.99)
-    misfit = replace(FITS, misfit=30.0)
-    assert judge_layer(flake, 140.0, misfit, view()).layer != "inside"
+    misfit = 30.0
+    assert judge(flake, 140.0, misfit, view())[0] != "inside"
 
 
 def test_without_a_fit_only_a_third_of_the_width_is_inside() -> None:
     needle = replace(ON_STACK, width_px=2.2, length_px=2.4, depth_frac=0.8)
-    assert judge_layer(needle, 12.0, None, view()).layer == "inside"
+    assert judge(needle, 12.0, UNMEASURED, view())[0] == "inside"
     defect = replace(needle, width_px=1.2, length_px=1.3)
-    assert judge_layer(defect, 12.0, None, view()).layer == "unsure"
+    assert judge(defect, 12.0, UNMEASURED, view())[0] == "unsure"
 
 
 def test_a_mark_that_takes_no_light_still_has_a_layer() -> None:
-    assert judge_layer(ON_STACK, 0.0, None, view()).layer == "filter stack"
+    assert judge(ON_STACK, 0.0, UNMEASURED, view())[0] == "filter stack"
+
+
+def test_many_marks_are_judged_each_by_itself() -> None:
+    marks = [FAR, ON_STACK, replace(FAR, edge_px=12.0), replace(FAR, width_px=260.0)]
+    sizes_um = np.array([140.0, 20.0, 140.0, 140.0])
+    judged = judge_layers(MeasuredSpots.of(marks), sizes_um, np.full(4, np.nan), view())
+    assert judged.layer.tolist() == ["lens side", "filter stack", "unsure", "lens side"]
+    # 250 and 260 px of 4 um at f/22.
+    assert ["22 mm" in judged.reason[0], "23 mm" in judged.reason[3]] == [True, True]
 
 
 def test_view_needs_all_its_parts() -> None:

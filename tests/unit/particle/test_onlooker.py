@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.depths import speck_depth
 from motemap.optics.vision import Viewing, visible_depth
 from motemap.optics.waves import shadows
-from motemap.particle import Onlooker, Particle, Shadow, seen_by, smallest_seen
+from motemap.particle import CastShadows, Onlooker, Particles, seen_by, smallest_seen
 from motemap.records import Stack
 
 TAU_UM, PITCH_UM, PICTURE_PX = 1200.0, 6.0, 6000.0
@@ -18,24 +20,41 @@ SCREEN = Onlooker(viewing=Viewing.parse("screen"), picture_px=PICTURE_PX)
 PRINT = Onlooker(viewing=Viewing.parse("print:60x40cm@80cm"), picture_px=PICTURE_PX)
 
 
-def speck(size_um: float, opacity_frac: float = 1.0) -> Particle:
-    return mark("speck", size_um, None, opacity_frac)
+def specks(sizes_um: list[float], opacity_frac: float = 1.0) -> Particles:
+    return marks("speck", sizes_um, opacity_frac)
 
 
-def mark(
-    shape: str, size_um: float, length_um: float | None, opacity_frac: float = 1.0
-) -> Particle:
-    return Particle(
-        shadow=Shadow(
-            shape="strip" if shape == "strip" else "speck",
-            size_um=size_um,
-            length_um=length_um,
-            opacity_frac=opacity_frac,
-            factor=1.0,
-            tau_um=TAU_UM,
+def marks(shape: str, sizes_um: list[float], opacity_frac: float = 1.0) -> Particles:
+    """Return marks of which nothing but their shadows is known; fibres are 800 um long."""
+    n_marks = len(sizes_um)
+    unknown = np.full(n_marks, np.nan)
+    return Particles(
+        particle_um=unknown,
+        least_um=unknown,
+        most_um=unknown,
+        length_um=unknown,
+        lost_area_um2=unknown,
+        depth_frac=unknown,
+        layer=np.full(n_marks, "unsure", np.object_),
+        reason=np.full(n_marks, "", np.object_),
+        shadows=CastShadows(
+            is_strip=np.full(n_marks, shape == "strip"),
+            size_um=np.array(sizes_um),
+            length_um=np.full(n_marks, 800.0),
+            opacity_frac=np.full(n_marks, opacity_frac),
+            factor=np.ones(n_marks),
+            tau_um=np.full(n_marks, TAU_UM),
             pitch_um=PITCH_UM,
-        )
+        ),
+        depth_at=None,
+        shows_from_f=unknown,
     )
+
+
+def first_seen(onlooker: Onlooker, particles: Particles) -> list[float]:
+    """Return from which aperture on each mark is seen, 99 for one that never is."""
+    first: list[float] = seen_by(onlooker, particles).shows_from_f.tolist()
+    return [99.0 if np.isnan(f_number) else f_number for f_number in first]
 
 
 @pytest.mark.parametrize("onlooker", [SCREEN, PRINT])
@@ -56,50 +75,47 @@ def test_a_speck_is_seen_from_where_it_is_deep_enough_for_its_width(
         depth = float(speck_depth(size_um, TAU_UM, f_number, PITCH_UM))
         return depth / visible_depth(width_px, PICTURE_PX, onlooker.viewing)
 
-    (seen,) = seen_by(onlooker, [speck(size_um)])
-    assert seen.shows_from_f is not None
+    (first,) = first_seen(onlooker, specks([size_um]))
     # Widths at thirds of a stop come from their neighbours; 2 % of depth is far below a third.
-    assert margin(seen.shows_from_f) > 0.98
-    wider = [f_number for f_number in THIRD_STOPS if f_number < seen.shows_from_f]
+    assert margin(first) > 0.98
+    wider = [f_number for f_number in THIRD_STOPS if f_number < first]
     assert not wider or margin(wider[-1]) < 1.02
 
 
 def test_larger_and_denser_marks_are_seen_from_wider_apertures() -> None:
-    seen = seen_by(SCREEN, [speck(10), speck(20), speck(40), speck(40, 0.3)])
-    from_f = [particle.shows_from_f or 99.0 for particle in seen]
-    assert from_f[0] > from_f[1] > from_f[2]
-    assert from_f[3] > from_f[2]
+    small, middling, large = first_seen(SCREEN, specks([10.0, 20.0, 40.0]))
+    assert small > middling > large
+    (thin,) = first_seen(SCREEN, specks([40.0], 0.3))
+    assert thin > large
 
 
 def test_a_print_from_afar_hides_what_a_screen_shows() -> None:
-    (on_screen,) = seen_by(SCREEN, [speck(20)])
-    (in_print,) = seen_by(PRINT, [speck(20)])
-    assert (in_print.shows_from_f or 99.0) > (on_screen.shows_from_f or 99.0)
+    assert first_seen(PRINT, specks([20.0])) > first_seen(SCREEN, specks([20.0]))
 
 
 def test_a_fibre_is_seen_before_a_speck_of_its_width() -> None:
-    as_speck, as_fibre = seen_by(SCREEN, [speck(10), mark("strip", 10, 800.0)])
-    assert (as_fibre.shows_from_f or 99.0) < (as_speck.shows_from_f or 99.0)
+    assert first_seen(SCREEN, marks("strip", [10.0])) < first_seen(SCREEN, specks([10.0]))
+
+
+def test_what_is_never_seen_has_no_aperture() -> None:
+    tiny, large = seen_by(SCREEN, specks([1.0, 60.0])).shows_from_f
+    assert np.isnan(tiny)
+    assert not np.isnan(large)
 
 
 def test_what_cannot_be_forecast_is_left_as_it_is() -> None:
-    unknown = Particle(shows_from_f=8.0)
-    tiny = speck(1.0)
-    seen = seen_by(SCREEN, [unknown, tiny, speck(60)])
-    assert seen[0] == unknown
-    assert seen[1].shows_from_f is None
-    assert seen[2].shows_from_f is not None
-    assert seen_by(SCREEN, []) == ()
-    assert seen_by(SCREEN, [unknown]) == (unknown,)
+    unknown = replace(specks([20.0]), shadows=None, shows_from_f=np.array([8.0]))
+    assert seen_by(SCREEN, unknown) is unknown
+    assert seen_by(SCREEN, specks([])).shows_from_f.size == 0
 
 
 @pytest.mark.parametrize("f_number", [5.6, 11.0, 22.0])
 def test_the_smallest_speck_seen_is_just_seen(f_number: float) -> None:
     least_um = smallest_seen(SCREEN, stack=STACK, f_number=f_number, pitch_um=PITCH_UM)
     assert least_um is not None
-    below, above = seen_by(SCREEN, [speck(0.97 * least_um), speck(1.03 * least_um)])
-    assert (below.shows_from_f or 99.0) > f_number
-    assert (above.shows_from_f or 99.0) <= f_number
+    below, above = first_seen(SCREEN, specks([0.97 * least_um, 1.03 * least_um]))
+    assert below > f_number
+    assert above <= f_number
 
 
 def test_an_unknown_distance_leaves_the_smallest_unknown() -> None:

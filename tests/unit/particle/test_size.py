@@ -14,13 +14,13 @@ from hypothesis import strategies as st
 from motemap.coords import FramePoint
 from motemap.optics.apertures import THIRD_STOPS
 from motemap.particle import (
-    Particle,
+    Particles,
     choose_stack,
     fit_stack,
-    size_particle,
+    measure_light,
     size_particles,
 )
-from motemap.records import MeasuredSpot, Stack
+from motemap.records import MeasuredSpot, MeasuredSpots, Stack
 from motemap.synth.films import SmearMask
 from motemap.synth.masks import DropMask, FibreMask
 from motemap.synth.shapes import random_outline
@@ -47,33 +47,62 @@ def drawn(tau_um: float, f_number: float, seed: int) -> tuple[tuple[Laid, ...], 
     return laid, find(laid, f_number)
 
 
+def size_all(
+    found: Found, *, stack: Stack, f_number: float, pitch_um: float = PITCH_UM
+) -> Particles:
+    """Return the particles of all marks found, by their own light."""
+    return size_particles(
+        MeasuredSpots.of(found.spots),
+        measure_light(found.flat, found.spots, stack=stack, f_number=f_number, pitch_um=pitch_um),
+        stack=stack,
+        f_number=f_number,
+        pitch_um=pitch_um,
+    )
+
+
+def size_one(
+    spot: MeasuredSpot,
+    *,
+    f_number: float | None = 22.0,
+    pitch_um: float | None = PITCH_UM,
+    show_depth_frac: float = 0.02,
+) -> Particles:
+    """Return the particle of one mark whose light was not measured."""
+    return size_particles(
+        MeasuredSpots.of([spot]),
+        [None],
+        stack=STACK,
+        f_number=f_number,
+        pitch_um=pitch_um,
+        show_depth_frac=show_depth_frac,
+    )
+
+
+def forecast(particles: Particles, f_number: float) -> NDArray[np.float64]:
+    """Return the depth of each particle at an aperture."""
+    assert particles.shadows is not None
+    depths: NDArray[np.float64] = particles.shadows.depths_frac((f_number,))[0]
+    return depths
+
+
 @lru_cache(maxsize=4)
-def sized(tau_um: float, f_number: float, seed: int) -> tuple[Particle, ...]:
-    """Return the particle of each speck that was laid."""
+def sized(tau_um: float, f_number: float, seed: int) -> Particles:
     _, found = drawn(tau_um, f_number, seed)
     measured = fit_stack(found.flat, found.spots, f_number=f_number, pitch_um=PITCH_UM)
-    particles = size_particles(
-        found.flat,
-        found.spots,
-        stack=choose_stack(measured, None, None),
-        f_number=f_number,
-        pitch_um=PITCH_UM,
-    )
-    return tuple(particles[_known(index)] for index in found.matches)
+    return size_all(found, stack=choose_stack(measured, None, None), f_number=f_number)
 
 
-def _known(index: int | None) -> int:
-    assert index is not None, "a speck was not found"
-    return index
+def places(found: Found) -> list[int]:
+    """Return which of the marks found each speck is that was laid."""
+    known = [index for index in found.matches if index is not None]
+    assert len(known) == len(found.matches), "a speck was not found"
+    return known
 
 
-def errors(particles: tuple[Particle, ...], found: Found) -> NDArray[np.float64]:
-    return np.array(
-        [
-            (particle.particle_um or 0.0) / true.particle_um - 1
-            for particle, true in zip(particles, found.casts, strict=True)
-        ]
-    )
+def errors(particles: Particles, found: Found) -> NDArray[np.float64]:
+    true_um = np.array([true.particle_um for true in found.casts])
+    off: NDArray[np.float64] = particles.particle_um[places(found)] / true_um - 1
+    return off
 
 
 @pytest.mark.parametrize(("tau_um", "f_number"), [(800.0, 22.0), (1300.0, 22.0), (1300.0, 16.0)])
@@ -87,25 +116,19 @@ def test_size_of_specks(tau_um: float, f_number: float) -> None:
 
 def test_stated_ranges_hold_the_truth() -> None:
     _, found = drawn(1300.0, 22.0, 1)
-    inside = [
-        particle.particle_um_range[0] <= true.particle_um <= particle.particle_um_range[1]
-        for particle, true in zip(sized(1300.0, 22.0, 1), found.casts, strict=True)
-        if particle.particle_um_range
-    ]
-    assert len(inside) == 20
-    assert np.mean(inside) >= 0.9
+    particles = sized(1300.0, 22.0, 1)
+    least_um, most_um = particles.least_um[places(found)], particles.most_um[places(found)]
+    true_um = np.array([true.particle_um for true in found.casts])
+    assert true_um.size == 20
+    assert np.mean((least_um <= true_um) & (true_um <= most_um)) >= 0.9
 
 
 @pytest.mark.parametrize("f_number", [16.0, 11.0, 8.0, 5.6])
 def test_forecast_from_f22(f_number: float) -> None:
-    laid, _ = drawn(1300.0, 22.0, 1)
-    off = []
-    for one, particle in zip(laid, sized(1300.0, 22.0, 1), strict=True):
-        true = cast(one, f_number).depth_frac
-        forecast = particle.depth_frac_at(f_number)
-        assert forecast is not None
-        if true > 0.005:
-            off.append(abs(forecast / true - 1))
+    laid, found = drawn(1300.0, 22.0, 1)
+    true = np.array([cast(one, f_number).depth_frac for one in laid])
+    told = forecast(sized(1300.0, 22.0, 1), f_number)[places(found)]
+    off = np.abs(told / true - 1)[true > 0.005]
     assert len(off) >= 15
     # Asked: 15 % at the median, nine in ten within 35 %. Seen: 4 % and 10 %.
     assert np.median(off) < 0.08
@@ -114,19 +137,21 @@ def test_forecast_from_f22(f_number: float) -> None:
 
 def test_forecast_agrees_with_the_depth_in_the_shot_itself() -> None:
     _, found = drawn(1300.0, 22.0, 1)
-    for particle, true in zip(sized(1300.0, 22.0, 1), found.casts, strict=True):
-        assert particle.depth_frac_at(22.0) == pytest.approx(particle.depth_frac)
-        # A polygonal pupil moves the depth of a single speck by some 5 %.
-        assert particle.depth_frac == pytest.approx(true.depth_frac, rel=0.12)
+    particles = sized(1300.0, 22.0, 1)
+    assert forecast(particles, 22.0) == pytest.approx(particles.depth_frac)
+    true = [one.depth_frac for one in found.casts]
+    # A polygonal pupil moves the depth of a single speck by some 5 %.
+    assert particles.depth_frac[places(found)] == pytest.approx(true, rel=0.12)
 
 
 def test_first_aperture_at_which_a_speck_shows() -> None:
-    laid, _ = drawn(1300.0, 22.0, 1)
+    laid, found = drawn(1300.0, 22.0, 1)
+    shows_from_f = sized(1300.0, 22.0, 1).shows_from_f[places(found)]
     hits = []
-    for one, particle in zip(laid, sized(1300.0, 22.0, 1), strict=True):
-        if particle.shows_from_f is None or not 8.0 <= particle.shows_from_f <= 20.0:
+    for one, first in zip(laid, shows_from_f.tolist(), strict=True):
+        if not 8.0 <= first <= 20.0:
             continue
-        third = THIRD_STOPS.index(particle.shows_from_f)
+        third = THIRD_STOPS.index(first)
         one_narrower = cast(one, THIRD_STOPS[third + 1]).depth_frac
         two_wider = cast(one, THIRD_STOPS[third - 2]).depth_frac
         hits.append(one_narrower >= 0.02 > two_wider)
@@ -137,20 +162,14 @@ def test_first_aperture_at_which_a_speck_shows() -> None:
 
 def test_specks_are_named_as_on_the_filter_stack() -> None:
     for case in ((800.0, 22.0), (1300.0, 22.0), (1300.0, 16.0)):
-        assert {particle.layer for particle in sized(*case, 1)} == {"filter stack"}
+        _, found = drawn(*case, 1)
+        assert set(sized(*case, 1).layer[places(found)]) == {"filter stack"}
 
 
 def test_crowded_specks_keep_their_size() -> None:
     laid = specks(20, 6, tau_um=1300.0, sizes_um=(20.0, 60.0), apart_px=38.0, thin_share=0.0)
     found = find(laid, 22.0)
-    particles = size_particles(
-        found.flat, found.spots, stack=STACK, f_number=22.0, pitch_um=PITCH_UM
-    )
-    off = [
-        abs((particles[index].particle_um or 0.0) / true.particle_um - 1)
-        for index, true in zip(found.matches, found.casts, strict=True)
-        if index is not None
-    ]
+    off = np.abs(errors(size_all(found, stack=STACK, f_number=22.0), found))
     assert len(off) == 20
     # 190 um from each other, three blur discs.
     assert np.median(off) < 0.08
@@ -161,23 +180,20 @@ def test_dust_on_the_lens_is_named_so(distance_um: float, size_um: float) -> Non
     pitch_um = 12.0
     one = specks(1, 3, tau_um=distance_um, sizes_um=(size_um, size_um + 1), apart_px=260.0)
     found = find(one, 22.0, noise_frac=0.003, widest_um=distance_um / 22, pitch_um=pitch_um)
-    index = found.matches[0]
-    assert index is not None
-    particle = size_particles(
-        found.flat, found.spots, stack=STACK, f_number=22.0, pitch_um=pitch_um
-    )[index]
-    assert particle.layer == "lens side"
-    assert any("mm from the sensor" in reason for reason in particle.reasons)
+    (index,) = places(found)
+    particles = size_all(found, stack=STACK, f_number=22.0, pitch_um=pitch_um)
+    assert particles.layer[index] == "lens side"
+    assert "mm from the sensor" in particles.reason[index]
     # Its depth follows its own distance: (d / B)^2 with B of millimetres, a quarter at f/11.
-    assert particle.depth_frac is not None
-    assert particle.depth_frac_at(11.0) == pytest.approx(particle.depth_frac / 4, rel=0.3)
+    depth_frac = particles.depth_frac[index]
+    assert forecast(particles, 11.0)[index] == pytest.approx(depth_frac / 4, rel=0.3)
 
 
 def test_marks_inside_are_sharper_than_the_stack_allows() -> None:
     laid = specks(12, 5, tau_um=130.0, sizes_um=(14.0, 30.0), apart_px=60.0, thin_share=0.0)
     found = find(laid, 16.0, pitch_um=3.0)
-    particles = size_particles(found.flat, found.spots, stack=STACK, f_number=16.0, pitch_um=3.0)
-    layers = [particles[index].layer for index in found.matches if index is not None]
+    particles = size_all(found, stack=STACK, f_number=16.0, pitch_um=3.0)
+    layers = particles.layer[places(found)].tolist()
     assert len(layers) == 12
     assert layers.count("inside") >= 9
     assert "lens side" not in layers
@@ -185,14 +201,10 @@ def test_marks_inside_are_sharper_than_the_stack_allows() -> None:
 
 def test_an_assumed_stack_names_nothing_inside_rashly() -> None:
     _, found = drawn(800.0, 22.0, 1)
-    stack = choose_stack(None, None, None)
-    particles = size_particles(
-        found.flat, found.spots, stack=stack, f_number=22.0, pitch_um=PITCH_UM
-    )
-    assert all(particle.layer in {"filter stack", "unsure"} for particle in particles)
-    off = np.abs(errors(tuple(particles[_known(index)] for index in found.matches), found))
+    particles = size_all(found, stack=choose_stack(None, None, None), f_number=22.0)
+    assert set(particles.layer) <= {"filter stack", "unsure"}
     # The light lost hardly depends on the distance.
-    assert np.median(off) < 0.06
+    assert np.median(np.abs(errors(particles, found))) < 0.06
 
 
 def fibre(width_um: float, length_um: float, opacity: float = 1.0) -> FibreMask:
@@ -212,16 +224,14 @@ def test_width_and_length_of_a_fibre(width_um: float, length_um: float) -> None:
         size_um=width_um,
     )
     found = find((one,), 22.0)
-    (particle,) = size_particles(
-        found.flat, found.spots, stack=STACK, f_number=22.0, pitch_um=PITCH_UM
-    )
-    assert particle.particle_um == pytest.approx(width_um, rel=0.12)
-    assert particle.length_um == pytest.approx(length_um, rel=0.08)
-    assert particle.layer == "filter stack"
+    particles = size_all(found, stack=STACK, f_number=22.0)
+    assert particles.particle_um == pytest.approx([width_um], rel=0.12)
+    assert particles.length_um == pytest.approx([length_um], rel=0.08)
+    assert particles.layer.tolist() == ["filter stack"]
     for f_number in (16.0, 11.0, 8.0):
         # Fibres fade with N: their own law, as close as that of specks.
-        forecast = particle.depth_frac_at(f_number)
-        assert forecast == pytest.approx(cast(one, f_number).depth_frac, rel=0.25)
+        true = cast(one, f_number).depth_frac
+        assert forecast(particles, f_number) == pytest.approx([true], rel=0.25)
 
 
 def test_a_clear_drop_has_no_size_but_a_forecast() -> None:
@@ -229,14 +239,11 @@ def test_a_clear_drop_has_no_size_but_a_forecast() -> None:
     drop = DropMask(outline=random_outline(rng, 112.0, roughness=0.03), contact_deg=9.0)
     one = Laid(row_px=60.0, col_px=80.0, tau_um=1300.0, mask=drop, size_um=112.0)
     found = find((one,), 22.0)
-    assert found.matches[0] is not None
-    particle = size_particles(
-        found.flat, found.spots, stack=STACK, f_number=22.0, pitch_um=PITCH_UM
-    )[found.matches[0]]
-    assert particle.particle_um is None
-    assert particle.depth_frac_at(11.0) is not None
-    assert particle.depth_frac_at(11.0) != 0
-    assert any("bends light" in reason for reason in particle.reasons)
+    (index,) = places(found)
+    particles = size_all(found, stack=STACK, f_number=22.0)
+    assert np.isnan(particles.particle_um[index])
+    assert forecast(particles, 11.0)[index] > 0
+    assert "bends light" in particles.reason[index]
 
 
 def test_a_smear_keeps_its_depth_at_wide_apertures() -> None:
@@ -245,65 +252,98 @@ def test_a_smear_keeps_its_depth_at_wide_apertures() -> None:
     )
     one = Laid(row_px=120.0, col_px=180.0, tau_um=1300.0, mask=smear, size_um=400.0)
     found = find((one,), 22.0)
-    assert found.matches[0] is not None
-    particle = size_particles(
-        found.flat, found.spots, stack=STACK, f_number=22.0, pitch_um=PITCH_UM
-    )[found.matches[0]]
-    forecast = particle.depth_frac_at(11.0)
-    assert forecast == pytest.approx(cast(one, 11.0).depth_frac, rel=0.25)
+    (index,) = places(found)
+    told = forecast(size_all(found, stack=STACK, f_number=22.0), 11.0)[index]
+    assert told == pytest.approx(cast(one, 11.0).depth_frac, rel=0.25)
 
 
 def test_without_an_aperture_there_is_a_size_and_no_forecast() -> None:
-    particle = size_particle(SPOT, stack=STACK, f_number=None, pitch_um=4.0)
+    particles = size_one(SPOT, f_number=None, pitch_um=4.0)
     # Diameter of 14 px2 of 4 um pixels.
-    assert particle.particle_um == pytest.approx(np.sqrt(4 * 14 * 16 / np.pi))
-    assert particle.layer == "unsure"
-    assert particle.shows_from_f is None
-    assert particle.depth_at is None
-    assert particle.depth_frac_at(8.0) is None
+    assert particles.particle_um == pytest.approx([np.sqrt(4 * 14 * 16 / np.pi)])
+    assert particles.layer.tolist() == ["unsure"]
+    assert np.isnan(particles.shows_from_f).all()
+    assert particles.depth_at is None
+    assert particles.shadows is None
     long = replace(SPOT, length_px=70.0)
-    thread = size_particle(long, stack=STACK, f_number=None, pitch_um=4.0)
-    assert thread.particle_um == pytest.approx(14 * 16 / 280)
+    thread = size_one(long, f_number=None, pitch_um=4.0)
+    assert thread.particle_um == pytest.approx([14 * 16 / 280])
 
 
 def test_without_a_pixel_pitch_nothing_is_said_in_micrometres() -> None:
-    particle = size_particle(SPOT, stack=STACK, f_number=22.0, pitch_um=None)
-    assert particle == Particle(reasons=particle.reasons)
-    assert "sensor's size" in particle.reasons[0]
+    particles = size_one(SPOT, pitch_um=None)
+    for column in (
+        particles.particle_um,
+        particles.least_um,
+        particles.most_um,
+        particles.length_um,
+        particles.lost_area_um2,
+        particles.shows_from_f,
+    ):
+        assert np.isnan(column).all()
+    assert particles.depth_at is None
+    assert particles.shadows is None
+    assert particles.layer.tolist() == ["unsure"]
+    assert "sensor's size" in particles.reason[0]
 
 
 def test_one_mark_alone_is_sized_from_its_first_estimate() -> None:
     _, found = drawn(1300.0, 22.0, 1)
-    off = []
-    for index, true in zip(found.matches, found.casts, strict=True):
-        spot = found.spots[_known(index)]
-        particle = size_particle(spot, stack=STACK, f_number=22.0, pitch_um=PITCH_UM)
-        off.append(abs((particle.particle_um or 0) / true.particle_um - 1))
-        assert particle.depth_frac == pytest.approx(spot.depth_frac, rel=0.35)
-    assert np.median(off) < 0.06
+    particles = size_particles(
+        MeasuredSpots.of(found.spots),
+        [None] * len(found.spots),
+        stack=STACK,
+        f_number=22.0,
+        pitch_um=PITCH_UM,
+    )
+    assert np.median(np.abs(errors(particles, found))) < 0.06
+    seen = [found.spots[index].depth_frac for index in places(found)]
+    assert particles.depth_frac[places(found)] == pytest.approx(seen, rel=0.35)
+
+
+def test_many_marks_of_all_kinds_are_sized_as_each_alone() -> None:
+    long = replace(SPOT, length_px=90.0)
+    clear = replace(SPOT, gain_ratio=0.9)
+    wide = replace(SPOT, width_px=250.0, length_px=260.0, depth_frac=0.02, edge_px=40.0)
+    faint = replace(SPOT, depth_frac=0.05)
+    marks = [long, SPOT, clear, wide, faint, replace(clear, length_px=80.0), long]
+    together = size_particles(
+        MeasuredSpots.of(marks),
+        [None] * len(marks),
+        stack=STACK,
+        f_number=22.0,
+        pitch_um=PITCH_UM,
+    )
+    alone = [size_one(mark) for mark in marks]
+    for name in ("particle_um", "least_um", "most_um", "length_um", "depth_frac", "shows_from_f"):
+        each = [getattr(one, name)[0] for one in alone]
+        assert getattr(together, name) == pytest.approx(each, nan_ok=True)
+    assert together.layer.tolist() == [one.layer[0] for one in alone]
+    assert together.reason.tolist() == [one.reason[0] for one in alone]
+    assert forecast(together, 8.0) == pytest.approx([forecast(one, 8.0)[0] for one in alone])
 
 
 def test_depths_are_given_at_the_full_stops_of_the_report() -> None:
-    particle = size_particle(SPOT, stack=STACK, f_number=22.0, pitch_um=PITCH_UM)
-    assert particle.depth_at is not None
-    assert list(particle.depth_at) == ["2.8", "4", "5.6", "8", "11", "16", "22"]
-    assert particle.depth_at["8"] == pytest.approx(particle.depth_frac_at(8.0))
-    shown = size_particle(SPOT, stack=STACK, f_number=22.0, pitch_um=PITCH_UM, show_depth_frac=0.01)
-    assert shown.shows_from_f is not None
-    assert particle.shows_from_f is not None
-    assert shown.shows_from_f < particle.shows_from_f
+    particles = size_one(SPOT)
+    assert particles.depth_at is not None
+    told = [forecast(particles, f_number)[0] for f_number in (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)]
+    assert particles.depth_at[:, 0] == pytest.approx(told)
+    shown = size_one(SPOT, show_depth_frac=0.01)
+    assert shown.shows_from_f[0] < particles.shows_from_f[0]
 
 
 def test_a_speck_that_never_shows_has_no_aperture() -> None:
     faint = replace(SPOT, depth_frac=0.004, lost_area_px2=0.3)
-    particle = size_particle(faint, stack=STACK, f_number=22.0, pitch_um=PITCH_UM)
-    assert particle.shows_from_f is None
-    assert particle.depth_at is not None
+    particles = size_one(faint)
+    assert np.isnan(particles.shows_from_f).all()
+    assert particles.depth_at is not None
 
 
 def test_nothing_found_is_nothing_sized() -> None:
-    _, found = drawn(1300.0, 22.0, 1)
-    assert size_particles(found.flat, (), stack=STACK, f_number=22.0, pitch_um=PITCH_UM) == ()
+    particles = size_particles(
+        MeasuredSpots.of([]), [], stack=STACK, f_number=22.0, pitch_um=PITCH_UM
+    )
+    assert particles.particle_um.size == particles.layer.size == particles.shows_from_f.size == 0
 
 
 @st.composite
@@ -323,10 +363,9 @@ def marks(draw: st.DrawFn) -> MeasuredSpot:
 
 @given(spot=marks())
 def test_any_mark_gets_sane_numbers(spot: MeasuredSpot) -> None:
-    particle = size_particle(spot, stack=STACK, f_number=16.0, pitch_um=4.0)
-    if particle.particle_um is not None:
-        assert particle.particle_um_range is not None
-        low_um, high_um = particle.particle_um_range
-        assert 0 <= low_um <= particle.particle_um <= high_um < np.inf
-    assert particle.depth_at is not None
-    assert all(0 <= depth <= 1 for depth in particle.depth_at.values())
+    particles = size_one(spot, f_number=16.0, pitch_um=4.0)
+    (particle_um,) = particles.particle_um
+    if not np.isnan(particle_um):
+        assert 0 <= particles.least_um[0] <= particle_um <= particles.most_um[0] < np.inf
+    assert particles.depth_at is not None
+    assert ((particles.depth_at >= 0) & (particles.depth_at <= 1)).all()

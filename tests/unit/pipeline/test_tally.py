@@ -1,8 +1,9 @@
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from motemap.pipeline.tally import tally_at, with_tallies
+from motemap.pipeline.tally import tally_up, with_tallies
 from motemap.records import FrameReport, Sensitivity
 from motemap.settings import WorkSettings
 from motemap.tallies import ApertureTally
@@ -63,7 +64,8 @@ def test_marks_without_a_forecast_are_counted_apart() -> None:
 @pytest.mark.parametrize(("f_number", "n_showing"), [(6.3, 0), (7.1, 1), (22.0, 1)])
 def test_with_a_viewing_the_eye_decides(f_number: float, n_showing: int) -> None:
     seen = WorkSettings(view="screen at 100 %")
-    tally = tally_at(f_number, [spot(1, shows_from_f=7.1), faint(2)], [0.001, 0.5], seen)
+    spots, depths_frac = [spot(1, shows_from_f=7.1), faint(2)], np.array([[0.001, 0.5]])
+    (tally,) = tally_up([f_number], spots, depths_frac, seen)
     assert (tally.n_showing, tally.worst) == (n_showing, (1,) * n_showing)
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from motemap.coords import FrameGeometry, FramePoint, SensorPoint
 from motemap.errors import GeometryError
-from motemap.place import place_point, to_frame, to_sensor, why_unplaced
+from motemap.place import to_frame, to_sensor, why_unplaced
 
 FULL_FRAME = FrameGeometry(height_px=4000, width_px=6000, exif_orientation=1, pitch_um=6.0)
 
@@ -47,7 +47,6 @@ def test_upright_pixels_are_not_placed(tag: int | None) -> None:
     reason = why_unplaced(turned)
     assert reason is not None
     assert "stands upright" in reason
-    assert place_point(FramePoint(row_px=10, col_px=20), turned) is None
     with pytest.raises(GeometryError, match="stands upright"):
         to_sensor(FramePoint(row_px=10, col_px=20), turned)
 
@@ -59,12 +58,3 @@ def test_without_a_sensor_nothing_is_placed() -> None:
     assert "--sensor" in reason
     with pytest.raises(GeometryError, match="--sensor"):
         to_frame(SensorPoint(from_left_mm=1, from_top_mm=1), unknown)
-
-
-def test_a_place_comes_with_its_words() -> None:
-    placed = place_point(FramePoint(row_px=500, col_px=900), FULL_FRAME)
-    assert placed is not None
-    there, words = placed
-    assert there.from_left_mm == pytest.approx(5.403)
-    # 500 rows below the top of the picture is 3 mm above the bottom of the sensor.
-    assert words == "lower left"

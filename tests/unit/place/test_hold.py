@@ -1,10 +1,11 @@
 """Other ways of holding the body, followed by hand from one mark on a 36 x 24 mm sensor."""
 
+import numpy as np
 import pytest
 
 from motemap.coords import FrameGeometry, FramePoint, SensorPoint
 from motemap.errors import GeometryError, SettingsError
-from motemap.place import HOLDS, find_hold, held_place, held_size, to_hold, to_sensor
+from motemap.place import HOLDS, find_hold, held_places, held_size, to_hold, to_sensor
 from motemap.records import Sensor
 
 FULL_FRAME = Sensor(
@@ -33,7 +34,13 @@ def test_one_mark_in_every_hold(
     seen = to_hold(MARK, FULL_FRAME, hold)
     assert (seen.from_left_mm, seen.from_top_mm) == pytest.approx((left_mm, top_mm))
     assert held_size(FULL_FRAME, hold) == size
-    assert held_place(MARK, FULL_FRAME, hold) == words
+    # The second lies in the middle, which stays where it is.
+    lefts_mm, tops_mm, places = held_places(
+        np.array([6.0, 18.0]), np.array([4.0, 12.0]), FULL_FRAME, hold
+    )
+    assert lefts_mm == pytest.approx([left_mm, size[0] / 2])
+    assert tops_mm == pytest.approx([top_mm, size[1] / 2])
+    assert places == [words, "centre"]
 
 
 def test_from_behind_the_sensor_is_the_picture_turned_by_180_degrees() -> None:

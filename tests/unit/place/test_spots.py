@@ -1,67 +1,70 @@
-"""Measured marks become numbered spots in the order of the report."""
+"""The marks of a frame in the order of the report, and where they lie on the sensor."""
 
+import numpy as np
 import pytest
 
 from motemap.coords import FrameGeometry, FramePoint
 from motemap.place import place
-from motemap.records import MeasuredSpot
+from motemap.records import MeasuredSpot, MeasuredSpots
 
 FULL_FRAME = FrameGeometry(height_px=4000, width_px=6000, pitch_um=6.0)
 
 
-def mark(row_px: float, col_px: float, depth_frac: float) -> MeasuredSpot:
-    return MeasuredSpot(
-        centre=FramePoint(row_px=row_px, col_px=col_px),
-        depth_frac=depth_frac,
-        snr=50.0,
-        width_px=10.0,
-        length_px=15.0,
-        lost_area_px2=8.0,
+def marks(*places: tuple[float, float]) -> MeasuredSpots:
+    """Return marks at some rows and columns."""
+    return MeasuredSpots.of(
+        [
+            MeasuredSpot(
+                centre=FramePoint(row_px=row_px, col_px=col_px),
+                depth_frac=0.1,
+                snr=50.0,
+                width_px=10.0,
+                length_px=15.0,
+                lost_area_px2=8.0,
+            )
+            for row_px, col_px in places
+        ]
     )
 
 
 def test_deepest_first_then_row_then_column() -> None:
-    marks = [mark(9, 9, 0.1), mark(700, 5, 0.2), mark(700, 2, 0.2), mark(30, 5, 0.2)]
-    spots = place(marks, FULL_FRAME).spots
-    assert [spot.id for spot in spots] == [1, 2, 3, 4]
-    positions = [(spot.image_y_px, spot.image_x_px) for spot in spots]
-    assert positions == [(30, 5), (700, 2), (700, 5), (9, 9)]
+    found = marks((9, 9), (700, 5), (700, 2), (30, 5))
+    placed = place(found, FULL_FRAME, np.array([0.1, 0.2, 0.2, 0.2]))
+    assert placed.order.tolist() == [3, 2, 1, 0]
 
 
 def test_order_of_the_marks_does_not_matter() -> None:
-    marks = [mark(9, 9, 0.1), mark(700, 5, 0.2), mark(30, 5, 0.2)]
-    assert place(marks, FULL_FRAME).spots == place(marks[::-1], FULL_FRAME).spots
+    places, depths = [(9, 9), (700, 5), (30, 5)], [0.1, 0.2, 0.2]
+    one = place(marks(*places), FULL_FRAME, np.array(depths))
+    other = place(marks(*places[::-1]), FULL_FRAME, np.array(depths[::-1]))
+    assert one.order.tolist() == (2 - other.order).tolist()
+    assert one.from_left_mm.tolist() == other.from_left_mm.tolist()
+    assert one.from_top_mm.tolist() == other.from_top_mm.tolist()
+    assert one.place == other.place
 
 
-def test_depths_known_better_decide_the_order() -> None:
-    marks = [mark(9, 9, 0.1), mark(700, 5, 0.2)]
-    placed = place(marks, FULL_FRAME, [0.4, 0.3])
-    assert placed.order == (0, 1)
-    assert [spot.depth_frac for spot in placed.spots] == [0.4, 0.3]
-    assert place(marks, FULL_FRAME).order == (1, 0)
+def test_positions_and_words_follow_the_order() -> None:
+    placed = place(marks((2000, 3000), (500, 1000)), FULL_FRAME, np.array([0.1, 0.2]))
+    assert placed.from_left_mm == pytest.approx([6.003, 18.003])
+    # 500 rows below the top of the picture is 3 mm above the bottom of the sensor.
+    assert placed.from_top_mm == pytest.approx([20.997, 11.997])
+    assert placed.place == ("lower left", "centre")
 
 
-def test_sizes_are_carried_over_with_the_pitch() -> None:
-    (spot,) = place([mark(500, 1000, 0.2)], FULL_FRAME).spots
-    assert spot.from_left_mm == pytest.approx(6.003)
-    assert spot.from_top_mm == pytest.approx(20.997)
-    assert spot.place == "lower left"
-    assert (spot.width_um, spot.length_um) == pytest.approx((60.0, 90.0))
-    assert spot.lost_area_um2 == pytest.approx(8 * 36.0)
-
-
-def test_upright_pixels_keep_their_sizes_but_have_no_place() -> None:
+def test_upright_pixels_have_no_place() -> None:
     turned = FrameGeometry(height_px=6000, width_px=4000, exif_orientation=1, pitch_um=6.0)
-    (spot,) = place([mark(500, 1000, 0.2)], turned).spots
-    assert (spot.from_left_mm, spot.from_top_mm, spot.place) == (None, None, None)
-    assert spot.width_um == pytest.approx(60.0)
-    assert (spot.image_x_px, spot.image_y_px) == (1000, 500)
+    placed = place(marks((500, 1000)), turned, np.array([0.2]))
+    assert np.isnan([placed.from_left_mm, placed.from_top_mm]).all()
+    assert placed.place == (None,)
 
 
-def test_without_a_sensor_there_is_no_size_either() -> None:
-    (spot,) = place([mark(5, 6, 0.2)], FrameGeometry(height_px=40, width_px=60)).spots
-    assert (spot.width_um, spot.length_um, spot.lost_area_um2, spot.place) == (None,) * 4
+def test_without_a_sensor_there_is_no_place_either() -> None:
+    placed = place(marks((5, 6)), FrameGeometry(height_px=40, width_px=60), np.array([0.2]))
+    assert placed.order.tolist() == [0]
+    assert np.isnan([placed.from_left_mm, placed.from_top_mm]).all()
+    assert placed.place == (None,)
 
 
-def test_no_marks_are_no_spots() -> None:
-    assert place([], FULL_FRAME).spots == ()
+def test_no_marks_have_no_order() -> None:
+    placed = place(marks(), FULL_FRAME, np.array([]))
+    assert placed.order.size == placed.from_left_mm.size == len(placed.place) == 0

@@ -1,9 +1,9 @@
 """Places in words, cell by cell."""
 
+import numpy as np
 import pytest
 
-from motemap.coords import SensorPoint
-from motemap.place import place_words
+from motemap.place import words_of_fractions
 
 
 @pytest.mark.parametrize(
@@ -33,14 +33,16 @@ from motemap.place import place_words
     ],
 )
 def test_every_cell_of_the_sensor_has_its_words(left_mm: float, top_mm: float, words: str) -> None:
-    point = SensorPoint(from_left_mm=left_mm, from_top_mm=top_mm)
-    assert place_words(point, width_mm=36.0, height_mm=24.0) == words
+    assert words_of_fractions([left_mm / 36.0], [top_mm / 24.0]) == [words]
 
 
 def test_edge_reaches_in_by_eight_per_cent_of_the_side() -> None:
-    def words(left_mm: float) -> str:
-        point = SensorPoint(from_left_mm=left_mm, from_top_mm=12.0)
-        return place_words(point, width_mm=36.0, height_mm=24.0)
+    left_mm = np.array([0.08 * 36 - 0.01, 0.08 * 36 + 0.01, 0.92 * 36 - 0.01, 0.92 * 36 + 0.01])
+    words = words_of_fractions(left_mm / 36.0, np.full(4, 0.5))
+    assert words == ["left edge", "centre left", "centre right", "right edge"]
 
-    assert words(0.08 * 36 - 0.01) == "left edge"
-    assert words(0.08 * 36 + 0.01) == "centre left"
+
+def test_both_halves_are_parted_alike() -> None:
+    third = 1 / 3
+    words = words_of_fractions([third, 1 - third, third - 1e-9, 1 - third + 1e-9], [0.5] * 4)
+    assert words == ["centre", "centre", "centre left", "centre right"]

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from fields import bell, bell_shadow, flat_frame, noisy
 from motemap.detect import detect
-from motemap.optics.widths import half_width_um
+from motemap.optics.widths import half_widths_um
 from motemap.records import Detection, ScaleNoise
 from motemap.settings import DetectSettings
 from motemap.shot import FaintShadow, smallest_depth
@@ -68,7 +68,8 @@ def test_a_faint_shadow_is_as_wide_as_wave_optics_has_it() -> None:
     shadow = FaintShadow.thrown(tau_um=1300.0, f_number=22.0, pitch_um=6.0)
     inside = shadow.radius_px[shadow.loss_frac >= 0.5].max()
     # Read off to a quarter of the steps in which shadows are tabled, 0.8 um on either side.
-    assert 2 * 6.0 * inside == pytest.approx(half_width_um(5.0, 1300.0, 22.0, 6.0), rel=0.05)
+    (width_um,) = half_widths_um([5.0], 1300.0, 22.0, 6.0)
+    assert 2 * 6.0 * inside == pytest.approx(width_um, rel=0.05)
     assert shadow.loss_frac.max() == 1.0
 
 
