@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from motemap.crops import SIDES, Cells, Crops
+from motemap.crops import SIDES, Crops
 from motemap.distances import thicknesses
 from motemap.filters import STACK_CELLS
 from motemap.planes import cell_values, cells_at, values_at
@@ -218,10 +218,10 @@ def _along(
 
 def _mine(outsets: Outsets, margin_cell: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Draw each region in a map of its own, (n, h, w)."""
-    masks = [region.mask for region in outsets.regions]
-    cells = Cells.of(masks, [(margin_cell, margin_cell)] * len(masks))
     mine = np.zeros(shape, bool)
-    mine[cells.mask, cells.row, cells.col] = True
+    for drawn, region in zip(mine, outsets.regions, strict=True):
+        height, width = region.mask.shape
+        drawn[margin_cell : margin_cell + height, margin_cell : margin_cell + width] = region.mask
     return mine
 
 
