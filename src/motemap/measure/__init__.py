@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.crops import Cells
-from motemap.measure.crops import stacks
+from motemap.measure.crops import Outsets, alike, stack_up
 from motemap.measure.stacked import measure_stack
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,10 +53,15 @@ def measure_all(
     tuple of MeasuredSpot
         One a region, in the same order.
     """
+    groups = list(alike(Outsets.of(np.arange(len(regions)), regions)))
+
+    def of_group(outsets: Outsets) -> list[MeasuredSpot]:
+        stack = stack_up(flat, outsets, owner)
+        return measure_stack(stack, flat.bin_px, flat.contrast.shape)
+
     spots: dict[int, MeasuredSpot] = {}
-    for stack in stacks(flat, tuple(enumerate(regions)), owner):
-        measured = measure_stack(stack, flat.bin_px, flat.contrast.shape)
-        spots.update(zip(stack.outsets.index.tolist(), measured, strict=True))
+    for outsets, measured in zip(groups, for_each(of_group, groups), strict=True):
+        spots.update(zip(outsets.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))
 
 
@@ -73,5 +79,5 @@ def measure(
     index : int
         Index of the region in `owner`, from 0.
     """
-    (stack,) = stacks(flat, ((index, region),), owner)
+    stack = stack_up(flat, Outsets.of(np.array([index]), [region]), owner)
     return measure_stack(stack, flat.bin_px, flat.contrast.shape)[0]

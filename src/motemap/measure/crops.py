@@ -10,7 +10,6 @@ import numpy as np
 
 from motemap.crops import SIDES, Crops
 from motemap.distances import thicknesses
-from motemap.filters import STACK_CELLS
 from motemap.planes import cell_values, cells_at, values_at
 
 if TYPE_CHECKING:
@@ -23,6 +22,8 @@ if TYPE_CHECKING:
 REACH_OF_WIDTH = 1.0
 """Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
 REACH_MIN_CELLS = 4
+MAPS_CELLS = 1 << 17
+"""Cells of a stack of maps at most: so much is asked of each that fewer and larger ones pay."""
 
 Value = TypeVar("Value", bound=np.generic)
 
@@ -136,37 +137,31 @@ class Stack:
         return slice(None), slice(cut, n_rows - cut), slice(cut, n_cols - cut)
 
 
-def stacks(
-    flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.unsignedinteger]
-) -> Iterator[Stack]:
-    """Yield all marks of a frame, those of like size stacked.
-
-    Parameters
-    ----------
-    flat : FlatFrame
-    regions : sequence of tuple of int and Region
-        Each with its index.
-    owner : (H, W) unsigned integers
-        0 where free, else 1 + index of the region.
-    """
-    if not regions:
-        return
-    index = np.array([number for number, _ in regions], np.intp)
-    outsets = Outsets.of(index, [region for _, region in regions])
-    # Those of like reach together, row by row: neighbours are then fetched together.
+def alike(outsets: Outsets) -> Iterator[Outsets]:
+    """Yield all marks of a frame, those of like size together."""
+    # And those of like reach, row by row: neighbours are then fetched together.
     order = np.lexsort((outsets.corners[:, 0], outsets.reach_cell))
     size = np.searchsorted(SIDES, outsets.extents.max(axis=1))[order]
     for number, side in enumerate(SIDES):
         members = order[size == number]
-        most = STACK_CELLS // side**2
+        most = MAPS_CELLS // side**2
         for first in range(0, len(members), most):
-            yield _stack(flat, outsets.only(members[first : first + most]), owner)
+            yield outsets.only(members[first : first + most])
     for one in order[size == len(SIDES)][:, None]:
-        yield _stack(flat, outsets.only(one), owner)
+        yield outsets.only(one)
 
 
-def _stack(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger]) -> Stack:
-    """Cut the surroundings of some marks out of a frame."""
+def stack_up(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger]) -> Stack:
+    """Cut the surroundings of some marks out of a frame.
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    outsets : Outsets
+        Of like size.
+    owner : (H, W) unsigned integers
+        0 where free, else 1 + index of the region.
+    """
     margin = int(outsets.reach_cell.max())
     row, in_rows, row_in_frame = _along(outsets, 0, margin, owner.shape[0])
     col, in_cols, col_in_frame = _along(outsets, 1, margin, owner.shape[1])

@@ -9,7 +9,6 @@ import numpy as np
 
 from motemap.coords import px_to_cell
 from motemap.crops import Crops
-from motemap.filters import STACK_CELLS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -17,6 +16,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.records import MeasuredSpot
+
+WINDOWS_CELLS = 1 << 17
+"""Cells of the windows worked on at a time: so much is asked of each that fewer and larger pay."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,7 +56,7 @@ class Sites:
         order = np.lexsort((self.row, -side))
         first = 0
         while first < len(order):
-            most = max(1, STACK_CELLS // int(side[order[first]]) ** 2)
+            most = max(1, WINDOWS_CELLS // int(side[order[first]]) ** 2)
             yield order[first : first + most]
             first += most
 

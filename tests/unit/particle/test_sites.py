@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from motemap.filters import STACK_CELLS
 from motemap.particle.cover import Cover
-from motemap.particle.sites import Boxes, Sites
+from motemap.particle.sites import WINDOWS_CELLS, Boxes, Sites
 
 SHAPE = (9, 14)
 
@@ -32,16 +31,16 @@ def test_a_box_holds_what_lies_within_reach_and_its_window_stays_in_the_plane() 
 
 
 def test_batches_take_each_mark_once_the_widest_first() -> None:
-    n_marks = 500
+    n_marks = 900
     reach = np.linspace(3, 30, n_marks)
-    marks = Sites(row=np.arange(500.0), col=np.zeros(n_marks), width=reach)
+    marks = Sites(row=np.arange(900.0), col=np.zeros(n_marks), width=reach)
     batches = list(marks.batches(reach))
     assert sorted(np.concatenate(batches).tolist()) == list(range(n_marks))
     # Those of one whole number of cells are taken row by row.
     widest = [np.ceil(reach[some].max()) for some in batches]
     assert widest == sorted(widest, reverse=True)
     for some, wide in zip(batches, widest, strict=True):
-        assert len(some) * (2 * wide + 2) ** 2 <= STACK_CELLS
+        assert len(some) * (2 * wide + 2) ** 2 <= WINDOWS_CELLS
 
 
 def test_others_hide_what_they_lie_on() -> None:
