@@ -53,15 +53,16 @@ def measure_all(
     tuple of MeasuredSpot
         One a region, in the same order.
     """
-    groups = list(alike(Outsets.of(np.arange(len(regions)), regions)))
+    outsets = Outsets.of(np.arange(len(regions)), regions)
+    groups = list(alike(outsets, flat.contrast.shape))
 
-    def of_group(outsets: Outsets) -> list[MeasuredSpot]:
-        stack = stack_up(flat, outsets, owner)
+    def of_group(group: Outsets) -> list[MeasuredSpot]:
+        stack = stack_up(flat, group, owner)
         return measure_stack(stack, flat.bin_px, flat.contrast.shape)
 
     spots: dict[int, MeasuredSpot] = {}
-    for outsets, measured in zip(groups, for_each(of_group, groups), strict=True):
-        spots.update(zip(outsets.index.tolist(), measured, strict=True))
+    for group, measured in zip(groups, for_each(of_group, groups), strict=True):
+        spots.update(zip(group.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))
 
 

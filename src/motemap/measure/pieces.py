@@ -47,12 +47,12 @@ def _sides(kind: int, *, is_joined: bool) -> list[tuple[int, int]]:
 
 
 def _table() -> NDArray[np.intp]:
-    """Return start and end side of up to two pieces, (kinds joined or not, 2, 2); -1 for none."""
-    table = np.full((2 * N_KINDS, 2, 2), -1, np.intp)
+    """Return start and end side of up to two pieces, (2, 2, kinds joined or not); -1 for none."""
+    table = np.full((2, 2, 2 * N_KINDS), -1, np.intp)
     for kind in range(N_KINDS):
         for is_joined in (False, True):
             for nth, piece in enumerate(_sides(kind, is_joined=is_joined)):
-                table[kind + N_KINDS * is_joined, nth] = piece
+                table[nth, :, kind + N_KINDS * is_joined] = piece
     return table
 
 
@@ -144,25 +144,30 @@ def outline_pieces(over: NDArray[np.float32]) -> Pieces:
         Positive inside; nowhere along the border of a map.
     """
     n_marks, height, width = over.shape
-    is_in = (over > 0).view(np.uint8)
-    kind = np.zeros(over.shape, np.uint8)
-    for corner, (down, right) in enumerate(CORNERS):
-        rest = is_in[:, down:, right:]
-        kind[:, : height - down, : width - right] |= rest << corner
-    # Squares that begin in the last row or column are none, but have no corner inside either.
-    first = np.flatnonzero((kind != 0) & (kind != WHOLE))
     depth = over.ravel()
-    values = np.array([depth[first + down * width + right] for down, right in CORNERS], np.float64)
-    sides = TABLE[kind.ravel()[first] + N_KINDS * (values.sum(axis=0) > 0)]
+    is_in = (depth > 0).view(np.uint8)
+    # Squares are counted by their first corner. None begins in the last row or column of a map:
+    # there, as in the first of the next, nothing is inside.
+    steps = [down * width + right for down, right in CORNERS]
+    n_squares = depth.size - max(steps)
+    kind = np.zeros(n_squares, np.uint8)
+    for corner, step in enumerate(steps):
+        kind |= is_in[step : step + n_squares] << corner
+    first = np.flatnonzero((kind != 0) & (kind != WHOLE))
+    values = np.array([depth[first + step] for step in steps], np.float64)
+    which = kind[first] + N_KINDS * (values.sum(axis=0) > 0)
     # Few squares have a second piece.
-    twice = np.flatnonzero(sides[:, 1, 0] >= 0)
+    twice = np.flatnonzero(TABLE[1, 0, which] >= 0)
     square = np.concatenate([np.arange(len(first)), twice])
-    start_side, end_side = np.concatenate([sides[:, 0], sides[twice, 1]]).T
+    start_side, end_side = np.concatenate([TABLE[0][:, which], TABLE[1][:, which[twice]]], axis=1)
     corner = first[square]
     mark, within = np.divmod(corner, height * width)
     middle = np.array(np.divmod(within, width)) - np.array([[height], [width]]) / 2
-    crossings = _crossings(values)
-    start, end = (middle + crossings[:, side, square] for side in (start_side, end_side))
+    crossings = _crossings(values).reshape(2, -1)
+    start, end = (
+        middle + crossings.take(side * len(first) + square, axis=1)
+        for side in (start_side, end_side)
+    )
     return Pieces(
         n_marks=n_marks,
         mark=mark,
