@@ -41,6 +41,40 @@ def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | ND
     return np.ascontiguousarray(across2.transpose(0, 2, 1))
 
 
+def within(marks: NDArray[np.bool_], radii_cell: Sequence[float]) -> list[NDArray[np.bool_]]:
+    """Return which cells of each map lie within some distances of its mark.
+
+    Parameters
+    ----------
+    marks : (n, h, w) bool
+        None nearer to the right or left border than the largest distance.
+    radii_cell : sequence of float
+
+    Returns
+    -------
+    list of (n, h, w) bool
+        One a distance.
+    """
+    if len(marks) == 1:
+        away = _distance_to_next(~marks[0])[None]
+        return [away <= radius for radius in radii_cell]
+    # Side by side in one picture of few and long rows, which is gone through fast.
+    beside = np.ascontiguousarray(marks.transpose(1, 0, 2))
+    wide = beside.view(np.uint8).reshape(len(beside), -1)
+    return [
+        np.ascontiguousarray(
+            cv2.dilate(wide, _disc(radius)).view(np.bool_).reshape(beside.shape).transpose(1, 0, 2)
+        )
+        for radius in radii_cell
+    ]
+
+
+def _disc(radius_cell: float) -> NDArray[np.uint8]:
+    """Return the cells within a radius of the middle one."""
+    steps = np.arange(-int(radius_cell), int(radius_cell) + 1) ** 2
+    return (steps[:, None] + steps <= radius_cell**2).astype(np.uint8)
+
+
 def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
     """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
 

@@ -201,11 +201,11 @@ class Contrast:
     ) -> NDArray[np.float32]:
         """Return the contrast in windows of one shape, (n, h, w), given where each begins."""
         codes = sliding_window_view(self.codes, shape)[top, left]
-        return np.multiply(codes, CONTRAST_STEP, dtype=np.float32)
+        return codes.astype(np.float32) * CONTRAST_STEP
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the contrast of single cells, (n,)."""
-        return np.multiply(cells_at(self.codes, rows, cols), CONTRAST_STEP, dtype=np.float32)
+        return cells_at(self.codes, rows, cols).astype(np.float32) * CONTRAST_STEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

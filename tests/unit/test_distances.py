@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.distances import distances2, inner_radius, thicknesses
+from motemap.distances import distances2, inner_radius, thicknesses, within
 
 ROWS, COLS = np.indices((24, 30))
 MARKS = np.stack(
@@ -29,6 +29,17 @@ def test_distances_are_exact_within_the_reach() -> None:
 def test_a_map_by_itself_is_the_same() -> None:
     exact = np.rint(ndimage.distance_transform_edt(~MARKS[0]) ** 2)
     assert np.array_equal(distances2(MARKS[:1], 6)[0], exact)
+
+
+def test_cells_within_some_distances_are_those_of_the_exact_transform() -> None:
+    # As far from the sides as the largest distance.
+    marks = np.pad(MARKS, ((0, 0), (0, 0), (7, 7)))
+    radii = (1.5, 4.2, 7.0)
+    for radius, stack in zip(radii, within(marks, radii), strict=True):
+        for near, mark in zip(stack, marks, strict=True):
+            assert np.array_equal(near, ndimage.distance_transform_edt(~mark) <= radius)
+    (alone,) = within(marks[:1], [4.2])
+    assert np.array_equal(alone, within(marks, [4.2])[0][:1])
 
 
 def test_thickness_is_that_of_the_largest_disc() -> None:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.crops import Cells
-from motemap.measure.crops import stacks
+from motemap.measure.crops import Outsets, alike, stack_up
 from motemap.measure.stacked import measure_stack
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,10 +53,16 @@ def measure_all(
     tuple of MeasuredSpot
         One a region, in the same order.
     """
+    outsets = Outsets.of(np.arange(len(regions)), regions)
+    groups = list(alike(outsets, flat.contrast.shape))
+
+    def of_group(group: Outsets) -> list[MeasuredSpot]:
+        stack = stack_up(flat, group, owner)
+        return measure_stack(stack, flat.bin_px, flat.contrast.shape)
+
     spots: dict[int, MeasuredSpot] = {}
-    for stack in stacks(flat, tuple(enumerate(regions)), owner):
-        measured = measure_stack(stack, flat.bin_px, flat.contrast.shape)
-        spots.update(zip(stack.outsets.index.tolist(), measured, strict=True))
+    for group, measured in zip(groups, for_each(of_group, groups), strict=True):
+        spots.update(zip(group.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))
 
 
@@ -73,5 +80,5 @@ def measure(
     index : int
         Index of the region in `owner`, from 0.
     """
-    (stack,) = stacks(flat, ((index, region),), owner)
+    stack = stack_up(flat, Outsets.of(np.array([index]), [region]), owner)
     return measure_stack(stack, flat.bin_px, flat.contrast.shape)[0]
