@@ -8,11 +8,14 @@ import cv2
 import numpy as np
 
 from motemap.filters import STACK_CELLS
+from motemap.records import Cells, Regions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from motemap.records import Region
 
 SMALL_MASKS = (10, 14, 22)
 """Sides of masks that are stacked; larger ones are looked at one by one for how thick they are."""
@@ -41,26 +44,63 @@ def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | ND
     return np.ascontiguousarray(across2.transpose(0, 2, 1))
 
 
-def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
-    """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
+def thicknesses(
+    cells: Cells, start: NDArray[np.intp], stop: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return the diameters of the largest discs within masks, ends on cells outside, (n,) [cells].
 
     Parameters
     ----------
-    masks : sequence of (h, w) bool
-        Beyond their borders all is outside.
+    cells : Cells
+    start, stop : (n, 2) int
+        Row and column at which each mask begins, and those before which it ends.
     """
-    found = np.zeros(len(masks))
-    longest = np.array([max(mask.shape) for mask in masks])
-    order = np.searchsorted(SMALL_MASKS, longest)
+    found = np.zeros(len(start))
+    order = np.searchsorted(SMALL_MASKS, (stop - start).max(axis=1))
     for number, side in enumerate(SMALL_MASKS):
         small = np.flatnonzero(order == number)
         most = STACK_CELLS // (side + 2) ** 2
         for first in range(0, len(small), most):
-            members = small[first : first + most]
-            found[members] = _thicknesses_alike([masks[index] for index in members], side)
-    for index in np.flatnonzero(order == len(SMALL_MASKS)).tolist():
-        found[index] = 2 * inner_radius(masks[index])
-    return found.tolist()
+            some = small[first : first + most]
+            stack = _drawn(cells.of_masks(some), start[some], (side, side))
+            found[some] = _thicknesses_alike(stack)
+    for one in np.flatnonzero(order == len(SMALL_MASKS))[:, None]:
+        height, width = (stop - start)[one[0]].tolist()
+        marks = _drawn(cells.of_masks(one), start[one], (height, width))
+        found[one] = 2 * _distance_to_next(marks[0]).max()
+    return found
+
+
+def regions_of(marks: Sequence[Region]) -> Regions:
+    """Put single marks together."""
+    start = np.array([(mark.top_cell, mark.left_cell) for mark in marks], np.intp).reshape(-1, 2)
+    extents = np.array([mark.mask.shape for mark in marks], np.intp).reshape(-1, 2)
+    cells = Cells.of([mark.mask for mark in marks], start)
+    return Regions(
+        cells=cells,
+        start=start,
+        stop=start + extents,
+        snr=np.array([mark.snr for mark in marks], np.float64),
+        scale_cell=np.array([mark.scale_cell for mark in marks], np.float64),
+        thickness_cell=thicknesses(cells, start, start + extents),
+        alone={place: mark.alone for place, mark in enumerate(marks) if mark.alone is not None},
+    )
+
+
+def thicknesses_of(masks: Sequence[NDArray[np.bool_]]) -> NDArray[np.float64]:
+    """Return the thickness of single masks, (n,); see `thicknesses`."""
+    start = np.zeros((len(masks), 2), np.intp)
+    stop = np.array([mask.shape for mask in masks], np.intp).reshape(-1, 2)
+    return thicknesses(Cells.of(masks, start), start, stop)
+
+
+def _drawn(cells: Cells, start: NDArray[np.intp], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Draw masks that fit into a shape, each with a cell round it, (n, h + 2, w + 2)."""
+    of_mask = cells.mask
+    stack = np.zeros((cells.n_masks, shape[0] + 2, shape[1] + 2), np.bool_)
+    down, right = cells.row - start[of_mask, 0], cells.col - start[of_mask, 1]
+    stack[of_mask, down + 1, right + 1] = True
+    return stack
 
 
 def inner_radius(mask: NDArray[np.bool_]) -> float:
@@ -78,14 +118,10 @@ def _distance_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     return np.asarray(away, dtype=np.float32)
 
 
-def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:
-    """Return the thickness of masks that fit into squares, (n,)."""
-    stack = np.zeros((len(masks), side + 2, side + 2), np.int16)
-    for cells, mask in zip(stack, masks, strict=True):
-        height, width = mask.shape
-        cells[1 : height + 1, 1 : width + 1] = mask
-    stack *= FAR_CELL2
-    reach = side // 2 + 1
+def _thicknesses_alike(marks: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return the thickness of masks, (n, h, w), none of which reaches the border of its map."""
+    reach = marks.shape[1] // 2
+    stack = marks * FAR_CELL2
     within2 = _spread(np.ascontiguousarray(_spread(stack, reach).transpose(0, 2, 1)), reach)
     widest: NDArray[np.float32] = 2 * np.sqrt(within2.max(axis=(1, 2)))
     return widest

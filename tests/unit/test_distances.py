@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.distances import distances2, inner_radius, thicknesses
+from motemap.distances import distances2, inner_radius, thicknesses_of
 
 ROWS, COLS = np.indices((24, 30))
 MARKS = np.stack(
@@ -34,7 +34,7 @@ def test_a_map_by_itself_is_the_same() -> None:
 def test_thickness_is_that_of_the_largest_disc() -> None:
     masks = [*MARKS, MARKS[0][4:15, 7:18], np.ones((1, 1), bool)]
     exact = [2 * float(ndimage.distance_transform_edt(np.pad(mask, 1)).max()) for mask in masks]
-    assert thicknesses(masks) == pytest.approx(exact, rel=1e-6)
+    assert thicknesses_of(masks) == pytest.approx(exact, rel=1e-6)
 
 
 def test_one_mask_may_fill_its_box() -> None:

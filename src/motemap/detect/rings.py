@@ -6,19 +6,20 @@ of a bright place.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
-from motemap.records import Region
+from motemap.distances import thicknesses
+from motemap.planes import values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Regions
 
 FARTHEST_CELLS = 14.0
 """Arcs whose middles lie farther apart belong to a ring that is found whole."""
@@ -27,31 +28,24 @@ BRIGHT_OF_DEPTH = 0.4
 specks side by side add up to a tenth."""
 
 
-def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
+def join_rings(flat: FlatFrame, regions: Regions) -> Regions:
     """Join regions that lie on two sides of a bright place; the others stay as they are.
-
-    Parameters
-    ----------
-    flat : FlatFrame
-    regions : sequence of Region
 
     Returns
     -------
-    list of Region
+    Regions
         In the order of their first members.
     """
-    if not regions:
-        return []
-    middles = Cells.of_regions(regions).middles()
+    if not len(regions):
+        return regions
+    middles = regions.cells.middles()
     leader = np.arange(len(regions))
     for one, other in _near_pairs(middles):
-        if _is_bright_between(flat, regions[one], regions[other], middles[[one, other]]):
+        if _is_bright_between(flat, regions, (one, other), middles[[one, other]]):
             first, second = sorted((leader[one], leader[other]))
             leader[leader == second] = first
-    members: dict[int, list[Region]] = {}
-    for region, number in zip(regions, leader.tolist(), strict=True):
-        members.setdefault(number, []).append(region)
-    return [group[0] if len(group) == 1 else _joined(group) for group in members.values()]
+    is_leader = leader == np.arange(len(regions))
+    return regions if is_leader.all() else _joined(regions, leader)
 
 
 def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
@@ -83,40 +77,37 @@ def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
 
 
 def _is_bright_between(
-    flat: FlatFrame, one: Region, other: Region, ends: NDArray[np.float64]
+    flat: FlatFrame, regions: Regions, pair: tuple[int, int], ends: NDArray[np.float64]
 ) -> bool:
     """Tell whether the way between two regions leads over a place that is bright for their depth."""
-    if one.alone is not None or other.alone is not None:
+    if any(number in regions.alone for number in pair):
         return False
     steps = np.linspace(0.0, 1.0, round(FARTHEST_CELLS))[:, None]
-    rows, cols = np.rint(ends[0] + steps * (ends[1] - ends[0])).astype(int).T
-    top, left = int(rows.min()), int(cols.min())
-    near = flat.contrast[top : int(rows.max()) + 1, left : int(cols.max()) + 1]
-    brightest = float(near[rows - top, cols - left].max())
-    return brightest > BRIGHT_OF_DEPTH * max(_depth(flat, one), _depth(flat, other))
+    way = np.rint(ends[0] + steps * (ends[1] - ends[0])).astype(np.intp)
+    brightest = float(values_at(flat.contrast, *way.T).max())
+    return brightest > BRIGHT_OF_DEPTH * max(_depth(flat, regions, number) for number in pair)
 
 
-def _depth(flat: FlatFrame, region: Region) -> float:
-    height, width = region.mask.shape
-    window = flat.contrast[
-        region.top_cell : region.top_cell + height, region.left_cell : region.left_cell + width
-    ]
-    return -float(window[region.mask].min())
+def _depth(flat: FlatFrame, regions: Regions, number: int) -> float:
+    cells = regions.cells.of_masks(np.array([number]))
+    return -float(values_at(flat.contrast, cells.row, cells.col).min())
 
 
-def _joined(group: Sequence[Region]) -> Region:
-    top, left = min(one.top_cell for one in group), min(one.left_cell for one in group)
-    bottom = max(one.top_cell + one.mask.shape[0] for one in group)
-    right = max(one.left_cell + one.mask.shape[1] for one in group)
-    mask = np.zeros((bottom - top, right - left), np.bool_)
-    for one in group:
-        row, col = one.top_cell - top, one.left_cell - left
-        mask[row : row + one.mask.shape[0], col : col + one.mask.shape[1]] |= one.mask
-    clearest = max(group, key=lambda one: one.snr)
-    return Region(
-        top_cell=top,
-        left_cell=left,
-        mask=mask,
-        snr=clearest.snr,
-        scale_cell=clearest.scale_cell,
+def _joined(regions: Regions, leader: NDArray[np.intp]) -> Regions:
+    """Join regions with the same leader, the first of them: as clear as the clearest is."""
+    group = np.unique(leader, return_inverse=True)[1]
+    # Each group's clearest one, the first of several, stands for it.
+    order = np.lexsort((np.arange(len(group)), -regions.snr, group))
+    clearest = order[np.diff(group[order], prepend=-1) > 0]
+    whole = regions.chosen(clearest)
+    cells, _ = regions.cells.numbered(group[regions.cells.mask], len(clearest))
+    start, stop = whole.start.copy(), whole.stop.copy()
+    np.minimum.at(start, group, regions.start)
+    np.maximum.at(stop, group, regions.stop)
+    return replace(
+        whole,
+        cells=cells,
+        start=start,
+        stop=stop,
+        thickness_cell=thicknesses(cells, start, stop),
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,17 +9,15 @@ import numpy as np
 
 from motemap.crops import crops_round
 from motemap.detect.dips import LEVEL_SIGMA
-from motemap.distances import distances2, thicknesses
+from motemap.distances import distances2
 from motemap.filters import SQUARE
+from motemap.masks import Boxes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from motemap.detect.levels import Search
-    from motemap.masks import Box
-    from motemap.records import FlatFrame, Region
+    from motemap.records import FlatFrame, Regions
 
 N_SECTORS = 12
 MIN_CELLS_IN_SECTOR = 4
@@ -76,14 +73,13 @@ class Rings:
     width: NDArray[np.intp]
 
     @classmethod
-    def round_regions(cls, regions: Sequence[Region]) -> Rings:
-        """Return rings as the thickness of each region asks."""
-        thickness = np.array(thicknesses([region.mask for region in regions]))
+    def round_marks(cls, thickness: NDArray[np.float64]) -> Rings:
+        """Return rings as the thickness of each mark asks."""
         width = np.maximum(RING_MIN_CELLS, np.rint(RING_OF_THICKNESS * thickness))
         gap = np.maximum(GAP_MIN_CELLS, np.rint(GAP_OF_THICKNESS * thickness))
         return cls(gap=gap.astype(np.intp), width=width.astype(np.intp))
 
-    def __getitem__(self, some: list[int]) -> Rings:
+    def __getitem__(self, some: NDArray[np.intp]) -> Rings:
         """Return some of the rings."""
         return Rings(gap=self.gap[some], width=self.width[some])
 
@@ -95,7 +91,7 @@ class Rings:
 
 
 def are_closed(
-    flat: FlatFrame, search: Search, regions: Sequence[Region], depth_frac: NDArray[np.float64]
+    flat: FlatFrame, search: Search, regions: Regions, depth_frac: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Tell whether it is lighter on nearly all sides of regions; see `look_around`.
 
@@ -103,7 +99,7 @@ def are_closed(
     ----------
     flat : FlatFrame
     search : Search
-    regions : sequence of Region
+    regions : Regions
     depth_frac : (n,) float64
         Depth of each.
 
@@ -112,29 +108,18 @@ def are_closed(
     (n,) bool
     """
     closed = np.zeros(len(regions), np.bool_)
-    rings = Rings.round_regions(regions)
-    boxes = [_box_of(region) for region in regions]
+    rings = Rings.round_marks(regions.thickness_cell)
+    boxes = Boxes(start=regions.start, stop=regions.stop)
     # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.
-    scales = [region.scale_cell for region in regions]
-    level = np.array([round(math.log2(scale / LEVEL_SIGMA)) + 1 for scale in scales], np.int32)
-    snr = np.array([region.snr for region in regions])
+    level = np.rint(np.log2(regions.scale_cell / LEVEL_SIGMA)).astype(np.int32) + 1
     for some, crops in crops_round(boxes, rings.gap + rings.width + 1, flat.contrast.shape):
-        masks = [regions[index].mask for index in some]
-        marks = crops.laid(masks, [boxes[index] for index in some])
+        marks = crops.drawn(regions.cells.of_masks(some))
         near = crops.cells(search.label, SQUARE)
         usable = ((near == 0) | (near > level[some][:, None, None])) & ~marks
         usable &= crops.cells(flat.valid)
         around = look_around(crops.cut(flat.contrast), marks, usable, rings[some], depth_frac[some])
-        closed[some] = _are_clear(around, snr[some], depth_frac[some])
+        closed[some] = _are_clear(around, regions.snr[some], depth_frac[some])
     return closed
-
-
-def _box_of(region: Region) -> Box:
-    height, width = region.mask.shape
-    return (
-        slice(region.top_cell, region.top_cell + height),
-        slice(region.left_cell, region.left_cell + width),
-    )
 
 
 def _are_clear(

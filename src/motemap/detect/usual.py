@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.detect.clumps import Clump
+    from motemap.detect.clumps import Clump, Clumps
     from motemap.masks import Box
     from motemap.records import FlatFrame
 
@@ -73,11 +73,13 @@ class Usual:
     flaw_share: float = 0.0
 
     @classmethod
-    def learned(cls, flat: FlatFrame, lone: Sequence[Clump]) -> Usual | None:
-        """Learn from clear marks standing alone; None when they are too few."""
-        seen = lone[:: math.ceil(len(lone) / MOST_SEEN)] if lone else lone
+    def learned(cls, flat: FlatFrame, clumps: Clumps, lone: NDArray[np.intp]) -> Usual | None:
+        """Learn from clear marks standing alone, given by number; None when they are too few."""
+        seen = lone[:: math.ceil(len(lone) / MOST_SEEN)] if len(lone) else lone
         round_ones = [
-            (clump, radius) for clump in seen if (radius := lone_radius(clump)) is not None
+            (clump, radius)
+            for clump in map(clumps.__getitem__, seen.tolist())
+            if (radius := lone_radius(clump)) is not None
         ]
         if len(round_ones) < TELLING_CLUMPS:
             return None
@@ -146,7 +148,7 @@ class Usual:
 
 
 def summits(
-    clump: Clump, shares: NDArray[np.bool_] | NDArray[np.int32], inner: Box
+    clump: Clump, shares: NDArray[np.bool_] | NDArray[np.integer], inner: Box
 ) -> list[tuple[float, float]]:
     """Return the deepest place of each share of a clump, in a crop that its box lies in."""
     tops = []

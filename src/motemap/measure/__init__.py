@@ -6,21 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
 from motemap.measure.crops import stacks
 from motemap.measure.stacked import measure_stack
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, MeasuredSpot, Region
+    from motemap.records import FlatFrame, MeasuredSpot, Region, Regions
 
 __all__ = ["measure", "measure_all", "owners"]
 
 
-def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.unsignedinteger]:
+def owners(flat: FlatFrame, regions: Regions) -> NDArray[np.unsignedinteger]:
     """Draw all regions on the plane's grid: 0 free, else 1 + index of the region.
 
     Returns
@@ -30,20 +27,20 @@ def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.unsignedint
         of the plane that is looked at has to be fetched.
     """
     owner = np.zeros(flat.contrast.shape, np.min_scalar_type(len(regions)))
-    cells = Cells.of_regions(regions)
+    cells = regions.cells
     owner[cells.row, cells.col] = cells.mask + 1  # the last one has a cell that several share
     return owner
 
 
 def measure_all(
-    flat: FlatFrame, regions: Sequence[Region], owner: NDArray[np.unsignedinteger]
+    flat: FlatFrame, regions: Regions, owner: NDArray[np.unsignedinteger]
 ) -> tuple[MeasuredSpot, ...]:
     """Measure all regions of a frame.
 
     Parameters
     ----------
     flat : FlatFrame
-    regions : sequence of Region
+    regions : Regions
     owner : (H, W) unsigned integers
         From `owners`, of the same regions.
 
@@ -53,7 +50,7 @@ def measure_all(
         One a region, in the same order.
     """
     spots: dict[int, MeasuredSpot] = {}
-    for stack in stacks(flat, tuple(enumerate(regions)), owner):
+    for stack in stacks(flat, tuple(enumerate(regions.singly())), owner):
         measured = measure_stack(stack, flat.bin_px, flat.contrast.shape)
         spots.update(zip(stack.outsets.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import SIDES, Cells
-from motemap.distances import distances2, thicknesses
+from motemap.crops import SIDES
+from motemap.distances import distances2, thicknesses_of
 from motemap.filters import STACK_CELLS
 from motemap.planes import cell_values, cells_at, values_at
+from motemap.records import Cells
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -54,7 +55,7 @@ class Outsets:
     @classmethod
     def of(cls, index: NDArray[np.intp], regions: Sequence[Region]) -> Outsets:
         """Look as far beyond each region as its thickness asks."""
-        thickness = np.array(thicknesses([region.mask for region in regions]))
+        thickness = thicknesses_of([region.mask for region in regions])
         reach = np.maximum(REACH_MIN_CELLS, np.rint(REACH_OF_WIDTH * thickness)).astype(np.intp)
         corners = np.array([(region.top_cell, region.left_cell) for region in regions], np.intp)
         sides = np.array([region.mask.shape for region in regions], np.intp)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.classify import ShadowScale, judge_origin
-from motemap.crops import Cells
 from motemap.detect import detect
 from motemap.filters import SQUARE
 from motemap.measure import measure_all, owners
@@ -17,12 +16,10 @@ from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from motemap.pipeline.view import View
-    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Region, Stack
+    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
 
 HALF_PX = 0.5
@@ -82,28 +79,29 @@ def find_marks(
         usual_px=view.usual_px,
         settings=settings.detect,
     )
-    measured = measure_all(flat, detection.regions, owners(flat, detection.regions))
+    found = detection.found
+    measured = measure_all(flat, found, owners(flat, found))
     first, _ = _sort_out(flat, measured, known, view)
     stack = _measured_stack(flat, first, view)
     spots, soft = _sort_out(flat, measured, known or stack, view)
     genuine = {id(spot) for spot in spots}
-    pairs = zip(detection.regions, measured, strict=True)
-    near = marked_squares(flat, [region for region, spot in pairs if id(spot) in genuine])
+    is_genuine = np.array([id(spot) in genuine for spot in measured], np.bool_)
+    near = marked_squares(flat, found.only(is_genuine))
     far = _far_marks(plane, flat, near, (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
         far=far,
-        marked=marked_squares(flat, detection.regions),
+        marked=marked_squares(flat, found),
         stack=stack,
         detection=detection,
     )
 
 
-def marked_squares(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.bool_]:
+def marked_squares(flat: FlatFrame, regions: Regions) -> NDArray[np.bool_]:
     """Return which squares of 2 x 2 cells hold a cell of any region, (H / 2, W / 2)."""
     height, width = flat.contrast.shape
     marked = np.zeros((-(-height // SQUARE), -(-width // SQUARE)), np.bool_)
-    cells = Cells.of_regions(regions)
+    cells = regions.cells
     marked[cells.row // SQUARE, cells.col // SQUARE] = True
     return marked
 

@@ -6,6 +6,7 @@ Flow: `Frame` -> `FlatFrame` -> `Region` -> `MeasuredSpot` -> `Spot` -> `FrameRe
 arrays are read-only. In every mask True means *usable*.
 """
 
+from motemap.records.cells import Cells
 from motemap.records.marks import (
     Detection,
     FlatFrame,
@@ -26,6 +27,7 @@ from motemap.records.picture import (
     SensorHints,
     SensorSource,
 )
+from motemap.records.regions import Regions
 from motemap.records.report import (
     Counts,
     ErrorNote,
@@ -46,6 +48,7 @@ from motemap.records.report import (
 
 __all__ = [
     "Camera",
+    "Cells",
     "Counts",
     "Detection",
     "ErrorNote",
@@ -63,6 +66,7 @@ __all__ = [
     "Outcome",
     "Plane",
     "Region",
+    "Regions",
     "ScaleNoise",
     "Sensitivity",
     "Sensor",
