@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 BORDER: Final = cv2.BORDER_REFLECT
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
-STACK_CELLS = 1 << 16
+STACK_CELLS = 1 << 17
 """Cells of a stack of small maps at most: it then stays in the processor's cache."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
@@ -67,10 +67,12 @@ def smooth(
     *n_maps, height, width = plane.shape
     if not n_maps:
         return _separable(plane, bell, bell)
-    # One below the other, each mirrored beyond its ends: a call for each costs more than its cells.
-    mirrored = plane.take(np.pad(np.arange(height), reach, mode="symmetric"), axis=1)
-    blurred = _separable(mirrored.reshape(-1, width), bell, bell)
-    return blurred.reshape(*n_maps, -1, width)[:, reach : reach + height]
+    # Side by side, each mirrored beyond its ends: OpenCV works along rows, and a call for each map
+    # costs more than its cells.
+    mirrored = np.pad(np.arange(width), reach, mode="symmetric")
+    beside = plane.transpose(1, 0, 2)[:, :, mirrored]
+    blurred = _separable(beside.reshape(height, -1), bell, bell)
+    return blurred.reshape(beside.shape)[:, :, reach : reach + width].transpose(1, 0, 2)
 
 
 def _separable(plane: NDArray[Real], across: NDArray[Real], down: NDArray[Real]) -> NDArray[Real]:
@@ -164,11 +166,13 @@ def highest_nearby(maps: NDArray[np.float32], side: int) -> NDArray[np.float32]:
         Of the squares, odd [cells].
     """
     n_maps, height, width = maps.shape
-    apart = np.full((n_maps, height + side // 2, width), -np.inf, np.float32)
-    apart[:, :height] = maps
+    # Side by side, with room between them: OpenCV works along rows.
+    apart = np.full((height, n_maps, width + side // 2), -np.inf, np.float32)
+    apart[:, :, :width] = maps.transpose(1, 0, 2)
     square = np.ones((side, side), np.uint8)
-    highest = cv2.dilate(apart.reshape(-1, width), square, borderType=BORDER)
-    return np.asarray(highest, dtype=np.float32).reshape(apart.shape)[:, :height]
+    highest = cv2.dilate(apart.reshape(height, -1), square, borderType=BORDER)
+    found: NDArray[np.float32] = np.asarray(highest, dtype=np.float32).reshape(apart.shape)
+    return found[:, :, :width].transpose(1, 0, 2)
 
 
 def largest_steps(
