@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from motemap.records import Region
 
-SMALL_MASKS = (10, 14, 22)
-"""Sides of masks that are stacked; larger ones are looked at one by one for how thick they are."""
+SIDES = (10, 14, 22, 34)
+"""Sides of masks that are stacked; larger ones are looked at one by one."""
 FAR_CELL2 = np.int16(30_000)
 """Squared distance where none is near; it and the square of any reach fit into 16 bits."""
 
@@ -44,6 +44,37 @@ def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | ND
     return np.ascontiguousarray(across2.transpose(0, 2, 1))
 
 
+def cells_between(marks: NDArray[np.bool_], inner: int, outer: int) -> NDArray[np.bool_]:
+    """Return the cells that lie farther from the mark of each map than `inner`, up to `outer`.
+
+    Parameters
+    ----------
+    marks : (n, h, w) bool
+    inner, outer : int
+        Distances [cells].
+
+    Returns
+    -------
+    (n, h, w) bool
+    """
+    if len(marks) == 1:
+        apart = _distance_to_next(~marks[0])[None]
+        return (apart > inner) & (apart <= outer)
+    return _reached(marks, outer) & ~_reached(marks, inner)
+
+
+def _reached(marks: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Return the cells no farther than so many from the mark of each map, (n, h, w)."""
+    n_maps, height, width = marks.shape
+    # Side by side, as OpenCV works along rows, with room between them for no mark to reach the next.
+    apart = np.zeros((height, n_maps, width + reach), np.uint8)
+    apart[:, :, :width] = marks.transpose(1, 0, 2)
+    side = np.arange(-reach, reach + 1)
+    disc = (side[:, None] ** 2 + side**2 <= reach**2).astype(np.uint8)
+    reached = cv2.dilate(apart.reshape(height, -1), disc).reshape(apart.shape)
+    return np.ascontiguousarray(reached[:, :, :width].transpose(1, 0, 2)).view(np.bool_)
+
+
 def thicknesses(
     cells: Cells, start: NDArray[np.intp], stop: NDArray[np.intp]
 ) -> NDArray[np.float64]:
@@ -56,19 +87,32 @@ def thicknesses(
         Row and column at which each mask begins, and those before which it ends.
     """
     found = np.zeros(len(start))
-    order = np.searchsorted(SMALL_MASKS, (stop - start).max(axis=1))
-    for number, side in enumerate(SMALL_MASKS):
-        small = np.flatnonzero(order == number)
+    extents = stop - start
+    order = np.searchsorted(SIDES, extents.max(axis=1))
+    for number, side in enumerate(SIDES):
+        alike = np.flatnonzero(order == number)
         most = STACK_CELLS // (side + 2) ** 2
-        for first in range(0, len(small), most):
-            some = small[first : first + most]
-            stack = _drawn(cells.of_masks(some), start[some], (side, side))
-            found[some] = _thicknesses_alike(stack)
-    for one in np.flatnonzero(order == len(SMALL_MASKS))[:, None]:
-        height, width = (stop - start)[one[0]].tolist()
-        marks = _drawn(cells.of_masks(one), start[one], (height, width))
-        found[one] = 2 * _distance_to_next(marks[0]).max()
+        for first in range(0, len(alike), most):
+            some = alike[first : first + most]
+            found[some] = _thicknesses_alike(cells.of_masks(some), start[some], (side, side))
+    for one in np.flatnonzero(order == len(SIDES))[:, None]:
+        height, width = extents[one[0]].tolist()
+        found[one] = _thicknesses_alike(cells.of_masks(one), start[one], (height, width))
     return found
+
+
+def _thicknesses_alike(
+    cells: Cells, start: NDArray[np.intp], shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Return the thickness of masks that fit into a shape, (n,)."""
+    # With free cells all round, none is nearer to those of another map.
+    height, width = shape[0] + 2, shape[1] + 2
+    stack = np.zeros((cells.n_masks, height, width), np.bool_)
+    of_mask = cells.mask
+    down, right = cells.row - start[of_mask, 0] + 1, cells.col - start[of_mask, 1] + 1
+    stack.reshape(-1)[(of_mask * height + down) * width + right] = True
+    within = _distance_to_next(stack.reshape(-1, width)).reshape(stack.shape)
+    return np.asarray(2 * within.max(axis=(1, 2)), dtype=np.float32)
 
 
 def regions_of(marks: Sequence[Region]) -> Regions:
@@ -116,15 +160,6 @@ def _distance_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     exact = cv2.DIST_MASK_PRECISE
     away = cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, exact)
     return np.asarray(away, dtype=np.float32)
-
-
-def _thicknesses_alike(marks: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return the thickness of masks, (n, h, w), none of which reaches the border of its map."""
-    reach = marks.shape[1] // 2
-    stack = marks * FAR_CELL2
-    within2 = _spread(np.ascontiguousarray(_spread(stack, reach).transpose(0, 2, 1)), reach)
-    widest: NDArray[np.float32] = 2 * np.sqrt(within2.max(axis=(1, 2)))
-    return widest
 
 
 def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.distances import distances2, inner_radius, thicknesses_of
+from motemap.distances import cells_between, distances2, inner_radius, thicknesses_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 ROWS, COLS = np.indices((24, 30))
 MARKS = np.stack(
@@ -41,3 +46,10 @@ def test_one_mask_may_fill_its_box() -> None:
     for mask in (*MARKS, np.ones((7, 30), bool)):
         exact = float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
         assert inner_radius(mask) == pytest.approx(exact, rel=1e-6)
+
+
+@pytest.mark.parametrize("marks", [MARKS, MARKS[:1]])
+def test_rings_are_those_of_exact_distances(marks: NDArray[np.bool_]) -> None:
+    for ring, mark in zip(cells_between(marks, 2, 6), marks, strict=True):
+        exact = ndimage.distance_transform_edt(~mark)
+        assert np.array_equal(ring, (exact > 2) & (exact <= 6))
