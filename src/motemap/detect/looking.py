@@ -160,20 +160,16 @@ def _clear_parts(
     depth: NDArray[np.float32], kept: NDArray[np.bool_], scatter: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Keep what stands out by itself of each piece that fell apart; the rest is noise beside it."""
-    parts = label_pieces(kept)
-    n_parts = int(parts.max())
-    cells = np.flatnonzero(parts)
-    part = parts.ravel()[cells]
-    piece_of = np.zeros(n_parts + 1, np.intp)
-    piece_of[part] = cells // depth[0].size
-    deepest = np.full(n_parts + 1, -np.inf, np.float32)
-    np.maximum.at(deepest, part, depth.ravel()[cells])
-    asked = (CLEAR_SIGMAS * scatter).astype(np.float32)
-    peak = np.full(len(depth), -np.inf, np.float32)
-    np.maximum.at(peak, piece_of[1:], deepest[1:])
-    is_clear = deepest >= np.minimum(asked, peak)[piece_of]
-    is_clear[0] = False
-    return np.asarray(is_clear[parts], dtype=np.bool_)
+    part = label_pieces(kept)
+    last = np.maximum.accumulate(part.max(axis=(1, 2)))
+    n_parts = np.diff(last, prepend=0)
+    for number in np.flatnonzero(n_parts > 1).tolist():
+        own = np.arange(last[number] - n_parts[number], last[number]) + 1
+        is_part = part[number] == own[:, None, None]
+        deepest = np.where(is_part, depth[number], np.float32(-np.inf)).max(axis=(1, 2))
+        asked = min(np.float32(CLEAR_SIGMAS * scatter[number]), deepest.max())
+        kept[number] = is_part[deepest >= asked].any(axis=0)
+    return kept
 
 
 def _give_free(search: Search, pieces: Pieces, clumps: Clumps) -> None:
