@@ -116,21 +116,28 @@ def running_mean(plane: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     return np.asarray(cv2.blur(plane, (side, side), borderType=BORDER), dtype=np.float32)
 
 
-def correlated(plane: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Hold a template with odd sides against every place of a plane, which is 0 beyond its borders.
+def correlated(maps: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Hold a template with odd sides against every place of maps, which are 0 beyond their borders.
 
     Parameters
     ----------
-    plane : (h, w) float64
+    maps : (n, h, w) float64
+        Each is looked at by itself.
     template : (k, l) float64
 
     Returns
     -------
-    (h, w) float64
+    (n, h, w) float64
         Sums of products.
     """
-    answer = cv2.filter2D(plane, -1, template, borderType=cv2.BORDER_CONSTANT)
-    return np.asarray(answer, dtype=np.float64)
+    n_maps, height, width = maps.shape
+    # Side by side, with room between them: OpenCV works along rows.
+    apart = np.zeros((height, n_maps, width + template.shape[1] // 2))
+    apart[:, :, :width] = maps.transpose(1, 0, 2)
+    beside = apart.reshape(height, -1)
+    answer = cv2.filter2D(beside, -1, template, borderType=cv2.BORDER_CONSTANT)
+    found: NDArray[np.float64] = np.asarray(answer, dtype=np.float64).reshape(apart.shape)
+    return found[:, :, :width].transpose(1, 0, 2)
 
 
 _LARGEST_MEDIAN: Final = 5
