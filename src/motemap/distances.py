@@ -60,10 +60,10 @@ def cells_between(marks: NDArray[np.bool_], inner: int, outer: int) -> NDArray[n
     if len(marks) == 1:
         apart = _distance_to_next(~marks[0])[None]
         return (apart > inner) & (apart <= outer)
-    return _reached(marks, outer) & ~_reached(marks, inner)
+    return reached(marks, outer) & ~reached(marks, inner)
 
 
-def _reached(marks: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+def reached(marks: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     """Return the cells no farther than so many from the mark of each map, (n, h, w)."""
     n_maps, height, width = marks.shape
     # Side by side, as OpenCV works along rows, with room between them for no mark to reach the next.
@@ -71,8 +71,8 @@ def _reached(marks: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     apart[:, :, :width] = marks.transpose(1, 0, 2)
     side = np.arange(-reach, reach + 1)
     disc = (side[:, None] ** 2 + side**2 <= reach**2).astype(np.uint8)
-    reached = cv2.dilate(apart.reshape(height, -1), disc).reshape(apart.shape)
-    return np.ascontiguousarray(reached[:, :, :width].transpose(1, 0, 2)).view(np.bool_)
+    grown = cv2.dilate(apart.reshape(height, -1), disc).reshape(apart.shape)
+    return np.ascontiguousarray(grown[:, :, :width].transpose(1, 0, 2)).view(np.bool_)
 
 
 def thicknesses(

@@ -17,14 +17,14 @@ from motemap.detect.boxes import box_of
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.moving import COL, DENSITY, RADIUS, ROW
 from motemap.detect.pursuit import Task, explain
-from motemap.detect.usual import summits
+from motemap.detect.sites import sites_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from motemap.detect.clumps import Clump, Clumps
+    from motemap.detect.clumps import Clumps
     from motemap.detect.profile import Profile
     from motemap.detect.pursuit import Fit
     from motemap.detect.usual import Usual
@@ -81,10 +81,10 @@ class Shade:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Heap:
-    """What may be a heap: a clump and its number, and how to look for its shadows."""
+    """What may be a heap: the number of a clump, and how to look for its shadows."""
 
     number: int
-    clump: Clump
+    snr: float
     n_marks: int
     crop: Box
     task: Task
@@ -115,19 +115,24 @@ def take_apart(
         The shadows of each clump that is a heap, by its number.
     """
     n_most = _rooms(clumps, n_marks, usual)
+    numbers = np.flatnonzero(n_most > n_marks)
     heaps = []
-    for number in np.flatnonzero(n_most > n_marks).tolist():
-        clump = clumps[number]
-        shares = clumps.map_of(number, share[clumps.own(number)])
-        ground, crop, inner = usual.ground_of(flat, clump)
+    for number, site in zip(numbers.tolist(), sites_of(flat, clumps, numbers, share), strict=True):
+        noise_frac = float(clumps.noise_frac[number])
         task = Task(
-            ground=ground,
-            starts=summits(clump, shares, inner),
+            ground=site.ground,
+            starts=site.summits,
             n_most=int(n_most[number]),
-            enough_frac=usual.left_frac(clump, ground.held_frac),
+            enough_frac=usual.left_frac(noise_frac, site.ground.held_frac),
         )
-        n_own = int(n_marks[number])
-        heaps.append(_Heap(number=number, clump=clump, n_marks=n_own, crop=crop, task=task))
+        heap = _Heap(
+            number=number,
+            snr=float(clumps.snr[number]),
+            n_marks=int(n_marks[number]),
+            crop=site.crop,
+            task=task,
+        )
+        heaps.append(heap)
     return {
         heap.number: tuple(_shades(flat, fit, heap.crop, usual.shape.profile))
         for heap, fit in _believed(heaps, usual)
@@ -198,7 +203,7 @@ def _is_heap(heap: _Heap, fit: Fit, usual: Usual) -> bool:
     widest = float(fit.shadows[:, RADIUS].max())
     return (
         len(density) == heap.n_marks + 1
-        and share > max(FAINTEST_BELL, CLEAR_SNR / heap.clump.snr)
+        and share > max(FAINTEST_BELL, CLEAR_SNR / heap.snr)
         and widest < WIDEST_BELL * usual.radius
         and _apart(fit, fit)[~np.eye(len(density), dtype=bool)].min() > NEAREST_BELL * widest
     )

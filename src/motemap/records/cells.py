@@ -83,9 +83,13 @@ class Cells:
 
     def of_masks(self, some: NDArray[np.intp]) -> Cells:
         """Return the cells of some of the masks, in their order."""
+        place = self.places_of(some)
+        return Cells(first=_starts(self.counts[some]), row=self.row[place], col=self.col[place])
+
+    def places_of(self, some: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return where among all cells those of some of the masks are, in their order."""
         first = _starts(self.counts[some])
-        place = np.arange(first[-1]) + np.repeat(self.first[some] - first[:-1], np.diff(first))
-        return Cells(first=first, row=self.row[place], col=self.col[place])
+        return np.arange(first[-1]) + np.repeat(self.first[some] - first[:-1], np.diff(first))
 
     def numbered(self, mask: NDArray[np.intp], n_masks: int) -> tuple[Cells, NDArray[np.intp]]:
         """Lay the cells to other masks; also return the order in which they then stand.
