@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from motemap.filters import STACK_CELLS
-from motemap.planes import crops_of
+from motemap.planes import cells_at, crops_of
 from motemap.records.cells import Cells
 
 if TYPE_CHECKING:
@@ -57,8 +57,7 @@ class Crops:
             return whole
         rows = (self.top[:, None] + np.arange(self.shape[0])) // side
         cols = (self.left[:, None] + np.arange(self.shape[1])) // side
-        taken: NDArray[Value] = squares[rows[:, :, None], cols[:, None, :]]
-        return taken
+        return cells_at(squares, rows[:, :, None], cols[:, None, :])
 
     def drawn(self, cells: Cells) -> NDArray[np.bool_]:
         """Return where cells of the plane lie, those of each mask in a crop of its own, (n, h, w)."""

@@ -69,7 +69,8 @@ def smooth(
         return _separable(plane, bell, bell)
     # Side by side, each mirrored beyond its ends: OpenCV works along rows, and a call for each map
     # costs more than its cells.
-    mirrored = np.pad(np.arange(width), reach, mode="symmetric")
+    along = np.arange(-reach, width + reach) % (2 * width)
+    mirrored = np.minimum(along, 2 * width - 1 - along)
     beside = plane.transpose(1, 0, 2)[:, :, mirrored]
     blurred = _separable(beside.reshape(height, -1), bell, bell)
     return blurred.reshape(beside.shape)[:, :, reach : reach + width].transpose(1, 0, 2)
