@@ -7,6 +7,7 @@ arrays are read-only. In every mask True means *usable*.
 """
 
 from motemap.records.cells import Cells
+from motemap.records.columns import MeasuredSpots
 from motemap.records.marks import (
     Detection,
     FlatFrame,
@@ -61,6 +62,7 @@ __all__ = [
     "Layer",
     "Level",
     "MeasuredSpot",
+    "MeasuredSpots",
     "Metadata",
     "Method",
     "Outcome",

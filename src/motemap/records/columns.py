@@ -1,0 +1,70 @@
+"""Measured marks column by column, for what is done to all marks of a frame at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motemap.records.marks import MeasuredSpot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeasuredSpots:
+    """The marks of a frame, (n,) each; what the columns hold says `MeasuredSpot`."""
+
+    row_px: NDArray[np.float64]
+    col_px: NDArray[np.float64]
+    depth_frac: NDArray[np.float64]
+    snr: NDArray[np.float64]
+    width_px: NDArray[np.float64]
+    length_px: NDArray[np.float64]
+    lost_area_px2: NDArray[np.float64]
+    gain_ratio: NDArray[np.float64]
+    hollow_frac: NDArray[np.float64]
+    hole_frac: NDArray[np.float64]
+    edge_px: NDArray[np.float64]
+    blur_sigma_px: NDArray[np.float64]
+    seen_depth_frac: NDArray[np.float64]
+    calm_frac: NDArray[np.float64]
+    significance: NDArray[np.float64]
+    is_at_border: NDArray[np.bool_]
+    has_neighbour: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, spots: Sequence[MeasuredSpot]) -> MeasuredSpots:
+        """Lay out marks in columns, in their order."""
+        return cls(
+            row_px=np.array([spot.centre.row_px for spot in spots], np.float64),
+            col_px=np.array([spot.centre.col_px for spot in spots], np.float64),
+            depth_frac=np.array([spot.depth_frac for spot in spots], np.float64),
+            snr=np.array([spot.snr for spot in spots], np.float64),
+            width_px=np.array([spot.width_px for spot in spots], np.float64),
+            length_px=np.array([spot.length_px for spot in spots], np.float64),
+            lost_area_px2=np.array([spot.lost_area_px2 for spot in spots], np.float64),
+            gain_ratio=np.array([spot.gain_ratio for spot in spots], np.float64),
+            hollow_frac=np.array([spot.hollow_frac for spot in spots], np.float64),
+            hole_frac=np.array([spot.hole_frac for spot in spots], np.float64),
+            edge_px=np.array([spot.edge_px for spot in spots], np.float64),
+            blur_sigma_px=np.array([spot.blur_sigma_px for spot in spots], np.float64),
+            seen_depth_frac=np.array([spot.seen_depth_frac for spot in spots], np.float64),
+            calm_frac=np.array([spot.calm_frac for spot in spots], np.float64),
+            significance=np.array([spot.significance for spot in spots], np.float64),
+            is_at_border=np.array([spot.is_at_border for spot in spots], np.bool_),
+            has_neighbour=np.array([spot.has_neighbour for spot in spots], np.bool_),
+        )
+
+    def __len__(self) -> int:
+        return self.depth_frac.size
+
+    def some(self, members: NDArray[np.intp]) -> MeasuredSpots:
+        """Return some of the marks, in the order asked for."""
+        return MeasuredSpots(
+            **{field.name: getattr(self, field.name)[members] for field in fields(self)}
+        )
