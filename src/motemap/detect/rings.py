@@ -15,8 +15,6 @@ from motemap.distances import thicknesses
 from motemap.planes import values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from motemap.records import FlatFrame, Regions
@@ -39,17 +37,19 @@ def join_rings(flat: FlatFrame, regions: Regions) -> Regions:
     if not len(regions):
         return regions
     middles = regions.cells.middles()
+    pairs = _near_pairs(middles)
+    if not len(pairs):
+        return regions
     leader = np.arange(len(regions))
-    for one, other in _near_pairs(middles):
-        if _is_bright_between(flat, regions, (one, other), middles[[one, other]]):
-            first, second = sorted((leader[one], leader[other]))
-            leader[leader == second] = first
+    for one, other in pairs[_are_bright_between(flat, regions, pairs, middles)].tolist():
+        first, second = sorted((leader[one], leader[other]))
+        leader[leader == second] = first
     is_leader = leader == np.arange(len(regions))
     return regions if is_leader.all() else _joined(regions, leader)
 
 
-def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
-    """Yield the pairs of places that may be arcs of one ring.
+def _near_pairs(middles: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the pairs of places that may be arcs of one ring, (m, 2).
 
     Strips as deep as these may be apart are laid end to end, so that each place is held against
     few others: those that follow in its strip, and those below it in the next. A tree would do
@@ -63,6 +63,7 @@ def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
     along = place[order]
     below = along + length
     here = np.arange(len(along))
+    found = []
     for first, last in (
         (here + 1, along + reach),
         (np.searchsorted(along, below - reach), below + reach),
@@ -70,27 +71,26 @@ def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
         n_others = np.searchsorted(along, last, side="right") - first
         one = np.repeat(here, n_others)
         other = np.arange(len(one)) + np.repeat(first - np.cumsum(n_others) + n_others, n_others)
-        ends = order[one], order[other]
-        apart = middles[ends[0]] - middles[ends[1]]
-        is_near = np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS
-        yield from zip(*(end[is_near].tolist() for end in ends), strict=True)
+        pairs = np.stack([order[one], order[other]], axis=1)
+        apart = middles[pairs[:, 0]] - middles[pairs[:, 1]]
+        found.append(pairs[np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS])
+    return np.concatenate(found)
 
 
-def _is_bright_between(
-    flat: FlatFrame, regions: Regions, pair: tuple[int, int], ends: NDArray[np.float64]
-) -> bool:
-    """Tell whether the way between two regions leads over a place that is bright for their depth."""
-    if any(number in regions.alone for number in pair):
-        return False
+def _are_bright_between(
+    flat: FlatFrame, regions: Regions, pairs: NDArray[np.intp], middles: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell where the way between two regions leads over a place that is bright for their depth."""
+    is_mixed = np.isin(pairs, list(regions.alone)).any(axis=1)
+    numbers, place = np.unique(pairs, return_inverse=True)
+    cells = regions.cells.of_masks(numbers)
+    depth = cells.largest(-values_at(flat.contrast, cells.row, cells.col))[place.reshape(-1, 2)]
     steps = np.linspace(0.0, 1.0, round(FARTHEST_CELLS))[:, None]
-    way = np.rint(ends[0] + steps * (ends[1] - ends[0])).astype(np.intp)
-    brightest = float(values_at(flat.contrast, *way.T).max())
-    return brightest > BRIGHT_OF_DEPTH * max(_depth(flat, regions, number) for number in pair)
-
-
-def _depth(flat: FlatFrame, regions: Regions, number: int) -> float:
-    cells = regions.cells.of_masks(np.array([number]))
-    return -float(values_at(flat.contrast, cells.row, cells.col).min())
+    one, other = middles[pairs].transpose(1, 0, 2)[:, :, None]
+    ways = np.rint(one + steps * (other - one)).astype(np.intp)
+    brightest = values_at(flat.contrast, ways[..., 0], ways[..., 1]).max(axis=1)
+    is_bright = brightest > BRIGHT_OF_DEPTH * depth.max(axis=1).astype(np.float64)
+    return np.asarray(is_bright & ~is_mixed, dtype=np.bool_)
 
 
 def _joined(regions: Regions, leader: NDArray[np.intp]) -> Regions:
