@@ -8,14 +8,17 @@ import cv2
 import numpy as np
 
 from motemap.filters import STACK_CELLS
+from motemap.records import Cells, Regions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-SMALL_MASKS = (10, 14, 22)
-"""Sides of masks that are stacked; larger ones are looked at one by one for how thick they are."""
+    from motemap.records import Region
+
+SIDES = (10, 14, 22, 34)
+"""Sides of masks that are stacked; larger ones are looked at one by one."""
 FAR_CELL2 = np.int16(30_000)
 """Squared distance where none is near; it and the square of any reach fit into 16 bits."""
 
@@ -75,26 +78,100 @@ def _disc(radius_cell: float) -> NDArray[np.uint8]:
     return (steps[:, None] + steps <= radius_cell**2).astype(np.uint8)
 
 
-def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
-    """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
+def cells_between(marks: NDArray[np.bool_], inner: int, outer: int) -> NDArray[np.bool_]:
+    """Return the cells that lie farther from the mark of each map than `inner`, up to `outer`.
 
     Parameters
     ----------
-    masks : sequence of (h, w) bool
-        Beyond their borders all is outside.
+    marks : (n, h, w) bool
+    inner, outer : int
+        Distances [cells].
+
+    Returns
+    -------
+    (n, h, w) bool
     """
-    found = np.zeros(len(masks))
-    longest = np.array([max(mask.shape) for mask in masks])
-    order = np.searchsorted(SMALL_MASKS, longest)
-    for number, side in enumerate(SMALL_MASKS):
-        small = np.flatnonzero(order == number)
+    if len(marks) == 1:
+        apart = _distance_to_next(~marks[0])[None]
+        return (apart > inner) & (apart <= outer)
+    return reached(marks, outer) & ~reached(marks, inner)
+
+
+def reached(marks: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Return the cells no farther than so many from the mark of each map, (n, h, w)."""
+    n_maps, height, width = marks.shape
+    # Side by side, as OpenCV works along rows, with room between them for no mark to reach the next.
+    apart = np.zeros((height, n_maps, width + reach), np.uint8)
+    apart[:, :, :width] = marks.transpose(1, 0, 2)
+    side = np.arange(-reach, reach + 1)
+    disc = (side[:, None] ** 2 + side**2 <= reach**2).astype(np.uint8)
+    grown = cv2.dilate(apart.reshape(height, -1), disc).reshape(apart.shape)
+    return np.ascontiguousarray(grown[:, :, :width].transpose(1, 0, 2)).view(np.bool_)
+
+
+def thicknesses(
+    cells: Cells, start: NDArray[np.intp], stop: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return the diameters of the largest discs within masks, ends on cells outside, (n,) [cells].
+
+    Parameters
+    ----------
+    cells : Cells
+    start, stop : (n, 2) int
+        Row and column at which each mask begins, and those before which it ends.
+    """
+    found = np.zeros(len(start))
+    extents = stop - start
+    order = np.searchsorted(SIDES, extents.max(axis=1))
+    for number, side in enumerate(SIDES):
+        alike = np.flatnonzero(order == number)
         most = STACK_CELLS // (side + 2) ** 2
-        for first in range(0, len(small), most):
-            members = small[first : first + most]
-            found[members] = _thicknesses_alike([masks[index] for index in members], side)
-    for index in np.flatnonzero(order == len(SMALL_MASKS)).tolist():
-        found[index] = 2 * inner_radius(masks[index])
-    return found.tolist()
+        for first in range(0, len(alike), most):
+            some = alike[first : first + most]
+            found[some] = _thicknesses_alike(cells.of_masks(some), start[some], (side, side))
+    for one in np.flatnonzero(order == len(SIDES))[:, None]:
+        height, width = extents[one[0]].tolist()
+        found[one] = _thicknesses_alike(cells.of_masks(one), start[one], (height, width))
+    return found
+
+
+def _thicknesses_alike(
+    cells: Cells, start: NDArray[np.intp], shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Return the thickness of masks that fit into a shape, (n,)."""
+    # With free cells all round, none is nearer to those of another map.
+    height, width = shape[0] + 2, shape[1] + 2
+    stack = np.zeros((cells.n_masks, height, width), np.bool_)
+    of_mask = cells.mask
+    down, right = cells.row - start[of_mask, 0] + 1, cells.col - start[of_mask, 1] + 1
+    stack.reshape(-1)[(of_mask * height + down) * width + right] = True
+    within = _distance_to_next(stack.reshape(-1, width)).reshape(stack.shape)
+    return np.asarray(2 * within.max(axis=(1, 2)), dtype=np.float32)
+
+
+def regions_of(marks: Sequence[Region]) -> Regions:
+    """Put single marks together."""
+    start = np.array([(mark.top_cell, mark.left_cell) for mark in marks], np.intp).reshape(-1, 2)
+    extents = np.array([mark.mask.shape for mark in marks], np.intp).reshape(-1, 2)
+    cells = Cells.of([mark.mask for mark in marks], start)
+    return Regions(
+        cells=cells,
+        start=start,
+        stop=start + extents,
+        snr=np.array([mark.snr for mark in marks], np.float64),
+        scale_cell=np.array([mark.scale_cell for mark in marks], np.float64),
+        thickness_cell=thicknesses(cells, start, start + extents),
+        alone={place: mark.alone for place, mark in enumerate(marks) if mark.alone is not None},
+    )
+
+
+def _drawn(cells: Cells, start: NDArray[np.intp], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Draw masks that fit into a shape, each with a cell round it, (n, h + 2, w + 2)."""
+    of_mask = cells.mask
+    stack = np.zeros((cells.n_masks, shape[0] + 2, shape[1] + 2), np.bool_)
+    down, right = cells.row - start[of_mask, 0], cells.col - start[of_mask, 1]
+    stack[of_mask, down + 1, right + 1] = True
+    return stack
 
 
 def inner_radius(mask: NDArray[np.bool_]) -> float:
@@ -110,19 +187,6 @@ def _distance_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     exact = cv2.DIST_MASK_PRECISE
     away = cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, exact)
     return np.asarray(away, dtype=np.float32)
-
-
-def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:
-    """Return the thickness of masks that fit into squares, (n,)."""
-    stack = np.zeros((len(masks), side + 2, side + 2), np.int16)
-    for cells, mask in zip(stack, masks, strict=True):
-        height, width = mask.shape
-        cells[1 : height + 1, 1 : width + 1] = mask
-    stack *= FAR_CELL2
-    reach = side // 2 + 1
-    within2 = _spread(np.ascontiguousarray(_spread(stack, reach).transpose(0, 2, 1)), reach)
-    widest: NDArray[np.float32] = 2 * np.sqrt(within2.max(axis=(1, 2)))
-    return widest
 
 
 def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 from scipy import ndimage
 
-from motemap.distances import distances2, inner_radius, thicknesses, within
+from motemap.distances import cells_between, distances2, inner_radius, thicknesses, within
+from motemap.records import Cells
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 ROWS, COLS = np.indices((24, 30))
 MARKS = np.stack(
@@ -45,10 +51,19 @@ def test_cells_within_some_distances_are_those_of_the_exact_transform() -> None:
 def test_thickness_is_that_of_the_largest_disc() -> None:
     masks = [*MARKS, MARKS[0][4:15, 7:18], np.ones((1, 1), bool)]
     exact = [2 * float(ndimage.distance_transform_edt(np.pad(mask, 1)).max()) for mask in masks]
-    assert thicknesses(masks) == pytest.approx(exact, rel=1e-6)
+    start = np.zeros((len(masks), 2), np.intp)
+    stop = np.array([mask.shape for mask in masks])
+    assert thicknesses(Cells.of(masks, start), start, stop) == pytest.approx(exact, rel=1e-6)
 
 
 def test_one_mask_may_fill_its_box() -> None:
     for mask in (*MARKS, np.ones((7, 30), bool)):
         exact = float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
         assert inner_radius(mask) == pytest.approx(exact, rel=1e-6)
+
+
+@pytest.mark.parametrize("marks", [MARKS, MARKS[:1]])
+def test_rings_are_those_of_exact_distances(marks: NDArray[np.bool_]) -> None:
+    for ring, mark in zip(cells_between(marks, 2, 6), marks, strict=True):
+        exact = ndimage.distance_transform_edt(~mark)
+        assert np.array_equal(ring, (exact > 2) & (exact <= 6))

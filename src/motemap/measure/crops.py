@@ -9,15 +9,14 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from motemap.crops import SIDES, Crops
-from motemap.distances import thicknesses
 from motemap.planes import cell_values, cells_at, values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, Region, Windows
+    from motemap.records import FlatFrame, Regions, Windows
 
 REACH_OF_WIDTH = 1.0
 """Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
@@ -36,9 +35,7 @@ class Outsets:
     ----------
     index : (n,) int
         Places of the regions among all of the frame.
-    regions : sequence of Region
-    thickness_cell : (n,) float64
-        Diameter of the largest disc within each [cells].
+    regions : Regions
     reach_cell : (n,) int
         How far beyond each region's box its surroundings are looked at [cells].
     corners : (n, 2) int
@@ -48,34 +45,29 @@ class Outsets:
     """
 
     index: NDArray[np.intp]
-    regions: Sequence[Region]
-    thickness_cell: NDArray[np.float64]
+    regions: Regions
     reach_cell: NDArray[np.intp]
     corners: NDArray[np.intp]
     extents: NDArray[np.intp]
 
     @classmethod
-    def of(cls, index: NDArray[np.intp], regions: Sequence[Region]) -> Outsets:
+    def of(cls, index: NDArray[np.intp], regions: Regions) -> Outsets:
         """Look as far beyond each region as its thickness asks."""
-        thickness = np.array(thicknesses([region.mask for region in regions]))
-        reach = np.maximum(REACH_MIN_CELLS, np.rint(REACH_OF_WIDTH * thickness)).astype(np.intp)
-        corners = np.array([(region.top_cell, region.left_cell) for region in regions], np.intp)
-        sides = np.array([region.mask.shape for region in regions], np.intp)
+        widest = np.rint(REACH_OF_WIDTH * regions.thickness_cell)
+        reach = np.maximum(REACH_MIN_CELLS, widest).astype(np.intp)
         return cls(
             index=index,
             regions=regions,
-            thickness_cell=thickness,
             reach_cell=reach,
-            corners=corners.reshape(-1, 2) - reach[:, None],
-            extents=sides.reshape(-1, 2) + 2 * reach[:, None],
+            corners=regions.start - reach[:, None],
+            extents=regions.stop - regions.start + 2 * reach[:, None],
         )
 
     def only(self, members: NDArray[np.intp]) -> Outsets:
         """Return some of them."""
         return Outsets(
             index=self.index[members],
-            regions=[self.regions[member] for member in members.tolist()],
-            thickness_cell=self.thickness_cell[members],
+            regions=self.regions.chosen(members),
             reach_cell=self.reach_cell[members],
             corners=self.corners[members],
             extents=self.extents[members],
@@ -118,7 +110,7 @@ class Stack:
     @property
     def thickness_cell(self) -> NDArray[np.float32]:
         """Thickness of each mark, (n,) [cells]."""
-        return self.outsets.thickness_cell.astype(np.float32)
+        return self.outsets.regions.thickness_cell.astype(np.float32)
 
     @property
     def reach_cell(self) -> NDArray[np.float32]:
@@ -215,11 +207,9 @@ def _along(
 
 def _mine(outsets: Outsets, margin_cell: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Draw each region in a map of its own, (n, h, w)."""
-    mine = np.zeros(shape, bool)
-    for drawn, region in zip(mine, outsets.regions, strict=True):
-        height, width = region.mask.shape
-        drawn[margin_cell : margin_cell + height, margin_cell : margin_cell + width] = region.mask
-    return mine
+    corners = outsets.regions.start - margin_cell
+    crops = Crops(top=corners[:, 0], left=corners[:, 1], shape=(shape[1], shape[2]))
+    return crops.drawn(outsets.regions.cells)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -256,14 +246,14 @@ def _contrast(flat: FlatFrame, outsets: Outsets, at: _Places) -> NDArray[np.floa
     """Return the contrast round marks, the shadows of others that lie over them taken off."""
     contrast = at.values(flat.contrast)
     row, col = at.row, at.col
-    for place, region in enumerate(outsets.regions):
-        if region.alone is not None:
-            down, right = row[place, :, 0] - region.top_cell, col[place, 0] - region.left_cell
-            shown = (
-                np.flatnonzero((down >= 0) & (down < region.alone.shape[0]))[:, None],
-                np.flatnonzero((right >= 0) & (right < region.alone.shape[1])),
-            )
-            contrast[place][shown] = region.alone[down[shown[0]], right[shown[1]]]
+    for place, alone in outsets.regions.alone.items():
+        top, left = outsets.regions.start[place]
+        down, right = row[place, :, 0] - top, col[place, 0] - left
+        shown = (
+            np.flatnonzero((down >= 0) & (down < alone.shape[0]))[:, None],
+            np.flatnonzero((right >= 0) & (right < alone.shape[1])),
+        )
+        contrast[place][shown] = alone[down[shown[0]], right[shown[1]]]
     return contrast
 
 

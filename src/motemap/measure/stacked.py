@@ -111,7 +111,7 @@ def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[Mea
     width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
     rows, cols = _centres(sight)
     top, left = stack.corners.astype(np.float64).T
-    significances = np.array([region.snr for region in stack.outsets.regions])
+    significances = stack.outsets.regions.snr
     columns = (
         cell_to_px(top + rows, bin_px),
         cell_to_px(left + cols, bin_px),
@@ -301,13 +301,7 @@ def _slopes(maps: NDArray[np.float32], cells: NDArray[np.intp]) -> NDArray[np.fl
 
 def _touch_border(outsets: Outsets, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Return which regions have cells along the edge of the picture, (n,)."""
-    start = outsets.corners + outsets.reach_cell[:, None]
-    stop = outsets.corners + outsets.extents - outsets.reach_cell[:, None]
-    at_start, at_stop = start == 0, stop == shape
-    touch = np.zeros(len(start), bool)
-    for place in np.flatnonzero((at_start | at_stop).any(axis=1)).tolist():
-        mask = outsets.regions[place].mask
-        ends = [mask[0], mask[:, 0], mask[-1], mask[:, -1]]
-        is_edge = (*at_start[place].tolist(), *at_stop[place].tolist())
-        touch[place] = any(is_cut and end.any() for is_cut, end in zip(is_edge, ends, strict=True))
-    return touch
+    cells = outsets.regions.cells
+    is_at_edge = (cells.row == 0) | (cells.row == shape[0] - 1)
+    is_at_edge |= (cells.col == 0) | (cells.col == shape[1] - 1)
+    return cells.only(is_at_edge).counts > 0

@@ -9,7 +9,9 @@ import pytest
 
 from fields import FIELD, bell, disc, flat_frame, noisy
 from motemap.detect import detect
-from motemap.detect.surroundings import Rings, Surroundings, look_around
+from motemap.detect.surroundings import Surroundings, look_around
+from motemap.distances import cells_between
+from motemap.records import Cells
 from motemap.settings import DetectSettings
 
 if TYPE_CHECKING:
@@ -24,8 +26,9 @@ ALL = np.ones(SHAPE, bool)
 
 def around_mark(contrast: NDArray[np.float32], usable: NDArray[np.bool_]) -> Surroundings:
     """Look round one mark, 0.1 deep, in a ring from 1 to 7 cells away."""
-    ring = Rings(gap=np.array([1]), width=np.array([6]))
-    return look_around(contrast[None], MARK[None], usable[None], ring, np.array([0.1]))
+    ring = cells_between(MARK[None], 1, 7)[0] & usable
+    cells = Cells.of([ring], [(0, 0)])
+    return look_around(cells, contrast[ring], np.array([[20.0, 25.0]]), np.array([0.1]))
 
 
 def test_a_mark_alone_is_closed() -> None:
