@@ -65,9 +65,10 @@ def drawn_field(noise_frac: float) -> Drawn:
         contrast[inner] -= part * (1 + contrast[inner])
         centres.append((row, col))
     flat = flat_frame(contrast, noise_frac)
-    regions = detect(flat, widest_px=30.0, usual_px=15.0, settings=DetectSettings()).regions
-    owner = owners(flat, regions)
-    spots = tuple(measure(flat, region, owner, index) for index, region in enumerate(regions))
+    found = detect(flat, widest_px=30.0, usual_px=15.0, settings=DetectSettings()).found
+    owner = owners(flat, found)
+    regions = enumerate(found.singly())
+    spots = tuple(measure(flat, region, owner, index) for index, region in regions)
     return Drawn(flat=flat, centres=tuple(centres), spots=spots)
 
 

@@ -156,14 +156,15 @@ def find(
     contrast = cells.mean(axis=(1, 3)) * (1 + noise * rng.standard_normal((rows, cols))) - 1
     flat = flat_frame(contrast.astype(np.float32), noise, bin_px=bin_px)
     widest = widest_um or WIDEST_STACK_UM / f_number + WIDEST_PARTICLE_UM
-    regions = detect(
+    found = detect(
         flat,
         widest_px=widest / pitch_um,
         usual_px=USUAL_STACK_UM / f_number / pitch_um,
         settings=DetectSettings(),
-    ).regions
-    owner = owners(flat, regions)
-    spots = tuple(measure(flat, region, owner, index) for index, region in enumerate(regions))
+    ).found
+    owner = owners(flat, found)
+    regions = enumerate(found.singly())
+    spots = tuple(measure(flat, region, owner, index) for index, region in regions)
     return Found(
         flat=flat,
         spots=spots,

@@ -13,15 +13,16 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from motemap.filters import STACK_CELLS
-from motemap.planes import crops_of
+from motemap.planes import cells_at, crops_of
+from motemap.records.cells import Cells
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from motemap.masks import Box
-    from motemap.records import Region, Windows
+    from motemap.masks import Boxes
+    from motemap.records import Windows
 
 SIDES = (16, 20, 24, 28, 32, 40, 48, 64)
 """Sides of the crops that are stacked; what needs a larger one is cut out by itself."""
@@ -56,34 +57,55 @@ class Crops:
             return whole
         rows = (self.top[:, None] + np.arange(self.shape[0])) // side
         cols = (self.left[:, None] + np.arange(self.shape[1])) // side
-        taken: NDArray[Value] = squares[rows[:, :, None], cols[:, None, :]]
-        return taken
+        return cells_at(squares, rows[:, :, None], cols[:, None, :])
 
-    def laid(self, masks: Sequence[NDArray[np.bool_]], boxes: Sequence[Box]) -> NDArray[np.bool_]:
-        """Return where masks lie that fill some boxes of the plane, one a crop, (n, h, w)."""
-        stack = np.zeros((len(self.top), *self.shape), np.bool_)
-        for crop, mask, box in zip(stack, masks, self.within(boxes), strict=True):
-            crop[box] = mask
+    def drawn(self, cells: Cells) -> NDArray[np.bool_]:
+        """Return where cells of the plane lie, those of each mask in a crop of its own, (n, h, w)."""
+        height, width = self.shape
+        stack = np.zeros((len(self.top), height, width), np.bool_)
+        crop = cells.mask
+        down, right = cells.row - self.top[crop], cells.col - self.left[crop]
+        stack.reshape(-1)[(crop * height + down) * width + right] = True
         return stack
 
-    def within(self, boxes: Sequence[Box]) -> list[Box]:
-        """Return where in each crop a box of the plane lies."""
-        return [
-            (slice(rows.start - top, rows.stop - top), slice(cols.start - left, cols.stop - left))
-            for (rows, cols), top, left in zip(
-                boxes, self.top.tolist(), self.left.tolist(), strict=True
-            )
-        ]
+    def listed(self, marks: NDArray[np.bool_]) -> tuple[Cells, NDArray[np.intp]]:
+        """List the cells of masks that fill the crops, (n, h, w); also their places in the stack."""
+        height, width = self.shape
+        place = np.flatnonzero(marks)
+        line = place // width
+        crop = line // height
+        cells = Cells(
+            first=np.searchsorted(place, np.arange(len(self.top) + 1) * (height * width)),
+            row=line - crop * height + self.top[crop],
+            col=place - line * width + self.left[crop],
+        )
+        return cells, place
+
+    def inner(self, boxes: Boxes) -> Crops:
+        """Return crops within these, as small as may be, that hold a box each."""
+        height, width = (boxes.stop - boxes.start).max(axis=0).tolist()
+        return Crops(
+            top=np.minimum(boxes.start[:, 0], self.top + (self.shape[0] - height)),
+            left=np.minimum(boxes.start[:, 1], self.left + (self.shape[1] - width)),
+            shape=(height, width),
+        )
+
+    def part(self, stack: NDArray[Value], inner: Crops) -> NDArray[Value]:
+        """Return what of a stack, (n, h, w), lies in crops within these."""
+        windows = sliding_window_view(stack, inner.shape, axis=(1, 2))
+        every = np.arange(len(stack))
+        within: NDArray[Value] = windows[every, inner.top - self.top, inner.left - self.left]
+        return within
 
 
 def crops_round(
-    boxes: Sequence[Box], pads: NDArray[np.intp], shape: tuple[int, ...]
-) -> Iterator[tuple[list[int], Crops]]:
+    boxes: Boxes, pads: NDArray[np.intp], shape: tuple[int, ...]
+) -> Iterator[tuple[NDArray[np.intp], Crops]]:
     """Yield crops that hold boxes of a plane and some cells round them, those of like size stacked.
 
     Parameters
     ----------
-    boxes : sequence of (slice, slice)
+    boxes : Boxes
     pads : (n,) int
         Cells round each that its crop has to hold, as far as there are any.
     shape : (int, int)
@@ -91,15 +113,12 @@ def crops_round(
 
     Yields
     ------
-    members : list of int
+    members : (n,) int
         Which of the boxes.
     crops : Crops
         One for each of these. A crop that would reach beyond the plane is moved back into it.
     """
-    if not boxes:
-        return
-    sides = np.array([(rows.start, cols.start, rows.stop, cols.stop) for rows, cols in boxes])
-    starts, stops = sides[:, :2] - pads[:, None], sides[:, 2:] + pads[:, None]
+    starts, stops = boxes.start - pads[:, None], boxes.stop + pads[:, None]
     largest = np.array([side for side in SIDES if side <= min(shape)], np.intp)
     order = np.searchsorted(largest, (stops - starts).max(axis=1))
     for number, side in enumerate(largest.tolist()):
@@ -108,81 +127,8 @@ def crops_round(
         for first in range(0, len(members), most):
             some = members[first : first + most]
             top, left = np.clip(starts[some], 0, np.array(shape) - side).T
-            yield some.tolist(), Crops(top=top, left=left, shape=(side, side))
-    for member in np.flatnonzero(order == len(largest)).tolist():
-        start, stop = np.maximum(starts[member], 0), np.minimum(stops[member], shape)
+            yield some, Crops(top=top, left=left, shape=(side, side))
+    for one in np.flatnonzero(order == len(largest))[:, None]:
+        (start,), (stop,) = np.maximum(starts[one], 0), np.minimum(stops[one], shape)
         height, width = (stop - start).tolist()
-        yield [member], Crops(top=start[:1], left=start[1:], shape=(height, width))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Cells:
-    """The k cells of n masks, mask by mask.
-
-    Parameters
-    ----------
-    mask : (k,) int
-        Which of the masks each belongs to.
-    row, col : (k,) int
-        Where it lies in the plane.
-    n_masks : int
-    """
-
-    mask: NDArray[np.intp]
-    row: NDArray[np.intp]
-    col: NDArray[np.intp]
-    n_masks: int
-
-    @classmethod
-    def of(cls, masks: Sequence[NDArray[np.bool_]], corners: Sequence[tuple[int, int]]) -> Cells:
-        """List the cells of masks, given the row and column at which each begins."""
-        if not masks:
-            none = np.empty(0, np.intp)
-            return cls(mask=none, row=none, col=none, n_masks=0)
-        n_cells = np.array([mask.size for mask in masks])
-        first = np.cumsum(n_cells) - n_cells
-        place = np.flatnonzero(np.concatenate([mask.ravel() for mask in masks]))
-        n_true = np.diff(np.searchsorted(place, np.append(first, n_cells.sum())))
-        of_mask = np.repeat(np.arange(len(masks)), n_true)
-        width = np.array([mask.shape[1] for mask in masks])
-        # Dividing numbers of 32 bits takes a third of the time.
-        within, across = (place - first[of_mask]).astype(np.int32), width.astype(np.int32)[of_mask]
-        down = within // across
-        right = within - down * across
-        top, left = np.array(corners, np.intp).T
-        return cls(
-            mask=of_mask, row=down + top[of_mask], col=right + left[of_mask], n_masks=len(masks)
-        )
-
-    @classmethod
-    def of_regions(cls, regions: Sequence[Region]) -> Cells:
-        """List the cells of regions."""
-        corners = [(region.top_cell, region.left_cell) for region in regions]
-        return cls.of([region.mask for region in regions], corners)
-
-    def only(self, kept: NDArray[np.bool_]) -> Cells:
-        """Keep some of the cells."""
-        return Cells(
-            mask=self.mask[kept], row=self.row[kept], col=self.col[kept], n_masks=self.n_masks
-        )
-
-    def middles(self) -> NDArray[np.float64]:
-        """Return the mean row and column of each mask, (n, 2); none may be empty."""
-        n_cells = np.bincount(self.mask, minlength=self.n_masks)
-        sums = [np.bincount(self.mask, along, self.n_masks) for along in (self.row, self.col)]
-        return np.stack(sums, axis=1) / n_cells[:, None]
-
-    def sides(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Return where each mask starts and stops, (2, n): rows and columns; none may be empty."""
-        start = np.full((2, self.n_masks), np.iinfo(np.intp).max)
-        stop = np.zeros((2, self.n_masks), np.intp)
-        for first, end, along in zip(start, stop, (self.row, self.col), strict=True):
-            np.minimum.at(first, self.mask, along)
-            np.maximum.at(end, self.mask, along + 1)
-        return start, stop
-
-    def largest(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Return the largest of the values at the cells of each mask, (n,)."""
-        most = np.full(self.n_masks, -np.inf, np.float32)
-        np.maximum.at(most, self.mask, values)
-        return most
+        yield one, Crops(top=start[:1], left=start[1:], shape=(height, width))

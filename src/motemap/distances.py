@@ -9,58 +9,107 @@ import cv2
 import numpy as np
 
 from motemap.filters import STACK_CELLS
+from motemap.records import Cells, Regions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-SMALL_MASKS = (10, 14, 22)
-"""Sides of masks that are stacked; larger ones are looked at one by one for how thick they are."""
-FAR_CELL2 = np.int16(30_000)
-"""Squared distance where none is near; it and the square of any reach fit into 16 bits."""
+    from motemap.records import Region
+
+SIDES = (10, 14, 22, 34)
+"""Sides of masks that are stacked; larger ones are looked at one by one."""
 
 
-def distances2(marks: NDArray[np.bool_], reach: int) -> NDArray[np.float32] | NDArray[np.int16]:
-    """Return the squared distance from the mark of each map, exact within a reach.
+def within(marks: NDArray[np.bool_], radii_cell: Sequence[float]) -> list[NDArray[np.bool_]]:
+    """Return which cells of each map lie within some distances of its mark.
 
     Parameters
     ----------
     marks : (n, h, w) bool
-    reach : int
-        Up to here distances are wanted [cells].
+    radii_cell : sequence of float
 
     Returns
     -------
-    (n, h, w) float32 or int16
+    list of (n, h, w) bool
+        One a distance.
     """
     if len(marks) == 1:
-        return _distance2_to_next(~marks[0])[None]
-    nearest2 = _spread(np.where(marks, np.int16(0), FAR_CELL2), reach)
-    across2 = _spread(np.ascontiguousarray(nearest2.transpose(0, 2, 1)), reach)
-    return np.ascontiguousarray(across2.transpose(0, 2, 1))
+        apart2 = _distance2_to_next(~marks[0])[None]
+        return [apart2 <= radius**2 for radius in radii_cell]
+    n_maps, height, width = marks.shape
+    # Side by side in one picture of few and long rows, which is gone through fast, with room
+    # between them for no mark to reach the next.
+    beside = np.zeros((height, n_maps, width + int(max(radii_cell))), np.uint8)
+    beside[:, :, :width] = marks.transpose(1, 0, 2)
+    wide = beside.reshape(height, -1)
+    grown = [cv2.dilate(wide, _disc(radius)).reshape(beside.shape) for radius in radii_cell]
+    return [
+        np.ascontiguousarray(maps[:, :, :width].transpose(1, 0, 2)).view(np.bool_) for maps in grown
+    ]
 
 
-def thicknesses(masks: Sequence[NDArray[np.bool_]]) -> list[float]:
-    """Return the diameters of the largest discs within some masks, ends on cells outside [cells].
+def _disc(radius_cell: float) -> NDArray[np.uint8]:
+    """Return the cells within a radius of the middle one."""
+    steps = np.arange(-int(radius_cell), int(radius_cell) + 1) ** 2
+    return (steps[:, None] + steps <= radius_cell**2).astype(np.uint8)
+
+
+def thicknesses(
+    cells: Cells, start: NDArray[np.intp], stop: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return the diameters of the largest discs within masks, ends on cells outside, (n,) [cells].
 
     Parameters
     ----------
-    masks : sequence of (h, w) bool
-        Beyond their borders all is outside.
+    cells : Cells
+    start, stop : (n, 2) int
+        Row and column at which each mask begins, and those before which it ends.
     """
-    found = np.zeros(len(masks))
-    longest = np.array([max(mask.shape) for mask in masks])
-    order = np.searchsorted(SMALL_MASKS, longest)
-    for number, side in enumerate(SMALL_MASKS):
-        small = np.flatnonzero(order == number)
+    found = np.zeros(len(start))
+    extents = stop - start
+    order = np.searchsorted(SIDES, extents.max(axis=1))
+    for number, side in enumerate(SIDES):
+        alike = np.flatnonzero(order == number)
         most = STACK_CELLS // (side + 2) ** 2
-        for first in range(0, len(small), most):
-            members = small[first : first + most]
-            found[members] = _thicknesses_alike([masks[index] for index in members], side)
-    for index in np.flatnonzero(order == len(SMALL_MASKS)).tolist():
-        found[index] = 2 * inner_radius(masks[index])
-    return found.tolist()
+        for first in range(0, len(alike), most):
+            some = alike[first : first + most]
+            found[some] = _thicknesses_alike(cells.of_masks(some), start[some], (side, side))
+    for one in np.flatnonzero(order == len(SIDES))[:, None]:
+        height, width = extents[one[0]].tolist()
+        found[one] = _thicknesses_alike(cells.of_masks(one), start[one], (height, width))
+    return found
+
+
+def _thicknesses_alike(
+    cells: Cells, start: NDArray[np.intp], shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Return the thickness of masks that fit into a shape, (n,)."""
+    # With free cells all round, none is nearer to those of another map.
+    height, width = shape[0] + 2, shape[1] + 2
+    stack = np.zeros((cells.n_masks, height, width), np.bool_)
+    of_mask = cells.mask
+    down, right = cells.row - start[of_mask, 0] + 1, cells.col - start[of_mask, 1] + 1
+    stack.reshape(-1)[(of_mask * height + down) * width + right] = True
+    within2 = _distance2_to_next(stack.reshape(-1, width)).reshape(stack.shape)
+    return np.asarray(2 * np.sqrt(within2.max(axis=(1, 2))), dtype=np.float32)
+
+
+def regions_of(marks: Sequence[Region]) -> Regions:
+    """Put single marks together."""
+    start = np.array([(mark.top_cell, mark.left_cell) for mark in marks], np.intp).reshape(-1, 2)
+    extents = np.array([mark.mask.shape for mark in marks], np.intp).reshape(-1, 2)
+    cells = Cells.of([mark.mask for mark in marks], start)
+    return Regions(
+        cells=cells,
+        start=start,
+        stop=start + extents,
+        snr=np.array([mark.snr for mark in marks], np.float64),
+        scale_cell=np.array([mark.scale_cell for mark in marks], np.float64),
+        thickness_cell=thicknesses(cells, start, start + extents),
+        alone={place: mark.alone for place, mark in enumerate(marks) if mark.alone is not None},
+    )
 
 
 def inner_radius(mask: NDArray[np.bool_]) -> float:
@@ -78,26 +127,3 @@ def _distance2_to_next(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
     # Whole numbers between cells. The last digits of the root depend on where in the memory
     # the mask happens to lie, and so would the report.
     return np.asarray(np.rint(np.square(away)), dtype=np.float32)
-
-
-def _thicknesses_alike(masks: Sequence[NDArray[np.bool_]], side: int) -> NDArray[np.float32]:
-    """Return the thickness of masks that fit into squares, (n,)."""
-    stack = np.zeros((len(masks), side + 2, side + 2), np.int16)
-    for cells, mask in zip(stack, masks, strict=True):
-        height, width = mask.shape
-        cells[1 : height + 1, 1 : width + 1] = mask
-    stack *= FAR_CELL2
-    reach = side // 2 + 1
-    within2 = _spread(np.ascontiguousarray(_spread(stack, reach).transpose(0, 2, 1)), reach)
-    widest: NDArray[np.float32] = 2 * np.sqrt(within2.max(axis=(1, 2)))
-    return widest
-
-
-def _spread(distance2: NDArray[np.int16], reach: int) -> NDArray[np.int16]:
-    """Let each cell know of the least squared distance up and down its column."""
-    spread = distance2.copy()
-    for step in range(1, min(reach, distance2.shape[1] - 1) + 1):
-        farther = distance2 + np.int16(step * step)
-        np.minimum(spread[:, step:], farther[:, :-step], out=spread[:, step:])
-        np.minimum(spread[:, :-step], farther[:, step:], out=spread[:, :-step])
-    return spread

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 BORDER: Final = cv2.BORDER_REFLECT
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
-STACK_CELLS = 1 << 16
+STACK_CELLS = 1 << 17
 """Cells of a stack of small maps at most: it then stays in the processor's cache."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian, in sigmas."""
@@ -67,10 +67,13 @@ def smooth(
     *n_maps, height, width = plane.shape
     if not n_maps:
         return _separable(plane, bell, bell)
-    # One below the other, each mirrored beyond its ends: a call for each costs more than its cells.
-    mirrored = plane.take(np.pad(np.arange(height), reach, mode="symmetric"), axis=1)
-    blurred = _separable(mirrored.reshape(-1, width), bell, bell)
-    return blurred.reshape(*n_maps, -1, width)[:, reach : reach + height]
+    # Side by side, each mirrored beyond its ends: OpenCV works along rows, and a call for each map
+    # costs more than its cells.
+    along = np.arange(-reach, width + reach) % (2 * width)
+    mirrored = np.minimum(along, 2 * width - 1 - along)
+    beside = plane.transpose(1, 0, 2)[:, :, mirrored]
+    blurred = _separable(beside.reshape(height, -1), bell, bell)
+    return blurred.reshape(beside.shape)[:, :, reach : reach + width].transpose(1, 0, 2)
 
 
 def _separable(plane: NDArray[Real], across: NDArray[Real], down: NDArray[Real]) -> NDArray[Real]:
@@ -114,21 +117,28 @@ def running_mean(plane: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     return np.asarray(cv2.blur(plane, (side, side), borderType=BORDER), dtype=np.float32)
 
 
-def correlated(plane: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Hold a template with odd sides against every place of a plane, which is 0 beyond its borders.
+def correlated(maps: NDArray[np.float64], template: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Hold a template with odd sides against every place of maps, which are 0 beyond their borders.
 
     Parameters
     ----------
-    plane : (h, w) float64
+    maps : (n, h, w) float64
+        Each is looked at by itself.
     template : (k, l) float64
 
     Returns
     -------
-    (h, w) float64
+    (n, h, w) float64
         Sums of products.
     """
-    answer = cv2.filter2D(plane, -1, template, borderType=cv2.BORDER_CONSTANT)
-    return np.asarray(answer, dtype=np.float64)
+    n_maps, height, width = maps.shape
+    # Side by side, with room between them: OpenCV works along rows.
+    apart = np.zeros((height, n_maps, width + template.shape[1] // 2))
+    apart[:, :, :width] = maps.transpose(1, 0, 2)
+    beside = apart.reshape(height, -1)
+    answer = cv2.filter2D(beside, -1, template, borderType=cv2.BORDER_CONSTANT)
+    found: NDArray[np.float64] = np.asarray(answer, dtype=np.float64).reshape(apart.shape)
+    return found[:, :, :width].transpose(1, 0, 2)
 
 
 _LARGEST_MEDIAN: Final = 5
@@ -164,11 +174,13 @@ def highest_nearby(maps: NDArray[np.float32], side: int) -> NDArray[np.float32]:
         Of the squares, odd [cells].
     """
     n_maps, height, width = maps.shape
-    apart = np.full((n_maps, height + side // 2, width), -np.inf, np.float32)
-    apart[:, :height] = maps
+    # Side by side, with room between them: OpenCV works along rows.
+    apart = np.full((height, n_maps, width + side // 2), -np.inf, np.float32)
+    apart[:, :, :width] = maps.transpose(1, 0, 2)
     square = np.ones((side, side), np.uint8)
-    highest = cv2.dilate(apart.reshape(-1, width), square, borderType=BORDER)
-    return np.asarray(highest, dtype=np.float32).reshape(apart.shape)[:, :height]
+    highest = cv2.dilate(apart.reshape(height, -1), square, borderType=BORDER)
+    found: NDArray[np.float32] = np.asarray(highest, dtype=np.float32).reshape(apart.shape)
+    return found[:, :, :width].transpose(1, 0, 2)
 
 
 def largest_steps(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import cv2
@@ -12,6 +13,34 @@ if TYPE_CHECKING:
 
 Box = tuple[slice, slice]
 """Rows and columns of a crop."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Boxes:
+    """The n boxes round some pieces of a plane.
+
+    Parameters
+    ----------
+    start, stop : (n, 2) int
+        Row and column at which each begins, and those before which it ends.
+    """
+
+    start: NDArray[np.intp]
+    stop: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self.start)
+
+    def __getitem__(self, number: int) -> Box:
+        """Return one as slices."""
+        (top, left), (bottom, right) = self.start[number].tolist(), self.stop[number].tolist()
+        return slice(top, bottom), slice(left, right)
+
+    def only(self, some: NDArray[np.intp] | NDArray[np.bool_]) -> Boxes:
+        """Return some of them."""
+        return Boxes(start=self.start[some], stop=self.stop[some])
+
 
 _SIDES: Final = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
 _SIDES_AND_CORNERS: Final = cv2.getStructuringElement(cv2.MORPH_RECT, (3, 3))
@@ -88,7 +117,7 @@ def _least_of_joined(
 
 def piece_boxes(
     piece: NDArray[np.integer], rows: NDArray[np.intp], cols: NDArray[np.intp]
-) -> list[Box]:
+) -> Boxes:
     """Return the box round the cells of each piece.
 
     Parameters
@@ -99,16 +128,12 @@ def piece_boxes(
         Where the cells lie.
     """
     n_pieces = int(piece.max(initial=0))
-    sides = []
-    for along in (rows, cols):
-        first, last = np.full(n_pieces, np.iinfo(np.intp).max), np.full(n_pieces, -1)
-        np.minimum.at(first, piece - 1, along)
-        np.maximum.at(last, piece - 1, along)
-        sides += [first.tolist(), (last + 1).tolist()]
-    return [
-        (slice(top, bottom), slice(left, right))
-        for top, bottom, left, right in zip(*sides, strict=True)
-    ]
+    start = np.full((n_pieces, 2), np.iinfo(np.intp).max)
+    stop = np.zeros((n_pieces, 2), np.intp)
+    for axis, along in enumerate((rows, cols)):
+        np.minimum.at(start[:, axis], piece - 1, along)
+        np.maximum.at(stop[:, axis], piece - 1, along + 1)
+    return Boxes(start=start, stop=stop)
 
 
 def grown(

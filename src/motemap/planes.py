@@ -87,13 +87,12 @@ class Surface:
     ) -> NDArray[np.float32]:
         """Return the values in windows of one shape, (n, h, w), given where each begins."""
         height, width = shape
-        down = self.down[top[:, None] + np.arange(height)]
-        is_near = down.any(axis=1)
-        n_near = max(1, int(np.count_nonzero(is_near, axis=1).max(initial=0)))
-        near = np.argsort(~is_near, axis=1, kind="stable")[:, :n_near]
-        down = np.take_along_axis(down, near[:, None, :], axis=2)
-        cols = left[:, None, None] + np.arange(width)
-        values: NDArray[np.float32] = down @ self.lines[near[:, :, None], cols]
+        rows = slice(int(top.min(initial=0)), int(top.max(initial=0)) + height)
+        # Most of a basis of boxes is 0 over a few rows.
+        near = np.flatnonzero(self.down[rows].any(axis=0))
+        down = self.down[rows, near][(top - rows.start)[:, None] + np.arange(height)]
+        lines = self.lines[near].T[left[:, None] + np.arange(width)]
+        values: NDArray[np.float32] = down @ lines.transpose(0, 2, 1)
         return values
 
     def __add__(self, other: Surface) -> Surface:
@@ -201,11 +200,11 @@ class Contrast:
     ) -> NDArray[np.float32]:
         """Return the contrast in windows of one shape, (n, h, w), given where each begins."""
         codes = sliding_window_view(self.codes, shape)[top, left]
-        return np.multiply(codes, CONTRAST_STEP, dtype=np.float32)
+        return codes.astype(np.float32) * CONTRAST_STEP
 
     def at(self, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.float32]:
         """Return the contrast of single cells, (n,)."""
-        return np.multiply(cells_at(self.codes, rows, cols), CONTRAST_STEP, dtype=np.float32)
+        return cells_at(self.codes, rows, cols).astype(np.float32) * CONTRAST_STEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,7 +15,7 @@ from photutils.morphology import data_properties
 
 from fields import bell, flat_frame, noisy
 from motemap.detect import detect
-from motemap.measure import measure, owners
+from motemap.measure import measure_all, owners
 from motemap.settings import DetectSettings
 from shadows import drawn_field
 
@@ -56,8 +56,8 @@ def test_width_of_a_bell_agrees_with_its_second_moments(sigma: float) -> None:
     shape = (90, 130)
     dip = bell(shape, 44.3, 60.8, sigma, 0.3)
     flat = flat_frame(dip + noisy(shape, 0.0002, 1), 0.0002)
-    (region,) = detect(flat, widest_px=40.0, usual_px=40.0, settings=DetectSettings()).regions
-    spot = measure(flat, region, owners(flat, (region,)), 0)
+    found = detect(flat, widest_px=40.0, usual_px=40.0, settings=DetectSettings()).found
+    (spot,) = measure_all(flat, found, owners(flat, found))
     properties = data_properties(-dip.astype(float))
     # photutils gives sigma with the variance of the cells, 1/12, still in it.
     wanted = 2.3548 * np.sqrt(float(properties.semimajor_axis.value) ** 2 - 1 / 12)

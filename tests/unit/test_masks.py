@@ -20,7 +20,8 @@ SHARES = [0.05, 0.3, 0.5, 0.8]
 
 def boxes_of(label: NDArray[np.int32]) -> list[Box]:
     rows, cols = np.nonzero(label)
-    return piece_boxes(label[rows, cols], rows, cols)
+    boxes = piece_boxes(label[rows, cols], rows, cols)
+    return [boxes[number] for number in range(len(boxes))]
 
 
 def drawn(shape: tuple[int, ...], share: float) -> NDArray[np.bool_]:

@@ -9,13 +9,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 if TYPE_CHECKING:
-    from motemap.classify.scale import ShadowScale
-    from motemap.records import MeasuredSpot
+    from numpy.typing import NDArray
 
-Origin = Literal["mark", "soft", "artefact"]
+    from motemap.classify.scale import ShadowScale
+    from motemap.records import MeasuredSpots
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+TINY_PX = 1e-6
 
 SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.55
 """Smoothing is taken out of a flank no further than to this share, and no more of it than this
@@ -58,169 +65,190 @@ HARD_FRAC, HARD_BLURS = 0.25, 2.0
 flank softer still belongs to a dark corner."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Origins:
-    """What a dip comes from, and why it was not taken for a mark."""
-
-    origin: Origin
-    reason: str | None = None
-
-
-def judge_origin(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> Origins:
-    """Decide whether a dip is a mark, a soft shadow from far away, or an artefact.
+    """What n dips come from: soft shadows from far away, artefacts, or marks where neither.
 
     Parameters
     ----------
-    spot : MeasuredSpot
-    scale : ShadowScale
-    floor_frac : float
-        Depth that coarse codes can feign at this place; 0 with fine codes.
+    is_soft : (n,) bool
+    artefact : (n,) str
+        Why each is no shadow at all; empty where it may be one.
     """
-    if _is_bright_inside(spot, scale):
-        return Origins(origin="mark")
-    elongation = spot.length_px / max(spot.width_px, 1e-6)
-    flank_px = sharp_flank(spot, scale)
-    reason = _artefact_reason(spot, scale, elongation, floor_frac)
-    if reason is not None:
-        return Origins(origin="artefact", reason=reason)
-    is_wide = spot.width_px > WIDE_BLURS * scale.blur_high_px and spot.depth_frac < FAINT_FRAC
-    most = WIDE_SOFTEST_OF_BLUR if is_wide else SOFTEST_OF_BLUR
-    is_soft = _is_soft(spot, elongation, flank_px / scale.blur_high_px, most)
-    if is_soft and not _is_small(spot, scale):
-        return Origins(origin="soft", reason="softer than any shadow from the filter stack")
-    return Origins(origin="mark")
+
+    is_soft: Flags
+    artefact: NDArray[np.str_]
+
+    @property
+    def is_mark(self) -> Flags:
+        """Which are marks."""
+        is_shadow: Flags = self.artefact == ""
+        return is_shadow & ~self.is_soft
 
 
-def sharp_flank(spot: MeasuredSpot, scale: ShadowScale) -> float:
-    """Return how soft a mark's flank is without the smoothing under which it was seen [px].
+def judge_origins(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Origins:
+    """Decide whether dips are marks, soft shadows from far away, or artefacts.
+
+    Parameters
+    ----------
+    spots : MeasuredSpots
+    scale : ShadowScale
+    floor_frac : (n,) float64
+        Depth that coarse codes can feign at each place; 0 with fine codes.
+    """
+    elongation = spots.length_px / np.maximum(spots.width_px, TINY_PX)
+    is_drop = _are_bright_inside(spots, scale)
+    artefact = np.where(is_drop, "", _artefact_reasons(spots, scale, elongation, floor_frac))
+    is_wide = spots.width_px > WIDE_BLURS * scale.blur_high_px
+    is_wide &= spots.depth_frac < FAINT_FRAC
+    most = np.where(is_wide, WIDE_SOFTEST_OF_BLUR, SOFTEST_OF_BLUR)
+    is_soft = _are_soft(spots, elongation, sharp_flanks(spots, scale) / scale.blur_high_px, most)
+    is_soft &= ~_are_small(spots, scale) & ~is_drop & (artefact == "")
+    return Origins(is_soft=is_soft, artefact=artefact)
+
+
+def sharp_flanks(spots: MeasuredSpots, scale: ShadowScale) -> Floats:
+    """Return how soft marks' flanks are without the smoothing under which they were seen [px].
 
     Depth over steepest slope of a bell of sigma s is ``sqrt(e) s``, and variances add (derived).
     """
-    sigma_px = min(spot.blur_sigma_px, SMOOTHING_OF_BLUR * scale.blur_usual_px)
-    sharpest_px = SHARPEST_OF_SEEN * spot.edge_px
-    return math.sqrt(max(spot.edge_px**2 - math.e * sigma_px**2, sharpest_px**2))
+    sigma_px = np.minimum(spots.blur_sigma_px, SMOOTHING_OF_BLUR * scale.blur_usual_px)
+    sharpest_px = SHARPEST_OF_SEEN * spots.edge_px
+    sharp: Floats = np.sqrt(np.maximum(spots.edge_px**2 - math.e * sigma_px**2, sharpest_px**2))
+    return sharp
 
 
-def _artefact_reason(
-    spot: MeasuredSpot, scale: ShadowScale, elongation: float, floor_frac: float
-) -> str | None:
-    """Return why a dip is no shadow at all; None when it may be one."""
-    if spot.depth_frac <= 0 or _is_too_sharp(spot, scale, floor_frac):
-        return "sharper than any shadow can be"
-    is_stuck = floor_frac > 0 and spot.depth_frac < STUCK_STEPS * floor_frac
-    if is_stuck and not _stands_out(spot, scale, elongation, floor_frac):
-        return "a contour ring of coarse codes"
-    is_line = elongation > FIBRE_ELONGATION and not _is_frayed(spot, scale)
-    if spot.depth_frac < FAINT_FRAC and is_line and _is_unclear(spot):
-        return "a faint line, not a fibre"
-    is_faint = spot.depth_frac < FAINT_FRAC or spot.significance < CLEAR_SIGNIFICANCE
-    if is_faint and _has_no_flank(spot, scale, floor_frac):
-        return "softer than it is wide"
-    return None
+def _artefact_reasons(
+    spots: MeasuredSpots, scale: ShadowScale, elongation: Floats, floor_frac: Floats
+) -> NDArray[np.str_]:
+    """Return why dips are no shadows at all; empty for those that may be."""
+    is_faint = spots.depth_frac < FAINT_FRAC
+    is_too_sharp = (spots.depth_frac <= 0) | _are_too_sharp(spots, scale, floor_frac)
+    is_stuck = (floor_frac > 0) & (spots.depth_frac < STUCK_STEPS * floor_frac)
+    is_stuck &= ~_stand_out(spots, scale, elongation, floor_frac)
+    is_line = (elongation > FIBRE_ELONGATION) & ~_are_frayed(spots, scale)
+    is_line &= is_faint & _are_unclear(spots)
+    has_no_flank = is_faint | (spots.significance < CLEAR_SIGNIFICANCE)
+    has_no_flank &= _have_no_flank(spots, scale, floor_frac)
+    reasons: NDArray[np.str_] = np.select(
+        [is_too_sharp, is_stuck, is_line, has_no_flank],
+        [
+            "sharper than any shadow can be",
+            "a contour ring of coarse codes",
+            "a faint line, not a fibre",
+            "softer than it is wide",
+        ],
+        "",
+    )
+    return reasons
 
 
-def _is_bright_inside(spot: MeasuredSpot, scale: ShadowScale) -> bool:
-    """Tell a clear drop: a thin dark ring round light that it gathers, too large for a defect.
+def _are_bright_inside(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
+    """Tell clear drops: a thin dark ring round light that it gathers, too large for a defect.
 
     What lies beside a soft disc cut by the border looks bright, too, but has no sharp flank.
     """
     return (
-        spot.gain_ratio > DROP_GAIN
-        and spot.edge_px <= SOFTEST_OF_BLUR * scale.blur_high_px
-        and spot.significance >= CLEAR_SIGNIFICANCE
-        and spot.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px)
+        (spots.gain_ratio > DROP_GAIN)
+        & (spots.edge_px <= SOFTEST_OF_BLUR * scale.blur_high_px)
+        & (spots.significance >= CLEAR_SIGNIFICANCE)
+        & (spots.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px))
     )
 
 
-def _is_soft(spot: MeasuredSpot, elongation: float, blurs: float, most: float) -> bool:
+def _are_soft(spots: MeasuredSpots, elongation: Floats, blurs: Floats, most: Floats) -> Flags:
     """Tell what has a softer flank than dust on the stack, in blur discs, and is not deep dirt."""
-    if blurs <= most:
-        return False
-    if elongation <= ROUND_ELONGATION:
-        return spot.depth_frac < DOME_FRAC or blurs > DOME_BLURS
-    return spot.depth_frac < HARD_FRAC or blurs > HARD_BLURS
+    is_round = elongation <= ROUND_ELONGATION
+    deep_frac = np.where(is_round, DOME_FRAC, HARD_FRAC)
+    softest = np.where(is_round, DOME_BLURS, HARD_BLURS)
+    return (blurs > most) & ((spots.depth_frac < deep_frac) | (blurs > softest))
 
 
-def _is_small(spot: MeasuredSpot, scale: ShadowScale) -> bool:
-    """Tell a faint mark too small for a shadow from far away: noise alone has made it soft."""
+def _are_small(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
+    """Tell faint marks too small for a shadow from far away: noise alone has made them soft."""
     return (
-        spot.significance < CERTAIN_SIGNIFICANCE
-        and spot.length_px < SMALL_OF_BLUR * scale.blur_high_px
-        and not spot.is_at_border
+        (spots.significance < CERTAIN_SIGNIFICANCE)
+        & (spots.length_px < SMALL_OF_BLUR * scale.blur_high_px)
+        & ~spots.is_at_border
     )
 
 
-def _is_too_sharp(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:
+def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Flags:
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust."""
     is_fine = floor_frac <= 0
-    share = FINE_NARROWEST_OF_BLUR if is_fine else NARROWEST_OF_BLUR
+    share = np.where(is_fine, FINE_NARROWEST_OF_BLUR, NARROWEST_OF_BLUR)
     narrowest_px = share * scale.blur_low_px
-    if spot.significance < CERTAIN_SIGNIFICANCE:
-        narrowest_px = max(narrowest_px, _defect_px(spot, scale, floor_frac))
-        return _unfrayed_width(spot, scale) < narrowest_px
+    unsure_px = np.maximum(narrowest_px, _defects_px(spots, scale, floor_frac))
     # Dirt beneath the glass is as sharp, but never as small as a defect.
-    fine_px = FINE_SMALLEST_PX if is_fine else SMALLEST_PX
+    fine_px = np.where(is_fine, FINE_SMALLEST_PX, SMALLEST_PX)
     smallest_px = fine_px if scale.is_measured else NARROWEST_PX
-    seen_px = spot.length_px if spot.is_at_border or spot.has_neighbour else spot.width_px
-    return seen_px < max(min(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
+    certain_px = np.maximum(np.minimum(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
+    is_cut = spots.is_at_border | spots.has_neighbour
+    seen_px = np.where(is_cut, spots.length_px, spots.width_px)
+    return np.where(
+        spots.significance < CERTAIN_SIGNIFICANCE,
+        _unfrayed_widths(spots, scale) < unsure_px,
+        seen_px < certain_px,
+    )
 
 
-def _defect_px(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> float:
-    """Return how wide a mark has to be lest it be a defect [px]."""
-    if scale.is_measured and floor_frac <= 0:
+def _defects_px(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Floats:
+    """Return how wide marks have to be lest they be defects [px]."""
+    is_coded = floor_frac > 0
+    faint_px = FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px
+    is_clear = spots.significance >= CLEAR_SIGNIFICANCE
+    if scale.is_measured:
+        widest_px = np.where(is_clear, NARROWEST_PX, max(NARROWEST_PX, faint_px))
         # With fine codes loading takes defects out whole.
-        return SMALLEST_PX
-    widest_px = NARROWEST_PX if scale.is_measured else DEFECT_PX
-    if spot.significance >= CLEAR_SIGNIFICANCE:
-        return widest_px
-    if floor_frac > 0 and not scale.is_measured:
-        widest_px = CODED_DEFECT_PX
-    return max(widest_px, FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
+        return np.where(is_coded, widest_px, SMALLEST_PX)
+    widest_px = np.where(is_coded, CODED_DEFECT_PX, DEFECT_PX)
+    return np.where(is_clear, DEFECT_PX, np.maximum(widest_px, faint_px))
 
 
-def _unfrayed_width(spot: MeasuredSpot, scale: ShadowScale) -> float:
-    """Return a mark's width; noise frays a faint outline, long here, thin there: the area holds."""
-    is_faint = spot.significance < CLEAR_SIGNIFICANCE
-    is_compact = spot.length_px < FRAYED_ELONGATION * spot.width_px
-    if (is_faint and is_compact) or _is_frayed(spot, scale):
-        return math.sqrt(spot.width_px * spot.length_px)
-    return spot.length_px if spot.is_at_border else spot.width_px
+def _unfrayed_widths(spots: MeasuredSpots, scale: ShadowScale) -> Floats:
+    """Return marks' widths; noise frays a faint outline, long here, thin there: the area holds."""
+    is_faint = spots.significance < CLEAR_SIGNIFICANCE
+    is_faint &= spots.length_px < FRAYED_ELONGATION * spots.width_px
+    seen_px = np.where(spots.is_at_border, spots.length_px, spots.width_px)
+    even_px = np.sqrt(spots.width_px * spots.length_px)
+    return np.where(is_faint | _are_frayed(spots, scale), even_px, seen_px)
 
 
-def _has_no_flank(spot: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> bool:
+def _have_no_flank(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Flags:
     """Tell noise that happens to add up, and slopes along a border, from a shadow.
 
     A flank no softer than the blur disc is that of a shadow, however narrow noise has made it.
     """
-    if spot.is_at_border:
-        return spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px
-    most = SOFTEST_OF_WIDTH if floor_frac > 0 else FINE_SOFTEST_OF_WIDTH
-    return sharp_flank(spot, scale) > max(most * spot.width_px, scale.blur_low_px)
-
-
-def _is_frayed(spot: MeasuredSpot, scale: ShadowScale) -> bool:
-    """Tell a faint shadow whose outline noise has frayed: as large as a speck's, and no longer."""
-    return (
-        spot.length_px < FRAYED_LENGTH_OF_BLUR * scale.blur_low_px
-        and math.sqrt(spot.width_px * spot.length_px)
-        >= FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px
+    most = np.where(floor_frac > 0, SOFTEST_OF_WIDTH, FINE_SOFTEST_OF_WIDTH)
+    softest_px = np.maximum(most * spots.width_px, scale.blur_low_px)
+    return np.where(
+        spots.is_at_border,
+        spots.edge_px > SOFTEST_OF_WIDTH * spots.width_px,
+        sharp_flanks(spots, scale) > softest_px,
     )
 
 
-def _is_unclear(spot: MeasuredSpot) -> bool:
-    return spot.snr < CLEAR_SNR or spot.significance < CLEAR_SIGNIFICANCE
+def _are_frayed(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
+    """Tell faint shadows whose outline noise has frayed: as large as a speck's, and no longer."""
+    even_px = np.sqrt(spots.width_px * spots.length_px)
+    is_short = spots.length_px < FRAYED_LENGTH_OF_BLUR * scale.blur_low_px
+    return is_short & (even_px >= FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px)
 
 
-def _stands_out(
-    spot: MeasuredSpot, scale: ShadowScale, elongation: float, floor_frac: float
-) -> bool:
-    """Tell a faint shadow among contour rings: compact, as wide as it must be, and clear."""
+def _are_unclear(spots: MeasuredSpots) -> Flags:
+    return (spots.snr < CLEAR_SNR) | (spots.significance < CLEAR_SIGNIFICANCE)
+
+
+def _stand_out(
+    spots: MeasuredSpots, scale: ShadowScale, elongation: Floats, floor_frac: Floats
+) -> Flags:
+    """Tell faint shadows among contour rings: compact, as wide as they must be, and clear."""
     return (
-        elongation <= ROUND_ELONGATION
-        and spot.seen_depth_frac >= STUCK_SEEN_STEPS * floor_frac
-        and spot.width_px >= STUCK_NARROWEST_OF_BLUR * scale.blur_usual_px
-        and (
-            spot.significance >= STUCK_SIGNIFICANCE
-            or spot.seen_depth_frac >= STUCK_CLEAR_STEPS * floor_frac
+        (elongation <= ROUND_ELONGATION)
+        & (spots.seen_depth_frac >= STUCK_SEEN_STEPS * floor_frac)
+        & (spots.width_px >= STUCK_NARROWEST_OF_BLUR * scale.blur_usual_px)
+        & (
+            (spots.significance >= STUCK_SIGNIFICANCE)
+            | (spots.seen_depth_frac >= STUCK_CLEAR_STEPS * floor_frac)
         )
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motemap.coords import UM_PER_MM
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from motemap.records import MeasuredSpot, Stack
+    from motemap.records import MeasuredSpots, Stack
 
 STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
 """Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
@@ -77,7 +77,7 @@ class ShadowScale:
             is_measured=is_measured,
         )
 
-    def narrowed_by(self, spots: Sequence[MeasuredSpot]) -> ShadowScale:
+    def narrowed_by(self, spots: MeasuredSpots) -> ShadowScale:
         """Learn from the frame's own clear specks how narrow a shadow can be in it.
 
         Specks smaller than the blur disc all cast shadows of one width. It serves where
@@ -85,18 +85,15 @@ class ShadowScale:
 
         Parameters
         ----------
-        spots : sequence of MeasuredSpot
+        spots : MeasuredSpots
             All marks of the frame.
         """
-        widths = sorted(
-            spot.width_px
-            for spot in spots
-            if spot.significance > TELLING_SIGNIFICANCE
-            and spot.length_px < TELLING_ELONGATION * spot.width_px
-        )
+        is_telling = spots.significance > TELLING_SIGNIFICANCE
+        is_telling &= spots.length_px < TELLING_ELONGATION * spots.width_px
+        widths = np.sort(spots.width_px[is_telling])
         if len(widths) < TELLING_SPOTS:
             return self
-        blur_px = widths[len(widths) // 2] / SPECK_WIDTH_OF_BLUR
+        blur_px = float(widths[len(widths) // 2]) / SPECK_WIDTH_OF_BLUR
         return replace(
             self,
             blur_low_px=max(self.blur_low_px, LEAST_OF_SEEN * blur_px),

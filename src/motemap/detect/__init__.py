@@ -5,20 +5,20 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from motemap.detect.clumps import look_into
 from motemap.detect.levels import search_levels
+from motemap.detect.looking import look_into
 from motemap.detect.parting import part_clumps
-from motemap.detect.parts import parts_of, shades_of
+from motemap.detect.parts import parts_of, with_shades
 from motemap.detect.pieces import find_pieces
 from motemap.detect.rings import join_rings
 from motemap.detect.surroundings import are_closed
 from motemap.filters import FWHM_PER_SIGMA
-from motemap.records import Detection
+from motemap.records import Detection, Regions
 
 if TYPE_CHECKING:
-    from motemap.detect.clumps import Clump
     from motemap.detect.levels import Search
-    from motemap.records import FlatFrame, Region
+    from motemap.detect.pieces import Pieces
+    from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
 
 __all__ = ["detect"]
@@ -51,36 +51,20 @@ def detect(
     widest_cells = max(NARROWEST_CELLS, widest_px / flat.bin_px)
     n_levels = min(N_LEVELS_MAX, math.ceil(math.log2(widest_cells / NARROWEST_CELLS)) + 1)
     search = search_levels(flat, n_levels, settings, usual_px / flat.bin_px / FWHM_PER_SIGMA)
-    clumps = look_into(flat, search, find_pieces(flat, search))
-    regions = _regions(flat, search, clumps, settings)
-    return Detection(regions=tuple(join_rings(flat, regions)), scale_noise=search.scale_noise)
+    pieces = find_pieces(flat, search)
+    found = _regions(flat, search, pieces, settings) if len(pieces.boxes) else Regions.none()
+    return Detection(found=found, scale_noise=search.scale_noise)
 
 
-def _regions(
-    flat: FlatFrame, search: Search, clumps: list[Clump], settings: DetectSettings
-) -> list[Region]:
-    """Keep what is a mark of the parts of all clumps, clump by clump.
+def _regions(flat: FlatFrame, search: Search, pieces: Pieces, settings: DetectSettings) -> Regions:
+    """Keep what is a mark of the parts of all pieces, piece by piece.
 
     Nothing is asked of the surroundings of shadows that lie over one another, as these belong to
     their neighbours: their shape was held against the usual one, and says more.
     """
+    clumps = look_into(flat, search, pieces)
     partings = part_clumps(flat, clumps)
     parts = parts_of(search, clumps, partings)
-    asked = [place for place, region in enumerate(parts.regions) if region.snr >= settings.snr_min]
-    closed = are_closed(
-        flat, search, [parts.regions[place] for place in asked], parts.depth_frac[asked]
-    )
-    found = [
-        (int(parts.clump[place]), parts.regions[place])
-        for place, is_closed in zip(asked, closed.tolist(), strict=True)
-        if is_closed
-    ]
-    found += [
-        (number, region)
-        for number, parting in enumerate(partings)
-        if parting.shades
-        for region in shades_of(clumps[number], parting)
-        if region.snr >= settings.snr_min
-    ]
-    found.sort(key=lambda numbered: numbered[0])
-    return [region for _, region in found]
+    parts = parts.only(parts.regions.snr >= settings.snr_min)
+    parts = parts.only(are_closed(flat, search, parts.regions, parts.depth_frac))
+    return join_rings(flat, with_shades(parts, clumps, partings, settings.snr_min))

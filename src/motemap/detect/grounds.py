@@ -45,12 +45,6 @@ class Ground:
             row=rows.astype(np.float64), col=cols.astype(np.float64), value=self.density[self.cells]
         )
 
-    def map_of(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Lay values of the cells that count where they belong, 0 elsewhere, (h, w)."""
-        field = np.zeros(self.density.shape)
-        field[self.cells] = values
-        return field
-
     def holds(self, row: float, col: float) -> bool:
         """Tell whether the cell nearest to a place counts."""
         down, right = round(row), round(col)
@@ -73,6 +67,39 @@ class Patch:
     row: NDArray[np.float64]
     col: NDArray[np.float64]
     value: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Maps:
+    """Where the cells of p patches lie, each at the upper left of a map of h x w.
+
+    Parameters
+    ----------
+    is_cell : (p, h, w) bool
+    place : (k,) int
+        Of the cells in there, patch by patch.
+    """
+
+    is_cell: NDArray[np.bool_]
+    place: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, patches: Sequence[Patch]) -> Maps:
+        """Lay the cells of patches where they belong."""
+        row = np.concatenate([patch.row for patch in patches]).astype(np.intp)
+        col = np.concatenate([patch.col for patch in patches]).astype(np.intp)
+        of_patch = np.repeat(np.arange(len(patches)), [len(patch.value) for patch in patches])
+        height, width = int(row.max()) + 1, int(col.max()) + 1
+        is_cell = np.zeros((len(patches), height, width), np.bool_)
+        place = (of_patch * height + row) * width + col
+        is_cell.reshape(-1)[place] = True
+        return cls(is_cell=is_cell, place=place)
+
+    def filled(self, values: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+        """Return maps of what the cells of each patch have, 0 elsewhere, (p, h, w)."""
+        maps = np.zeros(self.is_cell.shape)
+        maps.reshape(-1)[self.place] = np.concatenate(values)
+        return maps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

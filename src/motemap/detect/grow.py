@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.masks import label_cells
+from motemap.masks import grown, label_cells
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,19 +85,7 @@ def grow(
     has_seed = np.bincount(owner[is_seed], minlength=n_pieces) > 0
     is_deep = candidates.depth_frac > GROW_OF_PEAK * peak[owner]
     kept = np.flatnonzero(has_seed[owner] & (is_deep | is_seed))
-    near = _near(candidates.cells[candidates.is_fine_seed], shape)
-    return kept, near.ravel()[candidates.cells[kept]]
-
-
-def _near(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    """Return which cells lie within `FINE_REACH` of some cells, along both axes."""
-    rows, cols = np.divmod(cells, shape[1])
-    beside = np.zeros(shape, np.bool_)
-    # Along the rows cell by cell, as these are few; whole rows then spread to the next.
-    for right in range(-FINE_REACH, FINE_REACH + 1):
-        beside[rows, (cols + right).clip(0, shape[1] - 1)] = True
-    near = beside.copy()
-    for down in range(1, FINE_REACH + 1):
-        near[down:] |= beside[:-down]
-        near[:-down] |= beside[down:]
-    return near
+    is_near = np.zeros(shape, np.bool_)
+    is_near.reshape(-1)[candidates.cells[candidates.is_fine_seed]] = True
+    is_near = grown(is_near, FINE_REACH, by_corners=True)
+    return kept, is_near.ravel()[candidates.cells[kept]]

@@ -14,24 +14,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import box_of
-from motemap.detect.clumps import low_cells
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.moving import COL, DENSITY, RADIUS, ROW
 from motemap.detect.pursuit import Task, explain
-from motemap.detect.usual import summits
+from motemap.detect.sites import sites_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from motemap.crops import Cells
-    from motemap.detect.clumps import Clump
+    from motemap.detect.clumps import Clumps
     from motemap.detect.profile import Profile
     from motemap.detect.pursuit import Fit
     from motemap.detect.usual import Usual
     from motemap.masks import Box
-    from motemap.records import FlatFrame
+    from motemap.records import Cells, FlatFrame
 
 COARSEST_OF_RADIUS = 0.6
 """What a filter wider than this found is no heap of usual shadows: those are found finer."""
@@ -83,10 +81,10 @@ class Shade:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Heap:
-    """What may be a heap: a clump and its number, and how to look for its shadows."""
+    """What may be a heap: the number of a clump, and how to look for its shadows."""
 
     number: int
-    clump: Clump
+    snr: float
     n_marks: int
     crop: Box
     task: Task
@@ -94,8 +92,8 @@ class _Heap:
 
 def take_apart(
     flat: FlatFrame,
-    clumps: Sequence[Clump],
-    shares: Sequence[NDArray[np.int32]],
+    clumps: Clumps,
+    share: NDArray[np.intp],
     n_marks: NDArray[np.intp],
     usual: Usual,
 ) -> dict[int, tuple[Shade, ...]]:
@@ -104,9 +102,9 @@ def take_apart(
     Parameters
     ----------
     flat : FlatFrame
-    clumps : sequence of Clump
-    shares : sequence of (h, w) int32
-        Each clump as its dips part it, numbers from 1.
+    clumps : Clumps
+    share : (k,) int
+        To which mark of its clump each cell belongs, as dips part them; from 1.
     n_marks : (n,) int
         Into how many they part it.
     usual : Usual
@@ -117,46 +115,52 @@ def take_apart(
         The shadows of each clump that is a heap, by its number.
     """
     n_most = _rooms(clumps, n_marks, usual)
+    numbers = np.flatnonzero(n_most > n_marks)
     heaps = []
-    for number in np.flatnonzero(n_most > n_marks).tolist():
-        clump = clumps[number]
-        ground, crop, inner = usual.ground_of(flat, clump)
+    for number, site in zip(numbers.tolist(), sites_of(flat, clumps, numbers, share), strict=True):
+        noise_frac = float(clumps.noise_frac[number])
         task = Task(
-            ground=ground,
-            starts=summits(clump, shares[number], inner),
+            ground=site.ground,
+            starts=site.summits,
             n_most=int(n_most[number]),
-            enough_frac=usual.left_frac(clump, ground.held_frac),
+            enough_frac=usual.left_frac(noise_frac, site.ground.held_frac),
         )
-        n_own = int(n_marks[number])
-        heaps.append(_Heap(number=number, clump=clump, n_marks=n_own, crop=crop, task=task))
+        heap = _Heap(
+            number=number,
+            snr=float(clumps.snr[number]),
+            n_marks=int(n_marks[number]),
+            crop=site.crop,
+            task=task,
+        )
+        heaps.append(heap)
     return {
         heap.number: tuple(_shades(flat, fit, heap.crop, usual.shape.profile))
         for heap, fit in _believed(heaps, usual)
     }
 
 
-def _rooms(clumps: Sequence[Clump], n_marks: NDArray[np.intp], usual: Usual) -> NDArray[np.intp]:
+def _rooms(clumps: Clumps, n_marks: NDArray[np.intp], usual: Usual) -> NDArray[np.intp]:
     """Return how many shadows clumps may hold at most; none or few when they are no heaps."""
     coarsest = max(LEVEL_SIGMA, COARSEST_OF_RADIUS * usual.radius)
-    is_fine = np.array([clump.sigma_cell for clump in clumps]) <= coarsest
-    areas = np.array([clump.low_area for clump in clumps]) / usual.low_area
-    is_crowded = is_fine & (CROWDED_AREAS * n_marks < areas) & (areas < MOST_AREAS)
+    areas = clumps.low_areas() / usual.low_area
+    is_crowded = (CROWDED_AREAS * n_marks < areas) & (areas < MOST_AREAS)
+    is_crowded &= clumps.sigma_cell <= coarsest
     if usual.is_flat:
         n_most = SHADOWS_BESIDES + np.ceil(SHADOWS_OF_AREA * areas)
         return np.where(is_crowded, n_most, 0).astype(np.intp)
     is_crowded &= (n_marks < MOST_BELLS) & (areas <= CROWDED_AREAS * (n_marks + 1))
-    lone = np.flatnonzero(is_crowded & (n_marks == 1))
-    elongation = _elongations(low_cells([clumps[number] for number in lone.tolist()]))
-    is_crowded[lone] = elongation > LONGEST_ROUND
+    is_lone = is_crowded & (n_marks == 1)
+    low = clumps.cells.only(clumps.is_low).of_masks(np.flatnonzero(is_lone))
+    is_crowded[is_lone] = _elongations(low) > LONGEST_ROUND
     return np.where(is_crowded, n_marks + 2, 0)
 
 
 def _elongations(cells: Cells) -> NDArray[np.float64]:
     """Return length over width of the ellipses with the second moments of masks, (n,)."""
-    down, right = np.stack([cells.row, cells.col]) - cells.middles()[cells.mask].T
-    most = np.bincount(cells.mask, minlength=cells.n_masks) - 1
+    of_mask, most = cells.mask, cells.counts - 1
+    down, right = np.stack([cells.row, cells.col]) - cells.middles()[of_mask].T
     by_rows, mixed, by_cols = (
-        np.bincount(cells.mask, product, cells.n_masks) / most
+        np.bincount(of_mask, product, cells.n_masks) / most
         for product in (down * down, down * right, right * right)
     )
     middle, apart = (by_rows + by_cols) / 2, np.hypot((by_rows - by_cols) / 2, mixed)
@@ -199,7 +203,7 @@ def _is_heap(heap: _Heap, fit: Fit, usual: Usual) -> bool:
     widest = float(fit.shadows[:, RADIUS].max())
     return (
         len(density) == heap.n_marks + 1
-        and share > max(FAINTEST_BELL, CLEAR_SNR / heap.clump.snr)
+        and share > max(FAINTEST_BELL, CLEAR_SNR / heap.snr)
         and widest < WIDEST_BELL * usual.radius
         and _apart(fit, fit)[~np.eye(len(density), dtype=bool)].min() > NEAREST_BELL * widest
     )

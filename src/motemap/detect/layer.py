@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -111,11 +112,10 @@ class Layer:
     def pooled(self, dips: Dips) -> Layer:
         """Return the next coarser layer; what was found, and the cells next to it, is filled in."""
         height, width = self.plane.shape
-        for down in (-1, 0, 1):
-            for right in (-1, 0, 1):
-                rows = (dips.rows + down).clip(0, height - 1)
-                cols = (dips.cols + right).clip(0, width - 1)
-                self.plane[rows, cols] = 0
+        rows = [(dips.rows + down).clip(0, height - 1) * width for down in (-1, 0, 1)]
+        cols = [(dips.cols + right).clip(0, width - 1) for right in (-1, 0, 1)]
+        for row, col in product(rows, cols):
+            self.plane.reshape(-1)[row + col] = 0
         return Layer(
             plane=pool(self.plane),
             noise_frac=Thinned(plane=self.noise_frac, every=SQUARE, factor=1 / SQUARE),

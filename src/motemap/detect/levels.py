@@ -22,7 +22,7 @@ from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
 from motemap.filters import SQUARE
-from motemap.masks import Box
+from motemap.masks import Boxes
 from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
@@ -62,13 +62,10 @@ class Search:
         """Return the label of every cell in a box of the flattened plane."""
         return _cells_in(self.label, box)
 
-    def box_of(self, squares: Box) -> Box:
-        """Return the cells of a box of squares."""
-        (rows, cols), (height, width) = squares, self.shape
-        return (
-            slice(SQUARE * rows.start, min(SQUARE * rows.stop, height)),
-            slice(SQUARE * cols.start, min(SQUARE * cols.stop, width)),
-        )
+    def cells_of(self, squares: Boxes) -> Boxes:
+        """Return the cells of boxes of squares."""
+        stop = np.minimum(SQUARE * squares.stop, np.array(self.shape, np.intp))
+        return Boxes(start=SQUARE * squares.start, stop=stop)
 
 
 def _cells_in(squares: NDArray[Value], box: Box) -> NDArray[Value]:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.heaps import Shade, take_apart
+from motemap.detect.heaps import take_apart
 from motemap.detect.split import part_marks
 from motemap.detect.usual import Usual
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
-    from motemap.detect.clumps import Clump
+    from motemap.detect.clumps import Clumps
+    from motemap.detect.heaps import Shade
     from motemap.records import FlatFrame
 
 TELLING_SNR = 10.0
@@ -22,52 +25,39 @@ TELLING_SNR = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Parting:
-    """The marks of a clump.
+class Partings:
+    """The marks of n clumps with k cells.
 
     Parameters
     ----------
-    shares : (h, w) int32
-        0 outside, numbers from 1 for its marks; as its dips part it.
-    n_marks : int
+    share : (k,) int
+        As the dips of each clump part it: to which of its marks each cell belongs, from 1; 0 for
+        none.
+    n_marks : (n,) int
         How many these are.
-    shades : tuple of Shade
-        Its marks where they lie over one another; these then count instead.
+    shades : mapping of int to tuple of Shade
+        By number of the clump: its marks where they lie over one another; these then count instead.
     """
 
-    shares: NDArray[np.int32]
-    n_marks: int
-    shades: tuple[Shade, ...] = ()
+    share: NDArray[np.intp]
+    n_marks: NDArray[np.intp]
+    shades: Mapping[int, tuple[Shade, ...]]
 
 
-def part_clumps(flat: FlatFrame, clumps: list[Clump]) -> list[Parting]:
+def part_clumps(flat: FlatFrame, clumps: Clumps) -> Partings:
     """Part all clumps of a frame into marks.
 
     First by the dips between marks. The marks that stand alone then tell how the shadow of a
     speck looks in this frame, and what is larger is explained as several of them.
-
-    Returns
-    -------
-    list of Parting
-        One a clump.
     """
-    partings = [_parted_by_dips(clump) for clump in clumps]
-    lone = [
-        clump
-        for clump, parting in zip(clumps, partings, strict=True)
-        if clump.snr > TELLING_SNR and parting.n_marks == 1
-    ]
-    usual = Usual.learned(flat, lone)
-    if usual is not None:
-        shares = [parting.shares for parting in partings]
-        n_marks = np.array([parting.n_marks for parting in partings])
-        for number, shades in take_apart(flat, clumps, shares, n_marks, usual).items():
-            partings[number] = replace(partings[number], shades=shades)
-    return partings
-
-
-def _parted_by_dips(clump: Clump) -> Parting:
-    if not clump.has_rivals:
-        return Parting(shares=clump.inside.astype(np.int32), n_marks=1)
-    shares = part_marks(clump.depth, clump.inside, clump.scatter)
-    return Parting(shares=shares, n_marks=int(shares.max()))
+    share = np.ones(len(clumps.depth), np.intp)
+    n_marks = np.ones(len(clumps), np.intp)
+    for number in np.flatnonzero(clumps.has_rivals).tolist():
+        clump = clumps[number]
+        shares = part_marks(clump.depth, clump.inside, clump.scatter)
+        share[clumps.own(number)] = shares[clump.inside]
+        n_marks[number] = shares.max()
+    lone = np.flatnonzero((clumps.snr > TELLING_SNR) & (n_marks == 1))
+    usual = Usual.learned(flat, clumps, lone)
+    shades = {} if usual is None else take_apart(flat, clumps, share, n_marks, usual)
+    return Partings(share=share, n_marks=n_marks, shades=shades)

@@ -2,105 +2,109 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
+from motemap.distances import thicknesses
 from motemap.filters import SQUARE
-from motemap.records import Region
+from motemap.records import Cells, Regions
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from motemap.detect.clumps import Clump
+    from motemap.detect.clumps import Clumps
+    from motemap.detect.heaps import Shade
     from motemap.detect.levels import Search
-    from motemap.detect.parting import Parting
+    from motemap.detect.parting import Partings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Parts:
-    """Clumps, and the parts of clumps that their dips tell from one another.
+    """Parts of clumps that are marks by themselves.
 
     Parameters
     ----------
+    regions : Regions
     clump : (n,) int
         Number of the clump that each belongs to, rising.
-    regions : list of Region
     depth_frac : (n,) float64
         Depth of each.
     """
 
+    regions: Regions
     clump: NDArray[np.intp]
-    regions: list[Region]
     depth_frac: NDArray[np.float64]
 
+    def only(self, kept: NDArray[np.bool_]) -> Parts:
+        """Keep some of them, (n,)."""
+        return Parts(
+            regions=self.regions.only(kept),
+            clump=self.clump[kept],
+            depth_frac=self.depth_frac[kept],
+        )
 
-def parts_of(search: Search, clumps: Sequence[Clump], partings: Sequence[Parting]) -> Parts:
+
+def parts_of(search: Search, clumps: Clumps, partings: Partings) -> Parts:
     """Return the parts of all clumps that are not explained as shadows over one another."""
-    whole = [number for number, parting in enumerate(partings) if not parting.shades]
-    if not whole:
-        return Parts(clump=np.empty(0, np.intp), regions=[], depth_frac=np.empty(0))
-    clumps, partings = [clumps[number] for number in whole], [partings[number] for number in whole]
-    corners = [(clump.box[0].start, clump.box[1].start) for clump in clumps]
-    cells, depth = _cells_of(clumps, partings, corners)
-    n_parts = np.array([parting.n_marks for parting in partings])
+    n_parts = partings.n_marks.copy()
+    n_parts[list(partings.shades)] = 0
     clump = np.repeat(np.arange(len(clumps)), n_parts)
-    number = np.arange(1, len(clump) + 1) - (np.cumsum(n_parts) - n_parts)[clump]
+    of_clump = clumps.cells.mask
+    kept = (partings.share > 0) & (n_parts > 0)[of_clump]
+    part = (np.cumsum(n_parts) - n_parts - 1)[of_clump] + partings.share
+    cells, order = clumps.cells.only(kept).numbered(part[kept], len(clump))
     start, stop = cells.sides()
-    inner = np.stack([start, stop]) - np.array(corners)[clump].T
-    masks = [
-        partings[own].shares[top:bottom, left:right] == share
-        for own, share, top, left, bottom, right in zip(
-            clump.tolist(), number.tolist(), *inner.reshape(4, -1).tolist(), strict=True
-        )
-    ]
-    snrs = cells.largest(search.snr[cells.row // SQUARE, cells.col // SQUARE])
-    regions = [
-        Region(
-            top_cell=top,
-            left_cell=left,
-            mask=mask,
-            snr=snr,
-            scale_cell=clumps[own].sigma_cell,
-        )
-        for own, top, left, mask, snr in zip(
-            clump.tolist(), *start.tolist(), masks, snrs.tolist(), strict=True
-        )
-    ]
-    return Parts(
-        clump=np.array(whole)[clump],
-        regions=regions,
-        depth_frac=cells.largest(depth).astype(np.float64),
+    snr = cells.largest(search.snr[cells.row // SQUARE, cells.col // SQUARE])
+    regions = Regions(
+        cells=cells,
+        start=start,
+        stop=stop,
+        snr=snr.astype(np.float64),
+        scale_cell=clumps.sigma_cell[clump],
+        thickness_cell=thicknesses(cells, start, stop),
     )
+    depth_frac = cells.largest(clumps.depth[kept][order]).astype(np.float64)
+    return Parts(regions=regions, clump=clump, depth_frac=depth_frac)
 
 
-def _cells_of(
-    clumps: Sequence[Clump], partings: Sequence[Parting], corners: Sequence[tuple[int, int]]
-) -> tuple[Cells, NDArray[np.float32]]:
-    """List the cells of all parts, these counted on from clump to clump, and their depths."""
-    cells = Cells.of([parting.shares > 0 for parting in partings], corners)
-    number = np.concatenate([parting.shares.ravel() for parting in partings])
-    depth = np.concatenate([clump.depth.ravel() for clump in clumps])
-    is_held = number > 0
-    n_parts = np.array([parting.n_marks for parting in partings])
-    part = (np.cumsum(n_parts) - n_parts - 1)[cells.mask] + number[is_held]
-    return replace(cells, mask=part, n_masks=int(n_parts.sum())), depth[is_held]
+def with_shades(parts: Parts, clumps: Clumps, partings: Partings, snr_min: float) -> Regions:
+    """Return parts, and the shadows that lie over one another and are as clear as asked.
 
-
-def shades_of(clump: Clump, parting: Parting) -> list[Region]:
-    """Return the shadows of a clump that lie over one another, as regions."""
-    return [
-        Region(
-            top_cell=shade.box[0].start,
-            left_cell=shade.box[1].start,
-            mask=shade.mask,
-            snr=clump.snr * shade.share,
-            scale_cell=clump.sigma_cell,
-            alone=shade.alone,
-        )
-        for shade in parting.shades
+    Returns
+    -------
+    Regions
+        Clump by clump.
+    """
+    shades = [
+        (number, shade, snr)
+        for number, own in partings.shades.items()
+        for shade in own
+        if (snr := float(clumps.snr[number]) * shade.share) >= snr_min
     ]
+    if not shades:
+        return parts.regions
+    number = np.array([number for number, _, _ in shades])
+    snrs = np.array([snr for _, _, snr in shades])
+    regions = _shaded([shade for _, shade, _ in shades], snrs, clumps.sigma_cell[number])
+    order = np.argsort(np.concatenate([parts.clump, number]), kind="stable")
+    return parts.regions.with_others(regions).chosen(order)
+
+
+def _shaded(
+    shades: list[Shade], snr: NDArray[np.float64], scale_cell: NDArray[np.float64]
+) -> Regions:
+    """Return shadows that lie over one another as regions."""
+    start = np.array([[side.start for side in shade.box] for shade in shades])
+    stop = np.array([[side.stop for side in shade.box] for shade in shades])
+    cells = Cells.of([shade.mask for shade in shades], start)
+    return Regions(
+        cells=cells,
+        start=start,
+        stop=stop,
+        snr=snr,
+        scale_cell=scale_cell,
+        thickness_cell=thicknesses(cells, start, stop),
+        alone={place: shade.alone for place, shade in enumerate(shades)},
+    )

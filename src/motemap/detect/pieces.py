@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.filters import SQUARE
-from motemap.masks import Box, label_cells, label_pieces, piece_boxes
+from motemap.masks import label_cells, label_pieces, piece_boxes
 from motemap.planes import enlarge
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.levels import Search
+    from motemap.masks import Box, Boxes
     from motemap.records import FlatFrame
 
 COARSE_AREAS, FINE_DEPTHS = 5.0, 2.0
@@ -31,7 +32,7 @@ class Pieces:
         By squares: 1 + number of the piece, 0 elsewhere.
     squares : (k,), (k,) int
         Rows and columns of all that belong to a piece.
-    boxes : sequence of (slice, slice)
+    boxes : Boxes
         Where each lies in the flattened plane; the parts of one share its box.
     level : (n,) int
         The finest level that found it.
@@ -41,7 +42,7 @@ class Pieces:
 
     label: NDArray[np.int32]
     squares: tuple[NDArray[np.intp], ...]
-    boxes: list[Box]
+    boxes: Boxes
     level: NDArray[np.intp]
     snr: NDArray[np.float32]
 
@@ -60,22 +61,24 @@ def find_pieces(flat: FlatFrame, search: Search) -> Pieces:
     squares = np.unravel_index(cells, search.label.shape)
     label = np.zeros(search.label.shape, np.int32)
     label[squares] = piece
-    boxes = [search.box_of(box) for box in piece_boxes(piece, *squares)]
+    boxes = search.cells_of(piece_boxes(piece, *squares))
     found = search.label[squares]
     lowest, highest = _extremes(piece, found, len(boxes))
-    order = [[number] for number in range(1, len(boxes) + 1)]
-    n_pieces = len(boxes)
+    parted: list[int] = []
     for index in np.flatnonzero(lowest < highest).tolist():
         for part in _parts_by_level(flat, search, boxes[index], label, index + 1)[1:]:
-            n_pieces += 1
-            order[index].append(n_pieces)
-            _squares_in(label, boxes[index])[part[::SQUARE, ::SQUARE]] = n_pieces
-    if n_pieces > len(boxes):
+            parted.append(index)
+            number = len(boxes) + len(parted)
+            _squares_in(label, boxes[index])[part[::SQUARE, ::SQUARE]] = number
+    n_pieces = len(boxes) + len(parted)
+    if parted:
+        whole = np.concatenate([np.arange(len(boxes)), np.array(parted)])
+        order = np.argsort(whole, kind="stable")
         new_number = np.zeros(n_pieces + 1, np.intp)
-        new_number[np.concatenate(order)] = np.arange(1, n_pieces + 1)
+        new_number[order + 1] = np.arange(1, n_pieces + 1)
         piece = new_number[label[squares]]
         label[squares] = piece
-        boxes = [box for box, parts in zip(boxes, order, strict=True) for _ in parts]
+        boxes = boxes.only(whole[order])
         lowest, _ = _extremes(piece, found, n_pieces)
     snr = np.zeros(n_pieces, np.float32)
     np.maximum.at(snr, piece - 1, search.snr[squares])

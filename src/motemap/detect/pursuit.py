@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.grounds import Stack
+from motemap.detect.grounds import Maps, Stack
 from motemap.detect.moving import COL, DENSITY, LEAST_DENSITY, ROW, TINY, stacks
 from motemap.filters import correlated
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -39,6 +39,8 @@ NEAR_RADII = 4.0
 NEAREST_RADII = 1.1
 """No two centres are nearer: 0.55 of a width."""
 N_TURNS = 3
+MANY = 64
+"""Clumps of like size that are searched at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -122,7 +124,6 @@ class _Pursuit:
         side = np.arange(-(reach := math.ceil(TEMPLATE_RADII * shape.radius)), reach + 1)
         away = np.hypot(side[:, None], side[None, :]) / shape.radius
         self._template = shape.profile.at(away)
-        self._weights: dict[int, NDArray[np.float64]] = {}
 
     def run(self) -> None:
         """Put in what is missing and leave out what is needless, by turns.
@@ -198,8 +199,7 @@ class _Pursuit:
         trying = self._wanting(numbers)
         while trying:
             changes = {}
-            for number in trying:
-                new = self._next_shadow(number)
+            for number, new in self._next_shadows(trying):
                 shadows = self.shadows[number]
                 if new[DENSITY] >= TRIED_OF_DEEPEST * shadows[:, DENSITY].max():
                     changes[number] = _Change(np.vstack([shadows, new]), new[:DENSITY])
@@ -221,23 +221,28 @@ class _Pursuit:
         self.shadows[number], self.left[number] = shadows, left
         return True
 
-    def _next_shadow(self, number: int) -> NDArray[np.float64]:
-        """Return the one shadow that explains most of what is left of a clump, (4,)."""
-        ground = self._tasks[number].ground
-        answer = correlated(ground.map_of(self.left[number]), self._template)
-        weight = self._weight(number)
-        worth = np.where(ground.cells, answer / np.sqrt(weight), -np.inf)
-        row, col = np.unravel_index(int(worth.argmax()), worth.shape)
-        density = answer[row, col] / weight[row, col]
-        return np.array([row, col, density, self._shape.radius])
+    def _next_shadows(self, numbers: Sequence[int]) -> Iterator[tuple[int, NDArray[np.float64]]]:
+        """Yield the one shadow that explains most of what is left of each clump, (4,)."""
+        n_cells = np.array([len(self.left[number]) for number in numbers], np.intp)
+        order = np.argsort(n_cells, kind="stable")
+        for first in range(0, len(order), MANY):
+            some = [numbers[place] for place in order[first : first + MANY].tolist()]
+            yield from zip(some, self._next_of_some(some), strict=True)
 
-    def _weight(self, number: int) -> NDArray[np.float64]:
-        """Return how much of a shadow would be seen about each place of a ground, (h, w)."""
-        if number not in self._weights:
-            square = self._template**2
-            seen = correlated(self._tasks[number].ground.cells.astype(np.float64), square)
-            self._weights[number] = np.maximum(seen, SEEN_SHARE * float(square.sum()))
-        return self._weights[number]
+    def _next_of_some(self, numbers: Sequence[int]) -> NDArray[np.float64]:
+        """Return such shadows of some clumps, (n, 4)."""
+        patches = [self.patches[number] for number in numbers]
+        maps = Maps.of(patches)
+        square = self._template**2
+        answer = correlated(maps.filled([self.left[number] for number in numbers]), self._template)
+        seen = correlated(maps.is_cell.astype(np.float64), square)
+        weight = np.maximum(seen, SEEN_SHARE * float(square.sum()))
+        worth = np.where(maps.is_cell, answer / np.sqrt(weight), -np.inf)
+        best = worth.reshape(len(numbers), -1).argmax(axis=1)
+        row, col = np.unravel_index(best, worth.shape[1:])
+        density = (answer / weight)[np.arange(len(numbers)), row, col]
+        radius = np.full(len(numbers), self._shape.radius)
+        return np.stack([row, col, density, radius], axis=1)
 
     def _leave_out(self, numbers: Sequence[int]) -> None:
         """Leave out needless shadows one by one; the rest moves."""

@@ -6,19 +6,18 @@ of a bright place.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
-from motemap.records import Region
+from motemap.distances import thicknesses
+from motemap.planes import values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Regions
 
 FARTHEST_CELLS = 14.0
 """Arcs whose middles lie farther apart belong to a ring that is found whole."""
@@ -27,35 +26,30 @@ BRIGHT_OF_DEPTH = 0.4
 specks side by side add up to a tenth."""
 
 
-def join_rings(flat: FlatFrame, regions: Sequence[Region]) -> list[Region]:
+def join_rings(flat: FlatFrame, regions: Regions) -> Regions:
     """Join regions that lie on two sides of a bright place; the others stay as they are.
-
-    Parameters
-    ----------
-    flat : FlatFrame
-    regions : sequence of Region
 
     Returns
     -------
-    list of Region
+    Regions
         In the order of their first members.
     """
-    if not regions:
-        return []
-    middles = Cells.of_regions(regions).middles()
+    if not len(regions):
+        return regions
+    middles = regions.cells.middles()
+    pairs = _near_pairs(middles)
+    if not len(pairs):
+        return regions
     leader = np.arange(len(regions))
-    for one, other in _near_pairs(middles):
-        if _is_bright_between(flat, regions[one], regions[other], middles[[one, other]]):
-            first, second = sorted((leader[one], leader[other]))
-            leader[leader == second] = first
-    members: dict[int, list[Region]] = {}
-    for region, number in zip(regions, leader.tolist(), strict=True):
-        members.setdefault(number, []).append(region)
-    return [group[0] if len(group) == 1 else _joined(group) for group in members.values()]
+    for one, other in pairs[_are_bright_between(flat, regions, pairs, middles)].tolist():
+        first, second = sorted((leader[one], leader[other]))
+        leader[leader == second] = first
+    is_leader = leader == np.arange(len(regions))
+    return regions if is_leader.all() else _joined(regions, leader)
 
 
-def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
-    """Yield the pairs of places that may be arcs of one ring.
+def _near_pairs(middles: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the pairs of places that may be arcs of one ring, (m, 2).
 
     Strips as deep as these may be apart are laid end to end, so that each place is held against
     few others: those that follow in its strip, and those below it in the next. A tree would do
@@ -69,6 +63,7 @@ def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
     along = place[order]
     below = along + length
     here = np.arange(len(along))
+    found = []
     for first, last in (
         (here + 1, along + reach),
         (np.searchsorted(along, below - reach), below + reach),
@@ -76,47 +71,43 @@ def _near_pairs(middles: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
         n_others = np.searchsorted(along, last, side="right") - first
         one = np.repeat(here, n_others)
         other = np.arange(len(one)) + np.repeat(first - np.cumsum(n_others) + n_others, n_others)
-        ends = order[one], order[other]
-        apart = middles[ends[0]] - middles[ends[1]]
-        is_near = np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS
-        yield from zip(*(end[is_near].tolist() for end in ends), strict=True)
+        pairs = np.stack([order[one], order[other]], axis=1)
+        apart = middles[pairs[:, 0]] - middles[pairs[:, 1]]
+        found.append(pairs[np.hypot(apart[:, 0], apart[:, 1]) <= FARTHEST_CELLS])
+    return np.concatenate(found)
 
 
-def _is_bright_between(
-    flat: FlatFrame, one: Region, other: Region, ends: NDArray[np.float64]
-) -> bool:
-    """Tell whether the way between two regions leads over a place that is bright for their depth."""
-    if one.alone is not None or other.alone is not None:
-        return False
+def _are_bright_between(
+    flat: FlatFrame, regions: Regions, pairs: NDArray[np.intp], middles: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell where the way between two regions leads over a place that is bright for their depth."""
+    is_mixed = np.isin(pairs, list(regions.alone)).any(axis=1)
+    numbers, place = np.unique(pairs, return_inverse=True)
+    cells = regions.cells.of_masks(numbers)
+    depth = cells.largest(-values_at(flat.contrast, cells.row, cells.col))[place.reshape(-1, 2)]
     steps = np.linspace(0.0, 1.0, round(FARTHEST_CELLS))[:, None]
-    rows, cols = np.rint(ends[0] + steps * (ends[1] - ends[0])).astype(int).T
-    top, left = int(rows.min()), int(cols.min())
-    near = flat.contrast[top : int(rows.max()) + 1, left : int(cols.max()) + 1]
-    brightest = float(near[rows - top, cols - left].max())
-    return brightest > BRIGHT_OF_DEPTH * max(_depth(flat, one), _depth(flat, other))
+    one, other = middles[pairs].transpose(1, 0, 2)[:, :, None]
+    ways = np.rint(one + steps * (other - one)).astype(np.intp)
+    brightest = values_at(flat.contrast, ways[..., 0], ways[..., 1]).max(axis=1)
+    is_bright = brightest > BRIGHT_OF_DEPTH * depth.max(axis=1).astype(np.float64)
+    return np.asarray(is_bright & ~is_mixed, dtype=np.bool_)
 
 
-def _depth(flat: FlatFrame, region: Region) -> float:
-    height, width = region.mask.shape
-    window = flat.contrast[
-        region.top_cell : region.top_cell + height, region.left_cell : region.left_cell + width
-    ]
-    return -float(window[region.mask].min())
-
-
-def _joined(group: Sequence[Region]) -> Region:
-    top, left = min(one.top_cell for one in group), min(one.left_cell for one in group)
-    bottom = max(one.top_cell + one.mask.shape[0] for one in group)
-    right = max(one.left_cell + one.mask.shape[1] for one in group)
-    mask = np.zeros((bottom - top, right - left), np.bool_)
-    for one in group:
-        row, col = one.top_cell - top, one.left_cell - left
-        mask[row : row + one.mask.shape[0], col : col + one.mask.shape[1]] |= one.mask
-    clearest = max(group, key=lambda one: one.snr)
-    return Region(
-        top_cell=top,
-        left_cell=left,
-        mask=mask,
-        snr=clearest.snr,
-        scale_cell=clearest.scale_cell,
+def _joined(regions: Regions, leader: NDArray[np.intp]) -> Regions:
+    """Join regions with the same leader, the first of them: as clear as the clearest is."""
+    group = np.unique(leader, return_inverse=True)[1]
+    # Each group's clearest one, the first of several, stands for it.
+    order = np.lexsort((np.arange(len(group)), -regions.snr, group))
+    clearest = order[np.diff(group[order], prepend=-1) > 0]
+    whole = regions.chosen(clearest)
+    cells, _ = regions.cells.numbered(group[regions.cells.mask], len(clearest))
+    start, stop = whole.start.copy(), whole.stop.copy()
+    np.minimum.at(start, group, regions.start)
+    np.maximum.at(stop, group, regions.stop)
+    return replace(
+        whole,
+        cells=cells,
+        start=start,
+        stop=stop,
+        thickness_cell=thicknesses(cells, start, stop),
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,17 +9,18 @@ import numpy as np
 
 from motemap.crops import crops_round
 from motemap.detect.dips import LEVEL_SIGMA
-from motemap.distances import distances2, thicknesses
+from motemap.distances import within
 from motemap.filters import SQUARE
+from motemap.masks import Boxes
+from motemap.planes import cells_at, values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
     from motemap.detect.levels import Search
-    from motemap.masks import Box
-    from motemap.records import FlatFrame, Region
+    from motemap.records import Cells, FlatFrame, Regions
 
 N_SECTORS = 12
 MIN_CELLS_IN_SECTOR = 4
@@ -62,40 +62,8 @@ class Surroundings:
     n_sectors: NDArray[np.intp]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Rings:
-    """The rings that are looked at round n marks [cells].
-
-    Parameters
-    ----------
-    gap, width : (n,) int
-        Distance from the mark, and width.
-    """
-
-    gap: NDArray[np.intp]
-    width: NDArray[np.intp]
-
-    @classmethod
-    def round_regions(cls, regions: Sequence[Region]) -> Rings:
-        """Return rings as the thickness of each region asks."""
-        thickness = np.array(thicknesses([region.mask for region in regions]))
-        width = np.maximum(RING_MIN_CELLS, np.rint(RING_OF_THICKNESS * thickness))
-        gap = np.maximum(GAP_MIN_CELLS, np.rint(GAP_OF_THICKNESS * thickness))
-        return cls(gap=gap.astype(np.intp), width=width.astype(np.intp))
-
-    def __getitem__(self, some: list[int]) -> Rings:
-        """Return some of the rings."""
-        return Rings(gap=self.gap[some], width=self.width[some])
-
-    def cells_round(self, marks: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Return the cells of the rings round marks, (n, h, w)."""
-        inner, outer = self.gap, self.gap + self.width
-        apart2 = distances2(marks, int(outer.max()))
-        return (apart2 > inner[:, None, None] ** 2) & (apart2 <= outer[:, None, None] ** 2)
-
-
 def are_closed(
-    flat: FlatFrame, search: Search, regions: Sequence[Region], depth_frac: NDArray[np.float64]
+    flat: FlatFrame, search: Search, regions: Regions, depth_frac: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Tell whether it is lighter on nearly all sides of regions; see `look_around`.
 
@@ -103,7 +71,7 @@ def are_closed(
     ----------
     flat : FlatFrame
     search : Search
-    regions : sequence of Region
+    regions : Regions
     depth_frac : (n,) float64
         Depth of each.
 
@@ -112,29 +80,65 @@ def are_closed(
     (n,) bool
     """
     closed = np.zeros(len(regions), np.bool_)
-    rings = Rings.round_regions(regions)
-    boxes = [_box_of(region) for region in regions]
-    # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.
-    scales = [region.scale_cell for region in regions]
-    level = np.array([round(math.log2(scale / LEVEL_SIGMA)) + 1 for scale in scales], np.int32)
-    snr = np.array([region.snr for region in regions])
-    for some, crops in crops_round(boxes, rings.gap + rings.width + 1, flat.contrast.shape):
-        masks = [regions[index].mask for index in some]
-        marks = crops.laid(masks, [boxes[index] for index in some])
-        near = crops.cells(search.label, SQUARE)
-        usable = ((near == 0) | (near > level[some][:, None, None])) & ~marks
-        usable &= crops.cells(flat.valid)
-        around = look_around(crops.cut(flat.contrast), marks, usable, rings[some], depth_frac[some])
-        closed[some] = _are_clear(around, snr[some], depth_frac[some])
+    for numbers, ring in _rings_round(regions, flat.contrast.shape):
+        is_even = _are_even(flat, ring, depth_frac[numbers])
+        closed[numbers] = is_even & (regions.snr[numbers] > CROWDED_SNR)
+        rest = np.flatnonzero(~closed[numbers])
+        if len(rest):
+            others = numbers[rest]
+            free = ring.of_masks(rest)
+            free = free.only(_are_free(flat, search, regions.scale_cell[others], free))
+            contrast = values_at(flat.contrast, free.row, free.col)
+            middles = regions.cells.of_masks(others).middles()
+            around = look_around(free, contrast, middles, depth_frac[others])
+            closed[others] = _are_clear(around, regions.snr[others], depth_frac[others])
     return closed
 
 
-def _box_of(region: Region) -> Box:
-    height, width = region.mask.shape
-    return (
-        slice(region.top_cell, region.top_cell + height),
-        slice(region.left_cell, region.left_cell + width),
-    )
+def _are_even(flat: FlatFrame, ring: Cells, depth_frac: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Tell which rings are so even that no side of them can be open: no cell is dark enough.
+
+    Most are, and need not be looked at any closer.
+    """
+    if not ring.counts.all():
+        return np.zeros(ring.n_masks, np.bool_)
+    contrast = values_at(flat.contrast, ring.row, ring.col)
+    highest, lowest = ring.largest(contrast), -ring.largest(-contrast)
+    is_even: NDArray[np.bool_] = lowest >= highest - OPEN_OF_PEAK * (depth_frac + highest)
+    return is_even
+
+
+def _rings_round(
+    regions: Regions, shape: tuple[int, ...]
+) -> Iterator[tuple[NDArray[np.intp], Cells]]:
+    """Yield the numbers of some regions and the cells of the rings round these, till all are seen.
+
+    How wide a ring is, and how far away, follows from the thickness of its region.
+    """
+    thickness = regions.thickness_cell
+    gap = np.maximum(GAP_MIN_CELLS, np.rint(GAP_OF_THICKNESS * thickness)).astype(np.intp)
+    width = np.maximum(RING_MIN_CELLS, np.rint(RING_OF_THICKNESS * thickness)).astype(np.intp)
+    kinds, kind = np.unique(np.stack([gap, gap + width], axis=1), axis=0, return_inverse=True)
+    for number, (inner, outer) in enumerate(kinds.tolist()):
+        alike = np.flatnonzero(kind == number)
+        boxes = Boxes(start=regions.start[alike], stop=regions.stop[alike])
+        for some, crops in crops_round(boxes, np.full(len(alike), outer + 1), shape):
+            marks = crops.drawn(regions.cells.of_masks(alike[some]))
+            near, far = within(marks, (inner, outer))
+            ring, _ = crops.listed(far & ~near)
+            yield alike[some], ring
+
+
+def _are_free(
+    flat: FlatFrame, search: Search, scale_cell: NDArray[np.float64], ring: Cells
+) -> NDArray[np.bool_]:
+    """Return which cells of rings round marks, found at some scales, belong to no other mark."""
+    near = cells_at(search.label, ring.row // SQUARE, ring.col // SQUARE)
+    # Shadows found at coarser levels are what a small mark may lie in, not its neighbours.
+    level = np.rint(np.log2(scale_cell / LEVEL_SIGMA)).astype(np.int32) + 1
+    is_free: NDArray[np.bool_] = (near == 0) | (near > np.repeat(level, ring.counts))
+    is_free &= cells_at(flat.valid, ring.row, ring.col)
+    return is_free
 
 
 def _are_clear(
@@ -148,36 +152,30 @@ def _are_clear(
 
 
 def look_around(
+    ring: Cells,
     contrast: NDArray[np.float32],
-    marks: NDArray[np.bool_],
-    usable: NDArray[np.bool_],
-    rings: Rings,
+    middles: NDArray[np.float64],
     depth_frac: NDArray[np.float64],
 ) -> Surroundings:
     """Measure the rings round marks, sector by sector.
 
     Parameters
     ----------
-    contrast : (n, h, w) float32
-        Crops with room for the rings.
-    marks : (n, h, w) bool
-        The mark of each crop.
-    usable : (n, h, w) bool
-        Cells of no other mark, inside the frame.
-    rings : Rings
+    ring : Cells
+        Cells round each of n marks, k in all: of no other mark, inside the frame.
+    contrast : (k,) float32
+    middles : (n, 2) float64
+        Row and column of the middle of each mark.
     depth_frac : (n,) float64
         Depth of each mark.
     """
-    n_marks = len(marks)
-    ring = np.flatnonzero(usable & rings.cells_round(marks))
-    values = contrast.ravel()[ring]
-    mark = ring // marks[0].size
-    number = mark * N_SECTORS + _sectors(ring, mark, marks)
-    n_cells = np.bincount(number, minlength=n_marks * N_SECTORS).reshape(n_marks, N_SECTORS)
-    total = np.bincount(number, values, n_marks * N_SECTORS).reshape(n_marks, N_SECTORS)
+    number = ring.mask * N_SECTORS + _sectors(ring, middles)
+    n_sectors = ring.n_masks * N_SECTORS
+    n_cells = np.bincount(number, minlength=n_sectors).reshape(-1, N_SECTORS)
+    total = np.bincount(number, contrast, n_sectors).reshape(-1, N_SECTORS)
     is_known = n_cells >= MIN_CELLS_IN_SECTOR
     n_known = np.count_nonzero(is_known, axis=1)
-    level = _medians(mark, values, n_marks)
+    level = _medians(ring, contrast)
     means = total / np.maximum(n_cells, 1)
     dark = is_known & (means < (level - OPEN_OF_PEAK * (depth_frac + level))[:, None])
     return Surroundings(
@@ -190,43 +188,23 @@ def look_around(
     )
 
 
-def _sectors(
-    ring: NDArray[np.intp], mark: NDArray[np.intp], marks: NDArray[np.bool_]
-) -> NDArray[np.intp]:
-    """Return in which sector about the middle of its mark each cell of the rings lies.
-
-    Cells are counted on through all maps: `numpy.nonzero` takes longer than all the rest.
-    """
-    height, width = marks.shape[1:]
-    middle_row, middle_col = _middles(marks)
-    row = ring // width
-    down = row - (middle_row + np.arange(len(marks)) * height)[mark]
-    right = ring - row * width - middle_col[mark]
-    turn = (np.arctan2(down, right) + np.pi) * (N_SECTORS / (2 * np.pi))
+def _sectors(ring: Cells, middles: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return in which sector about the middle of its mark each cell of the rings lies."""
+    middle_row, middle_col = np.repeat(middles, ring.counts, axis=0).T
+    turn = np.arctan2(ring.row - middle_row, ring.col - middle_col) + np.pi
+    sector: NDArray[np.intp] = (turn * (N_SECTORS / (2 * np.pi))).astype(np.intp)
     # Half a turn is as well the end of the last as the start of the first.
-    sector: NDArray[np.intp] = turn.astype(np.intp)
     sector[sector == N_SECTORS] = 0
     return sector
 
 
-def _middles(marks: NDArray[np.bool_]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the mean row and column of each mark, (n,)."""
-    down, across = np.count_nonzero(marks, axis=2), np.count_nonzero(marks, axis=1)
-    whole = down.sum(axis=1)
-    height, width = marks.shape[1:]
-    return down @ np.arange(height) / whole, across @ np.arange(width) / whole
-
-
-def _medians(
-    mark: NDArray[np.intp], values: NDArray[np.float32], n_marks: int
-) -> NDArray[np.float64]:
-    """Return the median of the values of each mark, listed mark by mark; 0 where there are none."""
-    n_values = np.bincount(mark, minlength=n_marks)
-    first = np.cumsum(n_values) - n_values
-    rising = np.full((n_marks, int(n_values.max()) + 1), np.inf, np.float32)
-    rising[mark, np.arange(len(mark)) - first[mark]] = values
+def _medians(ring: Cells, values: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return the median of the values of each ring; 0 where there are none."""
+    n_values = ring.counts
+    rising = np.full((len(n_values), int(n_values.max()) + 1), np.inf, np.float32)
+    rising[np.arange(rising.shape[1]) < n_values[:, None]] = values
     rising.sort(axis=1)
-    every = np.arange(n_marks)
+    every = np.arange(len(n_values))
     upper = rising[every, n_values // 2]
     lower = rising[every, np.maximum(n_values - 1, 0) // 2]
     medians = ((lower + upper) / np.float32(2)).astype(np.float64)

@@ -9,20 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import widened
-from motemap.detect.grounds import Ground
 from motemap.detect.moving import Shape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
 from motemap.detect.pursuit import Task, explain
+from motemap.detect.sites import sites_of
 from motemap.distances import inner_radius
-from motemap.masks import grown
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from motemap.detect.clumps import Clump
-    from motemap.masks import Box
+    from motemap.detect.clumps import Clump, Clumps
     from motemap.records import FlatFrame
 
 HALF = 0.5
@@ -38,8 +34,6 @@ MIN_RADIUS_CELLS = 1.2
 FLAT_AREAS, FLAT_CELLS = 1.7, 3.0
 """A shadow is flat whose low area is below so many times that at half depth, and whose radius
 leaves room for a flat middle."""
-ROUND_CELLS = 2
-"""Cells round a clump that are explained as well: there all its marks have ended."""
 NOISE_OF_USUAL = 1.5
 """Noise is taken for no more than so many times the usual: a clump raises what is measured."""
 FLAWS = (0.02, 0.1)
@@ -73,28 +67,27 @@ class Usual:
     flaw_share: float = 0.0
 
     @classmethod
-    def learned(cls, flat: FlatFrame, lone: Sequence[Clump]) -> Usual | None:
-        """Learn from clear marks standing alone; None when they are too few."""
-        seen = lone[:: math.ceil(len(lone) / MOST_SEEN)] if lone else lone
-        round_ones = [
-            (clump, radius) for clump in seen if (radius := lone_radius(clump)) is not None
-        ]
+    def learned(cls, flat: FlatFrame, clumps: Clumps, lone: NDArray[np.intp]) -> Usual | None:
+        """Learn from clear marks standing alone, given by number; None when they are too few."""
+        seen = lone[:: math.ceil(len(lone) / MOST_SEEN)] if len(lone) else lone
+        radius_of = {number: lone_radius(clumps[number]) for number in seen.tolist()}
+        round_ones = {number: radius for number, radius in radius_of.items() if radius is not None}
         if len(round_ones) < TELLING_CLUMPS:
             return None
-        usual = float(np.median([radius for _, radius in round_ones]))
+        usual = float(np.median(list(round_ones.values())))
         alike = [
-            (clump, radius)
-            for clump, radius in round_ones
+            number
+            for number, radius in round_ones.items()
             if abs(radius - usual) < ALIKE_OF_RADIUS * usual
         ][:MOST_ALIKE]
         if usual < MIN_RADIUS_CELLS or not alike:
             return None
-        profile = Profile.learned([_sample(flat, clump, radius) for clump, radius in alike])
+        samples = [_sample(flat, clumps[number], round_ones[number]) for number in alike]
         learned = cls(
-            shape=Shape(profile=profile, radius=usual),
-            low_area=float(np.median([clump.low_area for clump, _ in alike])),
+            shape=Shape(profile=Profile.learned(samples), radius=usual),
+            low_area=float(np.median(clumps.low_areas()[alike])),
         )
-        return learned._held_against(flat, [clump for clump, _ in alike])
+        return learned._held_against(flat, clumps, np.array(alike))
 
     @property
     def radius(self) -> float:
@@ -107,30 +100,20 @@ class Usual:
         areas = self.low_area / (math.pi * self.radius**2)
         return areas < FLAT_AREAS and self.radius > FLAT_CELLS
 
-    def left_frac(self, clump: Clump, held_frac: float) -> float:
-        """Return the root mean square that it leaves of marks with so much density."""
-        noise_frac = min(clump.noise_frac, NOISE_OF_USUAL * self.noise_frac)
+    def left_frac(self, noise_frac: float, held_frac: float) -> float:
+        """Return the root mean square that it leaves of marks with so much noise and density."""
+        noise_frac = min(noise_frac, NOISE_OF_USUAL * self.noise_frac)
         return math.hypot(self.noise_share * noise_frac, self.flaw_share * held_frac)
 
-    def ground_of(self, flat: FlatFrame, clump: Clump) -> tuple[Ground, Box, Box]:
-        """Return what there is to explain of a clump, its crop, and the clump's box in that."""
-        crop, inner = widened(clump.box, ROUND_CELLS + 1, flat.contrast.shape)
-        density = density_of(flat.contrast[crop])
-        inside = np.zeros(density.shape, bool)
-        inside[inner] = clump.inside
-        cells = grown(inside, ROUND_CELLS) & flat.valid[crop]
-        return Ground(density=density, cells=cells), crop, inner
-
-    def _held_against(self, flat: FlatFrame, lone: Sequence[Clump]) -> Usual:
+    def _held_against(self, flat: FlatFrame, clumps: Clumps, lone: NDArray[np.intp]) -> Usual:
         """See how much this shape leaves of single marks."""
-        tasks = []
-        for clump in lone:
-            ground, _, inner = self.ground_of(flat, clump)
-            tasks.append(Task(ground=ground, starts=summits(clump, clump.inside, inner), n_most=1))
+        share = np.ones(len(clumps.depth), np.intp)
+        sites = sites_of(flat, clumps, lone, share)
+        tasks = [Task(ground=site.ground, starts=site.summits, n_most=1) for site in sites]
         fits = explain(self.shape, tasks)
         left = np.array([fit.left_frac for fit in fits])
         held = np.array([fit.held_frac for fit in fits])
-        noise = np.array([clump.noise_frac for clump in lone])
+        noise = clumps.noise_frac[lone]
         faint = held <= np.median(held)
         noise_share = float(np.median(left[faint] / noise[faint]))
         noise *= noise_share
@@ -143,18 +126,6 @@ class Usual:
             noise_share=noise_share,
             flaw_share=min(max(flaw, FLAWS[0]), FLAWS[1]),
         )
-
-
-def summits(
-    clump: Clump, shares: NDArray[np.bool_] | NDArray[np.int32], inner: Box
-) -> list[tuple[float, float]]:
-    """Return the deepest place of each share of a clump, in a crop that its box lies in."""
-    tops = []
-    for number in range(1, int(shares.max()) + 1):
-        held = np.where(shares == number, clump.depth, -np.inf)
-        row, col = np.unravel_index(int(held.argmax()), held.shape)
-        tops.append((float(row) + inner[0].start, float(col) + inner[1].start))
-    return tops
 
 
 def lone_radius(clump: Clump) -> float | None:

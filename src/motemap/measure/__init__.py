@@ -6,21 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.crops import Cells
-from motemap.measure.crops import stacks
+from motemap.distances import regions_of
+from motemap.measure.crops import Outsets, alike, stack_up
 from motemap.measure.stacked import measure_stack
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, MeasuredSpot, Region
+    from motemap.records import FlatFrame, MeasuredSpot, Region, Regions
 
 __all__ = ["measure", "measure_all", "owners"]
 
 
-def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.unsignedinteger]:
+def owners(flat: FlatFrame, regions: Regions) -> NDArray[np.unsignedinteger]:
     """Draw all regions on the plane's grid: 0 free, else 1 + index of the region.
 
     Returns
@@ -30,20 +29,20 @@ def owners(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.unsignedint
         of the plane that is looked at has to be fetched.
     """
     owner = np.zeros(flat.contrast.shape, np.min_scalar_type(len(regions)))
-    cells = Cells.of_regions(regions)
+    cells = regions.cells
     owner[cells.row, cells.col] = cells.mask + 1  # the last one has a cell that several share
     return owner
 
 
 def measure_all(
-    flat: FlatFrame, regions: Sequence[Region], owner: NDArray[np.unsignedinteger]
+    flat: FlatFrame, regions: Regions, owner: NDArray[np.unsignedinteger]
 ) -> tuple[MeasuredSpot, ...]:
     """Measure all regions of a frame.
 
     Parameters
     ----------
     flat : FlatFrame
-    regions : sequence of Region
+    regions : Regions
     owner : (H, W) unsigned integers
         From `owners`, of the same regions.
 
@@ -52,10 +51,16 @@ def measure_all(
     tuple of MeasuredSpot
         One a region, in the same order.
     """
+    outsets = Outsets.of(np.arange(len(regions)), regions)
+    groups = list(alike(outsets, flat.contrast.shape))
+
+    def of_group(group: Outsets) -> list[MeasuredSpot]:
+        stack = stack_up(flat, group, owner)
+        return measure_stack(stack, flat.bin_px, flat.contrast.shape)
+
     spots: dict[int, MeasuredSpot] = {}
-    for stack in stacks(flat, tuple(enumerate(regions)), owner):
-        measured = measure_stack(stack, flat.bin_px, flat.contrast.shape)
-        spots.update(zip(stack.outsets.index.tolist(), measured, strict=True))
+    for group, measured in zip(groups, for_each(of_group, groups), strict=True):
+        spots.update(zip(group.index.tolist(), measured, strict=True))
     return tuple(spots[index] for index in range(len(regions)))
 
 
@@ -73,5 +78,5 @@ def measure(
     index : int
         Index of the region in `owner`, from 0.
     """
-    (stack,) = stacks(flat, ((index, region),), owner)
+    stack = stack_up(flat, Outsets.of(np.array([index]), regions_of([region])), owner)
     return measure_stack(stack, flat.bin_px, flat.contrast.shape)[0]

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from motemap.crops import SIDES, Cells
-from motemap.distances import distances2, thicknesses
-from motemap.filters import STACK_CELLS
+from motemap.crops import SIDES, Crops
 from motemap.planes import cell_values, cells_at, values_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, Region
+    from motemap.records import FlatFrame, Regions, Windows
 
 REACH_OF_WIDTH = 1.0
 """Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
 REACH_MIN_CELLS = 4
+MAPS_CELLS = 1 << 17
+"""Cells of a stack of maps at most: so much is asked of each that fewer and larger ones pay."""
+
+Value = TypeVar("Value", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,9 +35,7 @@ class Outsets:
     ----------
     index : (n,) int
         Places of the regions among all of the frame.
-    regions : sequence of Region
-    thickness_cell : (n,) float64
-        Diameter of the largest disc within each [cells].
+    regions : Regions
     reach_cell : (n,) int
         How far beyond each region's box its surroundings are looked at [cells].
     corners : (n, 2) int
@@ -45,34 +45,29 @@ class Outsets:
     """
 
     index: NDArray[np.intp]
-    regions: Sequence[Region]
-    thickness_cell: NDArray[np.float64]
+    regions: Regions
     reach_cell: NDArray[np.intp]
     corners: NDArray[np.intp]
     extents: NDArray[np.intp]
 
     @classmethod
-    def of(cls, index: NDArray[np.intp], regions: Sequence[Region]) -> Outsets:
+    def of(cls, index: NDArray[np.intp], regions: Regions) -> Outsets:
         """Look as far beyond each region as its thickness asks."""
-        thickness = np.array(thicknesses([region.mask for region in regions]))
-        reach = np.maximum(REACH_MIN_CELLS, np.rint(REACH_OF_WIDTH * thickness)).astype(np.intp)
-        corners = np.array([(region.top_cell, region.left_cell) for region in regions], np.intp)
-        sides = np.array([region.mask.shape for region in regions], np.intp)
+        widest = np.rint(REACH_OF_WIDTH * regions.thickness_cell)
+        reach = np.maximum(REACH_MIN_CELLS, widest).astype(np.intp)
         return cls(
             index=index,
             regions=regions,
-            thickness_cell=thickness,
             reach_cell=reach,
-            corners=corners.reshape(-1, 2) - reach[:, None],
-            extents=sides.reshape(-1, 2) + 2 * reach[:, None],
+            corners=regions.start - reach[:, None],
+            extents=regions.stop - regions.start + 2 * reach[:, None],
         )
 
     def only(self, members: NDArray[np.intp]) -> Outsets:
         """Return some of them."""
         return Outsets(
             index=self.index[members],
-            regions=[self.regions[member] for member in members.tolist()],
-            thickness_cell=self.thickness_cell[members],
+            regions=self.regions.chosen(members),
             reach_cell=self.reach_cell[members],
             corners=self.corners[members],
             extents=self.extents[members],
@@ -81,12 +76,16 @@ class Outsets:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stack:
-    """Surroundings of n marks, each at the upper left of a map of h x w cells.
+    """Surroundings of n marks, in maps of h x w cells; all regions begin at the same cell.
 
     Parameters
     ----------
     outsets : Outsets
         The marks.
+    margin_cell : int
+        Rows and columns before the regions, and at least so many behind them.
+    in_rows, in_cols : (n, h) and (n, w) bool
+        Rows and columns of the maps that are in each mark's box.
     contrast : (n, h, w) float32
         Mirrored beyond the edge of the picture; 0 outside each box and where it is no number.
     mine, foreign, free : (n, h, w) bool
@@ -98,6 +97,9 @@ class Stack:
     """
 
     outsets: Outsets
+    margin_cell: int
+    in_rows: NDArray[np.bool_]
+    in_cols: NDArray[np.bool_]
     contrast: NDArray[np.float32]
     mine: NDArray[np.bool_]
     foreign: NDArray[np.bool_]
@@ -108,67 +110,71 @@ class Stack:
     @property
     def thickness_cell(self) -> NDArray[np.float32]:
         """Thickness of each mark, (n,) [cells]."""
-        return self.outsets.thickness_cell.astype(np.float32)
+        return self.outsets.regions.thickness_cell.astype(np.float32)
 
     @property
     def reach_cell(self) -> NDArray[np.float32]:
         """How far around each mark is looked, (n,) [cells]."""
         return self.outsets.reach_cell.astype(np.float32)
 
-    def distance2(self) -> NDArray[np.float32] | NDArray[np.int16]:
-        """Return the squared distance from each mark, exact within its reach, (n, h, w)."""
-        return distances2(self.mine, int(self.outsets.reach_cell.max()))
+    @property
+    def corners(self) -> NDArray[np.intp]:
+        """Row and column of the picture at which each map begins, (n, 2)."""
+        return self.outsets.corners + self.outsets.reach_cell[:, None] - self.margin_cell
+
+    def inner(self, margin_cell: int) -> tuple[slice, slice, slice]:
+        """Return which part of the maps holds all regions and some cells round them."""
+        cut = self.margin_cell - min(margin_cell, self.margin_cell)
+        n_rows, n_cols = self.contrast.shape[1:]
+        return slice(None), slice(cut, n_rows - cut), slice(cut, n_cols - cut)
 
 
-def stacks(
-    flat: FlatFrame, regions: Sequence[tuple[int, Region]], owner: NDArray[np.unsignedinteger]
-) -> Iterator[Stack]:
-    """Yield all marks of a frame, those of like size stacked.
+def alike(outsets: Outsets, shape: tuple[int, ...]) -> Iterator[Outsets]:
+    """Yield all marks of a frame of some rows and columns, those of like size together."""
+    size = np.searchsorted(SIDES, outsets.extents.max(axis=1))
+    side = np.append(SIDES, max(shape))[size][:, None]
+    is_inside = ((outsets.corners >= 0) & (outsets.corners + side <= shape)).all(axis=1)
+    # What lies apart from the picture's edge is cut out faster, and row by row faster still.
+    order = np.lexsort((outsets.corners[:, 0], outsets.reach_cell, ~is_inside))
+    for number, length in enumerate(SIDES):
+        members = order[size[order] == number]
+        most = MAPS_CELLS // length**2
+        for first in range(0, len(members), most):
+            yield outsets.only(members[first : first + most])
+    for one in order[size[order] == len(SIDES)][:, None]:
+        yield outsets.only(one)
+
+
+def stack_up(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger]) -> Stack:
+    """Cut the surroundings of some marks out of a frame.
 
     Parameters
     ----------
     flat : FlatFrame
-    regions : sequence of tuple of int and Region
-        Each with its index.
+    outsets : Outsets
+        Of like size.
     owner : (H, W) unsigned integers
         0 where free, else 1 + index of the region.
     """
-    if not regions:
-        return
-    index = np.array([number for number, _ in regions], np.intp)
-    outsets = Outsets.of(index, [region for _, region in regions])
-    order = np.searchsorted(SIDES, outsets.extents.max(axis=1))
-    for number, side in enumerate(SIDES):
-        members = np.flatnonzero(order == number)
-        most = STACK_CELLS // side**2
-        for first in range(0, len(members), most):
-            some = outsets.only(members[first : first + most])
-            yield _stack(flat, some, owner, (side, side))
-    for one in np.flatnonzero(order == len(SIDES))[:, None]:
-        large = outsets.only(one)
-        height, width = large.extents[0].tolist()
-        yield _stack(flat, large, owner, (height, width))
-
-
-def _stack(
-    flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger], shape: tuple[int, int]
-) -> Stack:
-    """Cut the surroundings of some marks, which fit into maps of a shape, out of a frame."""
-    n_rows, n_cols = owner.shape
-    row, row_in_box, row_in_frame = _along(outsets, 0, shape[0], n_rows)
-    col, col_in_box, col_in_frame = _along(outsets, 1, shape[1], n_cols)
-    in_box = row_in_box[:, :, None] & col_in_box[:, None, :]
+    margin = int(outsets.reach_cell.max())
+    row, in_rows, row_in_frame = _along(outsets, 0, margin, owner.shape[0])
+    col, in_cols, col_in_frame = _along(outsets, 1, margin, owner.shape[1])
+    in_box = in_rows[:, :, None] & in_cols[:, None, :]
     in_frame = row_in_frame[:, :, None] & col_in_frame[:, None, :]
     seen = in_box & in_frame
-    row, col = row[:, :, None], col[:, None, :]
-    near = cells_at(owner, row, col)
+    at = _Places(row=row[:, :, None], col=col[:, None, :], is_whole=bool(in_frame.all()))
+    near = at.cells(owner)
     is_free = near == 0
+    own = (outsets.index + 1).astype(owner.dtype)[:, None, None]
     stack = Stack(
         outsets=outsets,
-        contrast=_contrast(flat, outsets, row, col) * in_box,
-        mine=_mine(outsets, shape),
-        foreign=~is_free & (near != outsets.index[:, None, None] + 1) & seen,
-        free=is_free & cells_at(flat.valid, row, col) & seen,
+        margin_cell=margin,
+        in_rows=in_rows,
+        in_cols=in_cols,
+        contrast=_contrast(flat, outsets, at) * in_box,
+        mine=_mine(outsets, margin, seen.shape),
+        foreign=~is_free & (near != own) & seen,
+        free=is_free & at.cells(flat.valid) & seen,
         in_frame=in_frame | ~in_box,
         noise_frac=_noise_at(flat, outsets),
     )
@@ -181,46 +187,73 @@ def _stack(
 
 
 def _along(
-    outsets: Outsets, axis: int, n_places: int, n_cells: int
+    outsets: Outsets, axis: int, margin_cell: int, n_cells: int
 ) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return which rows or columns of a picture those of some maps show, mirrored at its edges.
+    """Return which rows or columns of a picture some maps show, mirrored at its edges.
 
     And which of them are in each mark's box, and in the picture; each (n, places).
     """
-    places = np.arange(n_places)
+    # How far before the boxes the maps begin, all regions at the same place.
+    before = margin_cell - outsets.reach_cell[:, None]
+    extent = outsets.extents[:, axis, None]
+    places = np.arange(int((extent + 2 * before).max())) - before
     asked = outsets.corners[:, axis, None] + places
     shown = np.where(asked < 0, -1 - asked, asked)
     shown = np.where(shown >= n_cells, 2 * n_cells - 1 - shown, shown)
-    in_frame = (asked >= 0) & (asked < n_cells)
+    in_box, in_frame = (places >= 0) & (places < extent), (asked >= 0) & (asked < n_cells)
     # What lies beyond the box is not looked at, and may lie anywhere.
-    return np.clip(shown, 0, n_cells - 1), places < outsets.extents[:, axis, None], in_frame
+    return np.clip(shown, 0, n_cells - 1), in_box, in_frame
 
 
-def _mine(outsets: Outsets, shape: tuple[int, int]) -> NDArray[np.bool_]:
+def _mine(outsets: Outsets, margin_cell: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Draw each region in a map of its own, (n, h, w)."""
-    corners = [(reach, reach) for reach in outsets.reach_cell.tolist()]
-    cells = Cells.of([region.mask for region in outsets.regions], corners)
-    mine = np.zeros((len(outsets.regions), *shape), bool)
-    mine[cells.mask, cells.row, cells.col] = True
-    return mine
+    corners = outsets.regions.start - margin_cell
+    crops = Crops(top=corners[:, 0], left=corners[:, 1], shape=(shape[1], shape[2]))
+    return crops.drawn(outsets.regions.cells)
 
 
-def _contrast(
-    flat: FlatFrame, outsets: Outsets, row: NDArray[np.intp], col: NDArray[np.intp]
-) -> NDArray[np.float32]:
-    """Return the contrast round marks, the shadows of others that lie over them taken off.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Places:
+    """Rows and columns of a picture that some maps show, (n, h, 1) and (n, 1, w).
 
-    At rows and columns of the picture, (n, h, 1) and (n, 1, w).
+    `is_whole` where none of them is mirrored: then maps are cut out as they are.
     """
-    contrast = values_at(flat.contrast, row, col)
-    for place, region in enumerate(outsets.regions):
-        if region.alone is not None:
-            down, right = row[place, :, 0] - region.top_cell, col[place, 0] - region.left_cell
-            shown = (
-                np.flatnonzero((down >= 0) & (down < region.alone.shape[0]))[:, None],
-                np.flatnonzero((right >= 0) & (right < region.alone.shape[1])),
-            )
-            contrast[place][shown] = region.alone[down[shown[0]], right[shown[1]]]
+
+    row: NDArray[np.intp]
+    col: NDArray[np.intp]
+    is_whole: bool
+
+    @property
+    def windows(self) -> Crops:
+        """The same as windows of the picture, where it has them."""
+        shape = self.row.shape[1], self.col.shape[2]
+        return Crops(top=self.row[:, 0, 0], left=self.col[:, 0, 0], shape=shape)
+
+    def cells(self, plane: NDArray[Value]) -> NDArray[Value]:
+        """Return what lies there in an array, (n, h, w)."""
+        if self.is_whole:
+            return self.windows.cells(plane)
+        return cells_at(plane, self.row, self.col)
+
+    def values(self, plane: Windows) -> NDArray[np.float32]:
+        """Return what lies there in a plane, (n, h, w)."""
+        if self.is_whole:
+            return self.windows.cut(plane)
+        return values_at(plane, self.row, self.col)
+
+
+def _contrast(flat: FlatFrame, outsets: Outsets, at: _Places) -> NDArray[np.float32]:
+    """Return the contrast round marks, the shadows of others that lie over them taken off."""
+    contrast = at.values(flat.contrast)
+    row, col = at.row, at.col
+    for place, alone in outsets.regions.alone.items():
+        top, left = outsets.regions.start[place]
+        down, right = row[place, :, 0] - top, col[place, 0] - left
+        shown = (
+            np.flatnonzero((down >= 0) & (down < alone.shape[0]))[:, None],
+            np.flatnonzero((right >= 0) & (right < alone.shape[1])),
+        )
+        contrast[place][shown] = alone[down[shown[0]], right[shown[1]]]
     return contrast
 
 

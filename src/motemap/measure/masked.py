@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from motemap.filters import TRUNCATE_SIGMA
 
@@ -15,33 +17,59 @@ HALF = 0.5
 TINY = 1e-30
 
 
-def quantiles(
-    values: NDArray[np.float32], mask: NDArray[np.bool_], share: float, empty: float = 0.0
-) -> NDArray[np.float32]:
-    """Return a quantile of the masked values of each map, `empty` where none is masked, (n,).
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rising:
+    """Some values of each of n maps, sorted.
 
     Parameters
     ----------
-    values : (n, h, w) float32
-    mask : (n, h, w) bool
-        True for the values to take.
-    share : float
-        0.5 is the median; between two values it is interpolated.
-    empty : float
+    values : (n, m) float32
+        Infinite beyond the last.
+    n_values : (n,) int
+        How many each map has.
     """
-    flat_mask = mask.reshape(len(mask), -1)
-    rising = np.where(flat_mask, values.reshape(len(values), -1), np.float32(np.inf))
-    rising.sort(axis=1)
-    n_values = np.count_nonzero(flat_mask, axis=1)
-    place = np.maximum(n_values - 1, 0) * share
-    lower = place.astype(np.intp)
-    upper = np.minimum(lower + 1, np.maximum(n_values - 1, 0))
-    maps = np.arange(len(values))
-    low, high = rising[maps, lower], rising[maps, upper]
-    is_empty = n_values == 0
-    low[is_empty] = high[is_empty] = empty
-    found: NDArray[np.float32] = low + (high - low) * (place - lower).astype(np.float32)
-    return found
+
+    values: NDArray[np.float32]
+    n_values: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, values: NDArray[np.float32], mask: NDArray[np.bool_]) -> Rising:
+        """Sort the masked values of (n, h, w)."""
+        chosen = np.where(mask, values, np.float32(np.inf)).reshape(len(values), -1)
+        chosen.sort(axis=1)
+        return cls(values=chosen, n_values=np.count_nonzero(mask, axis=(1, 2)))
+
+    @classmethod
+    def of_lists(cls, values: NDArray[np.float32], n_values: NDArray[np.intp]) -> Rising:
+        """Sort values that are listed map by map."""
+        table = np.full((len(n_values), int(n_values.max(initial=0)) + 1), np.inf, np.float32)
+        table[np.arange(table.shape[1]) < n_values[:, None]] = values
+        table.sort(axis=1)
+        return cls(values=table, n_values=n_values)
+
+    def strays(self, middle: NDArray[np.float32]) -> Rising:
+        """Return how far the values lie from one of each map."""
+        away = np.abs(self.values - middle[:, None])
+        away.sort(axis=1)
+        return Rising(values=away, n_values=self.n_values)
+
+    def quantile(self, share: float, empty: float = 0.0) -> NDArray[np.float32]:
+        """Return a quantile of each map's values, `empty` where there are none, (n,).
+
+        Parameters
+        ----------
+        share : float
+            0.5 is the median; between two values it is interpolated.
+        empty : float
+        """
+        last = np.maximum(self.n_values - 1, 0)
+        place = last * share
+        lower = place.astype(np.intp)
+        maps = np.arange(len(last))
+        low, high = self.values[maps, lower], self.values[maps, np.minimum(lower + 1, last)]
+        low[self.n_values == 0] = high[self.n_values == 0] = empty
+        found: NDArray[np.float32] = low + (high - low) * (place - lower).astype(np.float32)
+        return found
 
 
 def total(values: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -57,7 +85,10 @@ def largest(values: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.
 
 
 def blur(
-    maps: NDArray[np.float32], sigma_cell: NDArray[np.float32], extents: NDArray[np.intp]
+    maps: NDArray[np.float32],
+    sigma_cell: NDArray[np.float32],
+    in_rows: NDArray[np.bool_],
+    in_cols: NDArray[np.bool_],
 ) -> NDArray[np.float32]:
     """Blur each map with a Gaussian of its own.
 
@@ -66,13 +97,9 @@ def blur(
     maps : (n, h, w) float32
     sigma_cell : (n,) float32
         Standard deviations [cells].
-    extents : (n, 2) int
+    in_rows, in_cols : (n, h) and (n, w) bool
         Rows and columns of each map that hold anything; what lies beyond counts for nothing.
     """
-    in_rows, in_cols = (
-        np.arange(side) < extent[:, None]
-        for side, extent in zip(maps.shape[1:], extents.T, strict=True)
-    )
     n_rows, n_cols = maps.shape[1:]
     weights = _weights(max(n_rows, n_cols), sigma_cell)
     down, across = weights[:, :n_rows, :n_rows], weights[:, :n_cols, :n_cols]
@@ -85,11 +112,19 @@ def blur(
     return blurred
 
 
+def blur_reach(sigma_cell: NDArray[np.float32]) -> int:
+    """Return how far the widest of some Gaussians reaches [cells]."""
+    return int(np.floor(TRUNCATE_SIGMA * sigma_cell.max() + HALF))
+
+
 def _weights(n_cells: int, sigma_cell: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the matrices that blur along an axis but for a factor, (n, cells, cells)."""
     steps = np.arange(n_cells)
     reach = np.floor(TRUNCATE_SIGMA * sigma_cell + HALF)
     falling = np.exp(-HALF * (steps.astype(np.float32) / sigma_cell[:, None]) ** 2)
     falling[steps > reach[:, None]] = 0
-    weights: NDArray[np.float32] = falling[:, np.abs(steps[:, None] - steps)]
-    return weights
+    mirrored = np.concatenate([falling[:, :0:-1], falling], axis=1)
+    # Each row has the middle one cell further to the right. Laid out anew, map after map:
+    # otherwise they are multiplied far more slowly.
+    rows = sliding_window_view(mirrored, n_cells, axis=1)[:, ::-1]
+    return np.ascontiguousarray(rows)

@@ -47,12 +47,12 @@ def _sides(kind: int, *, is_joined: bool) -> list[tuple[int, int]]:
 
 
 def _table() -> NDArray[np.intp]:
-    """Return start and end side of up to two pieces, (kinds joined or not, 2, 2); -1 for none."""
-    table = np.full((2 * N_KINDS, 2, 2), -1, np.intp)
+    """Return start and end side of up to two pieces, (2, 2, kinds joined or not); -1 for none."""
+    table = np.full((2, 2, 2 * N_KINDS), -1, np.intp)
     for kind in range(N_KINDS):
         for is_joined in (False, True):
             for nth, piece in enumerate(_sides(kind, is_joined=is_joined)):
-                table[kind + N_KINDS * is_joined, nth] = piece
+                table[nth, :, kind + N_KINDS * is_joined] = piece
     return table
 
 
@@ -68,29 +68,35 @@ class Pieces:
     n_marks : int
     mark : (k,) int
         Which mark each belongs to.
-    square : (k, 3) int
-        Mark, row and column of the upper left cell of the square it crosses.
-    start, end : (k, 2) float64
+    corner : (k,) int
+        Upper left cell of the square it crosses, counted through all maps.
+    start, end : (2, k) float64
         Row and column of its ends, from the middle of the map [cells].
+    turn : (k,) float64
+        Twice the area between its ends and the middle, positive clockwise [cells2].
+    length : (k,) float64
+        How long it is [cells].
     """
 
     n_marks: int
     mark: NDArray[np.intp]
-    square: NDArray[np.intp]
+    corner: NDArray[np.intp]
     start: NDArray[np.float64]
     end: NDArray[np.float64]
+    turn: NDArray[np.float64]
+    length: NDArray[np.float64]
 
     def area(self, which: NDArray[np.bool_] | None = None) -> NDArray[np.float64]:
         """Return the area within the outlines, holes taken off, (n,) [cells2].
 
         `which` picks out some of the pieces.
         """
-        turn = self._turn() if which is None else np.where(which, self._turn(), 0.0)
+        turn = self.turn if which is None else np.where(which, self.turn, 0.0)
         return self._sum(turn) / 2
 
     def perimeter(self) -> NDArray[np.float64]:
         """Return the length of the outlines, (n,) [cells]."""
-        return self._sum(self._lengths())
+        return self._sum(self.length)
 
     def cut_off(self) -> NDArray[np.float64]:
         """Return what straight pieces cut off the outlines, (n,) [cells2].
@@ -99,16 +105,15 @@ class Pieces:
         its shape, bends by one full turn on its way. Where depth runs evenly between the four
         corners of a square the outline bends by `BEND` of that.
         """
-        lengths = self._lengths()
-        whole = np.maximum(self._sum(lengths), LEAST_RATIO)
-        cut: NDArray[np.float64] = self._sum(lengths**3) * (BEND * 2 * np.pi / 12) / whole
+        whole = np.maximum(self.perimeter(), LEAST_RATIO)
+        cut: NDArray[np.float64] = self._sum(self.length**3) * (BEND * 2 * np.pi / 12) / whole
         return cut
 
     def axis_ratio(self) -> NDArray[np.float64]:
         """Return length over width of the ellipses with the outlines' second moments, (n,)."""
-        turn = self._turn()
+        turn = self.turn
         area = np.maximum(self._sum(turn) / 2, LEAST_RATIO)
-        (row, col), (row1, col1) = self.start.T, self.end.T
+        (row, col), (row1, col1) = self.start, self.end
         mid_row = self._sum(turn * (row + row1)) / 6 / area
         mid_col = self._sum(turn * (col + col1)) / 6 / area
         down = self._sum(turn * (row * row + row * row1 + row1 * row1)) / 12 / area - mid_row**2
@@ -121,22 +126,10 @@ class Pieces:
 
     def touch(self, cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Return which pieces lie at cells of some kind, (k,)."""
-        mark, row, col = self.square.T
-        touched = np.zeros(mark.size, bool)
+        touched = np.zeros(self.mark.size, bool)
         for down, right in CORNERS:
-            touched |= cells[mark, row + down, col + right]
+            touched |= cells.ravel()[self.corner + down * cells.shape[2] + right]
         return touched
-
-    def _lengths(self) -> NDArray[np.float64]:
-        along = self.end - self.start
-        lengths: NDArray[np.float64] = np.hypot(along[:, 0], along[:, 1])
-        return lengths
-
-    def _turn(self) -> NDArray[np.float64]:
-        turn: NDArray[np.float64] = (
-            self.start[:, 1] * self.end[:, 0] - self.start[:, 0] * self.end[:, 1]
-        )
-        return turn
 
     def _sum(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.bincount(self.mark, values, self.n_marks).astype(np.float64)
@@ -150,40 +143,57 @@ def outline_pieces(over: NDArray[np.float32]) -> Pieces:
     over : (n, h, w) float32
         Positive inside; nowhere along the border of a map.
     """
-    is_in = (over > 0).view(np.uint8)
-    rows, cols = over.shape[1] - 1, over.shape[2] - 1
-    kind = np.zeros((len(over), rows, cols), np.uint8)
-    for corner, (down, right) in enumerate(CORNERS):
-        kind += is_in[:, down : down + rows, right : right + cols] << corner
-    place = np.flatnonzero((kind != 0) & (kind != WHOLE))
-    mark, within = np.divmod(place, rows * cols)
-    row, col = np.divmod(within, cols)
-    first = (mark * over.shape[1] + row) * over.shape[2] + col
+    n_marks, height, width = over.shape
     depth = over.ravel()
-    values = np.array(
-        [depth[first + down * over.shape[2] + right] for down, right in CORNERS], dtype=np.float64
+    is_in = (depth > 0).view(np.uint8)
+    # Squares are counted by their first corner. None begins in the last row or column of a map:
+    # there, as in the first of the next, nothing is inside.
+    steps = [down * width + right for down, right in CORNERS]
+    n_squares = depth.size - max(steps)
+    kind = np.zeros(n_squares, np.uint8)
+    for corner, step in enumerate(steps):
+        kind |= is_in[step : step + n_squares] << corner
+    first = np.flatnonzero((kind != 0) & (kind != WHOLE))
+    values = np.array([depth[first + step] for step in steps], np.float64)
+    which = kind[first] + N_KINDS * (values.sum(axis=0) > 0)
+    # Few squares have a second piece.
+    twice = np.flatnonzero(TABLE[1, 0, which] >= 0)
+    square = np.concatenate([np.arange(len(first)), twice])
+    start_side, end_side = np.concatenate([TABLE[0][:, which], TABLE[1][:, which[twice]]], axis=1)
+    corner = first[square]
+    mark, within = np.divmod(corner, height * width)
+    middle = np.array(np.divmod(within, width)) - np.array([[height], [width]]) / 2
+    crossings = _crossings(values).reshape(2, -1)
+    start, end = (
+        middle + crossings.take(side * len(first) + square, axis=1)
+        for side in (start_side, end_side)
     )
-    is_joined = values.sum(axis=0) > 0
-    sides = TABLE[kind.ravel()[place] + N_KINDS * is_joined]
-    which, nth = np.nonzero(sides[:, :, 0] >= 0)
-    start, end = (_crossings(values[:, which], sides[which, nth, to]) for to in (0, 1))
-    square = np.stack([mark, row, col], axis=1)
-    middle = square[which, 1:] - np.array(over.shape[1:]) / 2
     return Pieces(
-        n_marks=len(over),
-        mark=mark[which],
-        square=square[which],
-        start=middle + start,
-        end=middle + end,
+        n_marks=n_marks,
+        mark=mark,
+        corner=corner,
+        start=start,
+        end=end,
+        turn=start[1] * end[0] - start[0] * end[1],
+        length=np.hypot(*(end - start)),
     )
 
 
-def _crossings(values: NDArray[np.float64], side: NDArray[np.intp]) -> NDArray[np.float64]:
-    """Return where on a side of its square each outline crosses, (k, 2) [cells]."""
-    one, other = side, (side + 1) % N_CORNERS
-    every = np.arange(side.size)
-    from_value, to_value = values[one, every], values[other, every]
-    share = from_value / (from_value - to_value)
-    corners = np.array(CORNERS, dtype=np.float64)
-    crossing: NDArray[np.float64] = corners[one] + share[:, None] * (corners[other] - corners[one])
-    return crossing
+def _crossings(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return where outlines cross the sides of squares, given the values at their corners.
+
+    Parameters
+    ----------
+    values : (4, k) float64
+
+    Returns
+    -------
+    (2, 4, k) float64
+        Row and column, from the upper left corner, for each side; meaningless where none crosses.
+    """
+    steps = values - np.roll(values, -1, axis=0)
+    share = values / np.where(steps == 0, 1.0, steps)
+    here = np.array(CORNERS, np.float64)
+    step = np.roll(here, -1, axis=0) - here
+    crossings: NDArray[np.float64] = here.T[:, :, None] + share * step.T[:, :, None]
+    return crossings

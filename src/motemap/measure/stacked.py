@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motemap.coords import FramePoint, cell_to_px
+from motemap.distances import within
 from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA, NOISE_OF_BLUR
-from motemap.measure.masked import blur, largest, quantiles, total
+from motemap.measure.masked import Rising, blur, blur_reach, largest, total
 from motemap.measure.outline import trace_outlines
 from motemap.records import MeasuredSpot
 
@@ -32,7 +33,7 @@ RIM_OF_REACH, RIM_MOST_CELLS = 0.2, 3.0
 which is no wider round wide marks."""
 BRIGHT_SIGMAS = 3.0
 """Light above the surround counts as gathered from so many sigmas on."""
-OUTLINE_REACH = 1.5
+OUTLINE_REACH, OUTLINE_MARGIN_CELL = 1.5, 2
 """Cells that an outline may stray beyond the region: further out lies somebody else's dip."""
 CLEAR_SIGMAS = 8.0
 """Depth over noise at which an outline is no longer ragged."""
@@ -74,29 +75,27 @@ class _Sight:
 
     @classmethod
     def of(cls, stack: Stack) -> _Sight:
-        distance2 = stack.distance2()
-        reach = stack.reach_cell[:, None, None]
         own = stack.mine | stack.free
-        level, calm_frac = _ring_levels(
-            stack, distance2 > (reach / 2 + np.minimum(RIM_OF_REACH * reach, RIM_MOST_CELLS)) ** 2
-        )
+        close, inside, around = _surroundings(stack)
+        level, calm_frac = _ring_levels(stack, ~inside)
         depth = level[:, None, None] - stack.contrast
         sigma_cell = _smoothing(depth, stack)
-        soft = blur(depth, sigma_cell, stack.outsets.extents)
-        peak = largest(soft, stack.mine)
-        close = own & (distance2 < OUTLINE_REACH**2)
-        outlines = trace_outlines(soft, close, np.float32(HALF) * peak, stack.in_frame)
-        is_within = distance2 <= reach**2
+        soft = blur(depth, sigma_cell, stack.in_rows, stack.in_cols)
+        region, inner = stack.inner(0), stack.inner(OUTLINE_MARGIN_CELL)
+        peak = largest(soft[region], stack.mine[region])
+        outlines = trace_outlines(
+            soft[inner], (own & close)[inner], np.float32(HALF) * peak, stack.in_frame[inner]
+        )
         return cls(
             stack=stack,
-            near=own & is_within,
+            near=own & around,
             depth=depth,
             soft=soft,
             calm_frac=calm_frac,
             sigma_cell=sigma_cell,
             peak=peak,
             outlines=outlines,
-            has_neighbour=np.asarray((stack.foreign & is_within).any(axis=(1, 2))),
+            has_neighbour=np.asarray((stack.foreign & around).any(axis=(1, 2))),
         )
 
 
@@ -111,8 +110,8 @@ def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[Mea
     sight = _Sight.of(stack)
     width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
     rows, cols = _centres(sight)
-    top, left = stack.outsets.corners.astype(np.float64).T
-    significances = np.array([region.snr for region in stack.outsets.regions])
+    top, left = stack.corners.astype(np.float64).T
+    significances = stack.outsets.regions.snr
     columns = (
         cell_to_px(top + rows, bin_px),
         cell_to_px(left + cols, bin_px),
@@ -159,21 +158,37 @@ def _spot(values: tuple[Any, ...]) -> MeasuredSpot:
     )
 
 
+def _surroundings(
+    stack: Stack,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return the cells where an outline may run, those within the ring, and all within reach."""
+    found = tuple(np.zeros(stack.mine.shape, np.bool_) for _ in range(3))
+    for reach in np.unique(stack.outsets.reach_cell).tolist():
+        alike = np.flatnonzero(stack.outsets.reach_cell == reach)
+        ring = reach / 2 + min(RIM_OF_REACH * reach, RIM_MOST_CELLS)
+        near = within(stack.mine[alike], (OUTLINE_REACH, ring, reach))
+        for whole, part in zip(found, near, strict=True):
+            whole[alike] = part
+    close, inside, around = found
+    return close, inside, around
+
+
 def _ring_levels(
     stack: Stack, is_far: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return the median round each mark, and the upper quartile of the deviation from it."""
-    ring = stack.free & is_far
-    is_told = np.count_nonzero(ring, axis=(1, 2)) >= FEWEST_IN_RING
-    level = np.where(is_told, quantiles(stack.contrast, ring, HALF), np.float32(0))
-    strays = np.abs(stack.contrast - level[:, None, None])
-    calm = np.where(is_told, quantiles(strays, ring, UPPER_QUARTILE), np.float32(0))
+    ring = Rising.of(stack.contrast, stack.free & is_far)
+    is_told = ring.n_values >= FEWEST_IN_RING
+    level = np.where(is_told, ring.quantile(HALF), np.float32(0))
+    calm = np.where(is_told, ring.strays(level).quantile(UPPER_QUARTILE), np.float32(0))
     return level, calm
 
 
 def _smoothing(depth: NDArray[np.float32], stack: Stack) -> NDArray[np.float32]:
     """Choose the blur under which a mark is looked at: a little, or as much as its noise asks."""
-    core = np.maximum(quantiles(depth, stack.mine, UPPER_QUARTILE), LEAST_CORE)
+    inner = stack.inner(0)
+    depths = Rising.of(depth[inner], stack.mine[inner])
+    core = np.maximum(depths.quantile(UPPER_QUARTILE), LEAST_CORE)
     thickness = stack.thickness_cell
     asked = CLEAR_SIGMAS * stack.noise_frac / (NOISE_OF_BLUR * core)
     wanted = np.maximum(USUAL_OF_THICKNESS * thickness, asked)
@@ -183,13 +198,15 @@ def _smoothing(depth: NDArray[np.float32], stack: Stack) -> NDArray[np.float32]:
 
 def _centres(sight: _Sight) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return row and column of the middle of each mark's deeper part; of all without depth."""
+    region = sight.stack.inner(0)
+    mine = sight.stack.mine[region]
     floor = (CENTRE_OF_PEAK * sight.peak)[:, None, None]
-    weight = np.where(sight.stack.mine, np.maximum(sight.soft - floor, 0), np.float32(0))
+    weight = np.maximum(sight.soft[region] - floor, 0) * mine
     flat = sight.peak <= 0
-    weight[flat] = sight.stack.mine[flat]
+    weight[flat] = mine[flat]
     down, across = weight.sum(axis=2), weight.sum(axis=1)
     whole = down.sum(axis=1)
-    rows, cols = (np.arange(n, dtype=np.float32) for n in sight.soft.shape[1:])
+    rows, cols = (np.arange(part.start, part.stop, dtype=np.float32) for part in region[1:])
     return np.asarray(down @ rows / whole), np.asarray(across @ cols / whole)
 
 
@@ -212,7 +229,10 @@ def _core_depths(
     and along count by themselves: along a fibre nothing is lost.
     """
     core_sigma = (CORE_OF_WIDTH * width).astype(np.float32)
-    core = largest(blur(sight.soft, core_sigma, sight.stack.outsets.extents), sight.stack.mine)
+    stack = sight.stack
+    near = stack.inner(blur_reach(core_sigma))
+    soft = blur(sight.soft[near], core_sigma, stack.in_rows[:, near[1]], stack.in_cols[:, near[2]])
+    core = largest(soft, stack.mine[near])
     blur2 = sight.sigma_cell**2 + core_sigma**2 + CELL_VARIANCE
     across, along = (
         1 + np.minimum(blur2 * (FWHM_PER_SIGMA / side) ** 2, LOST_MOST) for side in (width, length)
@@ -224,8 +244,9 @@ def _core_depths(
 
 def _matched_snr(sight: _Sight) -> NDArray[np.float32]:
     """Return each mark's signal to noise as a matched filter has it."""
-    mine, noise = sight.stack.mine, sight.stack.noise_frac
-    power = total(sight.depth**2, mine) - np.count_nonzero(mine, axis=(1, 2)) * noise**2
+    region, noise = sight.stack.inner(0), sight.stack.noise_frac
+    mine = sight.stack.mine[region]
+    power = total(sight.depth[region] ** 2, mine) - np.count_nonzero(mine, axis=(1, 2)) * noise**2
     return np.asarray(np.sqrt(np.maximum(power, 0)) / np.maximum(noise, np.float32(TINY)))
 
 
@@ -257,9 +278,9 @@ def _edges(sight: _Sight) -> NDArray[np.float32]:
     own = sight.stack.mine | sight.stack.free
     flank = own & (soft > FLANK[0] * peak) & (soft < FLANK[1] * peak)
     # Slopes are worked out there and nowhere else.
-    slope = np.zeros_like(soft)
-    slope.ravel()[np.flatnonzero(flank)] = _slopes(soft, np.flatnonzero(flank))
-    steep = quantiles(slope, flank, UPPER_QUARTILE, empty=-1.0)
+    slopes = _slopes(soft, np.flatnonzero(flank))
+    n_cells = np.count_nonzero(flank, axis=(1, 2))
+    steep = Rising.of_lists(slopes, n_cells).quantile(UPPER_QUARTILE, empty=-1.0)
     edges = sight.peak / np.maximum(steep, np.float32(TINY))
     return np.where(steep < 0, np.float32(NO_FLANK_CELL), edges)
 
@@ -280,13 +301,7 @@ def _slopes(maps: NDArray[np.float32], cells: NDArray[np.intp]) -> NDArray[np.fl
 
 def _touch_border(outsets: Outsets, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Return which regions have cells along the edge of the picture, (n,)."""
-    start = outsets.corners + outsets.reach_cell[:, None]
-    stop = outsets.corners + outsets.extents - outsets.reach_cell[:, None]
-    at_start, at_stop = start == 0, stop == shape
-    touch = np.zeros(len(start), bool)
-    for place in np.flatnonzero((at_start | at_stop).any(axis=1)).tolist():
-        mask = outsets.regions[place].mask
-        ends = [mask[0], mask[:, 0], mask[-1], mask[:, -1]]
-        is_edge = (*at_start[place].tolist(), *at_stop[place].tolist())
-        touch[place] = any(is_cut and end.any() for is_cut, end in zip(is_edge, ends, strict=True))
-    return touch
+    cells = outsets.regions.cells
+    is_at_edge = (cells.row == 0) | (cells.row == shape[0] - 1)
+    is_at_edge |= (cells.col == 0) | (cells.col == shape[1] - 1)
+    return cells.only(is_at_edge).counts > 0

@@ -108,10 +108,7 @@ class Matcher:
 
     def overlaps(self, waves: Waves) -> Overlaps:
         """Lay models of m sizes, given at the p radii, over all marks."""
-        n_marks, n_rings, n_points = self.means.shape
-        rows = self.means.reshape(-1, n_points)
-        cross = (rows @ waves.cross).reshape(n_marks, n_rings, -1)
-        power = (rows @ waves.power).reshape(n_marks, n_rings, -1)
+        cross, power = np.matmul(self.means, waves.cross), np.matmul(self.means, waves.power)
         wanted = np.matmul(self.wanted[:, None, :], self.means)[:, 0]
         return Overlaps(
             with_cross=wanted @ waves.cross,

@@ -10,8 +10,10 @@ import numpy as np
 
 from motemap.coords import UM_PER_MM
 from motemap.filters import smooth
+from motemap.particle.fits import reach_of_fit_cell
 from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
 from motemap.particle.radial import crops_around
+from motemap.particle.sites import Sites
 from motemap.records import Stack
 
 if TYPE_CHECKING:
@@ -26,8 +28,6 @@ DEFAULT_SPREAD = 0.4
 """Default distance and its share either way: a 2 mm stack of index 1.52, from memory."""
 GIVEN_SPREAD = 0.1
 
-REACH_OF_WIDTH = 1.5
-REACH_MARGIN_CELL = 3.0
 SMALLEST_SNR = 25.0
 MOST_SPOTS = 25
 LARGEST_ASPECT = 1.7
@@ -84,13 +84,13 @@ def fit_stack(
     lose their vote.
     """
     chosen = choose_spots(spots)
-    reach_cell = np.array([_reach_cell(spot, flat.bin_px) for spot in chosen])
-    crops = crops_around(flat, chosen, reach_cell)
+    sites = Sites.of(chosen, flat.bin_px)
+    crops = crops_around(flat, sites, reach_of_fit_cell(sites))
     told = np.flatnonzero(crops.n_cells)
     if told.size < len(chosen):
-        chosen = tuple(chosen[int(index)] for index in told)
-        crops = crops_around(flat, chosen, reach_cell[told])
-    if len(chosen) < FEWEST_SPOTS:
+        sites = sites.only(told)
+        crops = crops_around(flat, sites, reach_of_fit_cell(sites))
+    if told.size < FEWEST_SPOTS:
         return None
     return _agree(Voters(crops=crops, f_number=f_number, cell_um=pitch_um * flat.bin_px))
 
@@ -107,10 +107,6 @@ def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
     ]
     able.sort(key=lambda spot: (spot.depth_frac > DEEPEST_SMALL_FRAC, -spot.snr))
     return tuple(able[:MOST_SPOTS])
-
-
-def _reach_cell(spot: MeasuredSpot, bin_px: int) -> float:
-    return REACH_OF_WIDTH * spot.width_px / bin_px + REACH_MARGIN_CELL
 
 
 def _agree(voters: Voters) -> Stack | None:

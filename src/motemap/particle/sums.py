@@ -1,96 +1,123 @@
-"""The plain sum of the light lost around a mark, where no shadow of a speck fits it."""
+"""The plain sum of the light lost around marks, where no shadow of a speck fits them."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from motemap.particle.match import TINY
 from motemap.particle.radial import crops_around
-from motemap.particle.record import LostLight
-from motemap.particle.view import MODEL_AREA_ERROR, diameter_um, disc_um2
+from motemap.particle.view import MODEL_AREA_ERROR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.particle.radial import Crops, Discs
+    from motemap.particle.cover import Cover
+    from motemap.particle.radial import Crops
+    from motemap.particle.sites import Sites
     from motemap.particle.view import FrameOptics
-    from motemap.records import FlatFrame, MeasuredSpot
+    from motemap.records import FlatFrame
 
-SUM_OF_RAYS = 1.0
-"""Light is summed out to this many times ``d + B``, twice the radius of the ray shadow."""
 LEVEL_OF_SUM = 1.45
+"""The level is taken from beyond the radius of the sum, out to so many times that."""
 MEDIAN_LOSS = math.pi / 2
 """Variance of a median over that of a mean."""
 
 
+class Sums(NamedTuple):
+    """The whole light of n marks, after a sum within a radius.
+
+    Parameters
+    ----------
+    area_um2 : (n,) float64
+        Light lost, as an area [um2].
+    error_frac : (n,) float64
+        Its standard error, as a share of it.
+    is_told : (n,) bool
+        Whether there is anything to sum, and a level.
+    """
+
+    area_um2: NDArray[np.float64]
+    error_frac: NDArray[np.float64]
+    is_told: NDArray[np.bool_]
+
+
+def radius_of_sum_um(
+    lost_um2: NDArray[np.float64], width_um: NDArray[np.float64], blur_um: float
+) -> NDArray[np.float64]:
+    """Return out to where light is summed: ``d + B``, twice the radius of the ray shadow."""
+    diameter_um = np.sqrt(4 * np.maximum(lost_um2, 0) / math.pi)
+    radius_um: NDArray[np.float64] = np.maximum(diameter_um, width_um) + blur_um
+    return radius_um
+
+
 def sum_lights(
     flat: FlatFrame,
-    spots: list[MeasuredSpot],
-    hidden: Discs,
+    sites: Sites,
+    radius_um: NDArray[np.float64],
+    cover: Cover,
     optics: FrameOptics,
-) -> list[LostLight | None]:
-    """Sum the light lost out to twice the ray radius, and put right what falls outside."""
-    if not spots:
-        return []
-    radius_um = np.array([_radius_of_sum_um(spot, optics) for spot in spots])
-    radius_cell = radius_um / optics.cell_um
-    crops = crops_around(flat, spots, LEVEL_OF_SUM * radius_cell, hidden)
-    enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
-    lights: list[LostLight | None] = []
-    for mark, radius in enumerate(radius_cell.tolist()):
-        seen = _sum_rings(crops, mark, radius)
-        lights.append(None if seen is None else _light_of(seen, enclosed_um2[mark], optics))
-    return lights
-
-
-def _radius_of_sum_um(spot: MeasuredSpot, optics: FrameOptics) -> float:
-    measured_um2 = max(spot.lost_area_px2, 0.0) * optics.pitch_um**2
-    ray_um = max(diameter_um(measured_um2), spot.width_px * optics.pitch_um) + optics.blur_um
-    return SUM_OF_RAYS * ray_um
-
-
-def _light_of(
-    seen: tuple[float, float], enclosed_um2: NDArray[np.float64], optics: FrameOptics
-) -> LostLight:
-    """Turn a sum within a radius, and its error, into a particle's whole light.
+) -> Sums:
+    """Sum the light lost within a radius of each mark, and put right what falls outside.
 
     By what specks of all sizes lose within that radius.
     """
-    lost_cell2, error_cell2 = seen
-    lost_um2 = max(lost_cell2, 0.0) * optics.cell_um**2
-    size_um = float(np.interp(lost_um2, enclosed_um2, optics.shadows.size_um))
-    if lost_um2 > enclosed_um2[-1]:
-        size_um = diameter_um(lost_um2)
-    area_um2 = disc_um2(size_um)
-    error = error_cell2 * optics.cell_um**2 / max(area_um2, TINY)
-    return LostLight(
-        area_um2=area_um2,
-        error_frac=math.hypot(error, MODEL_AREA_ERROR),
-        opacity_frac=1.0,
-        depth_frac=0.0,
-        misfit=math.inf,
+    radius_cell = radius_um / optics.cell_um
+    crops = crops_around(flat, sites, LEVEL_OF_SUM * radius_cell, cover)
+    lost_cell2, error_cell2, is_told = _sum_rings(crops, radius_cell)
+    lost_um2 = np.maximum(lost_cell2, 0) * optics.cell_um**2
+    enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
+    size_um = np.array(
+        [
+            np.interp(lost, enclosed, optics.shadows.size_um)
+            for lost, enclosed in zip(lost_um2, enclosed_um2, strict=True)
+        ]
     )
+    is_beyond = lost_um2 > enclosed_um2[:, -1]
+    area_um2 = np.where(is_beyond, lost_um2, math.pi * size_um**2 / 4)
+    error = error_cell2 * optics.cell_um**2 / np.maximum(area_um2, TINY)
+    return Sums(area_um2=area_um2, error_frac=np.hypot(error, MODEL_AREA_ERROR), is_told=is_told)
 
 
-def _sum_rings(crops: Crops, mark: int, radius_cell: float) -> tuple[float, float] | None:
-    """Return the light lost within a radius over the level outside it, and its error."""
-    cells = crops.cells_of(mark)
-    loss, radius = crops.loss[cells], crops.radius_cell[cells]
-    inside = radius <= radius_cell
-    n_outside = int(np.count_nonzero(~inside))
-    if not inside.any() or n_outside == 0:
-        return None
-    n_rings = max(math.ceil(radius_cell), 1)
-    ring = np.minimum(radius[inside].astype(np.intp), n_rings - 1)
-    level = float(np.median(loss[~inside]))
-    n_cells = np.maximum(np.bincount(ring, minlength=n_rings), 1)
-    mean = np.bincount(ring, weights=loss[inside] - level, minlength=n_rings) / n_cells
-    edges = np.minimum(np.arange(n_rings + 1, dtype=np.float64), radius_cell)
-    area_cell2 = math.pi * np.diff(edges**2)
-    whole = float(area_cell2.sum())
-    level_error = whole * math.sqrt(MEDIAN_LOSS / n_outside)
-    noise_frac = float(crops.noise_frac[mark])
-    return float(mean @ area_cell2), noise_frac * math.hypot(math.sqrt(whole), level_error)
+def _sum_rings(
+    crops: Crops, radius_cell: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Return the light lost within a radius over the level outside it, and its error, (n,).
+
+    And whether there are cells both inside and outside.
+    """
+    n_marks = len(radius_cell)
+    is_inside = crops.radius_cell <= radius_cell.astype(np.float32)[crops.mark]
+    inside, outside = np.flatnonzero(is_inside), np.flatnonzero(~is_inside)
+    n_inside, n_outside = (
+        np.bincount(crops.mark[some], minlength=n_marks) for some in (inside, outside)
+    )
+    level = _medians(crops.loss[outside], n_outside)
+    n_rings = np.maximum(np.ceil(radius_cell), 1).astype(np.intp)
+    most = int(n_rings.max())
+    mark = crops.mark[inside]
+    ring = np.minimum(crops.radius_cell[inside].astype(np.intp), n_rings[mark] - 1)
+    shape = n_marks, most
+    n_cells = np.bincount(mark * most + ring, minlength=n_marks * most).reshape(shape)
+    total = np.bincount(mark * most + ring, crops.loss[inside], n_marks * most).reshape(shape)
+    mean = np.where(n_cells > 0, total / np.maximum(n_cells, 1) - level[:, None], 0.0)
+    edges = np.minimum(np.arange(most + 1), radius_cell[:, None])
+    area_cell2 = math.pi * np.diff(edges**2, axis=1)
+    whole = area_cell2.sum(axis=1)
+    level_error = whole * np.sqrt(MEDIAN_LOSS / np.maximum(n_outside, 1))
+    error = crops.noise_frac * np.hypot(np.sqrt(whole), level_error)
+    return (mean * area_cell2).sum(axis=1), error, (n_inside > 0) & (n_outside > 0)
+
+
+def _medians(values: NDArray[np.float32], n_values: NDArray[np.intp]) -> NDArray[np.float64]:
+    """Return the median of each run of values, given how long they are, (n,); 0 of none."""
+    runs = np.arange(len(n_values))
+    run = np.repeat(runs, n_values)
+    nth = np.arange(len(values)) - (np.cumsum(n_values) - n_values)[run]
+    rising = np.full((len(n_values), int(n_values.max(initial=0)) + 1), np.inf, np.float32)
+    rising[run, nth] = values
+    rising.sort(axis=1)
+    lower, upper = rising[runs, np.maximum(n_values - 1, 0) // 2], rising[runs, n_values // 2]
+    return np.where(n_values > 0, (lower.astype(np.float64) + upper) / 2, 0.0)

@@ -79,8 +79,8 @@ def find_far(
     )
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
-    regions = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).regions
-    spots = measure_all(far_flat, regions, owners(far_flat, regions))
+    found = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).found
+    spots = measure_all(far_flat, found, owners(far_flat, found))
     return tuple(spot for spot in spots if is_disc(spot, view))
 
 

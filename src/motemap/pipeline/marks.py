@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.classify import ShadowScale, judge_origin
-from motemap.crops import Cells
+from motemap.classify import ShadowScale, judge_origins
 from motemap.detect import detect
 from motemap.filters import SQUARE
 from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
+from motemap.planes import values_at
+from motemap.records import MeasuredSpots
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
+    from motemap.classify import Origins
     from motemap.pipeline.view import View
-    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Region, Stack
+    from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
 
 HALF_PX = 0.5
@@ -82,43 +83,43 @@ def find_marks(
         usual_px=view.usual_px,
         settings=settings.detect,
     )
-    measured = measure_all(flat, detection.regions, owners(flat, detection.regions))
-    first, _ = _sort_out(flat, measured, known, view)
-    stack = _measured_stack(flat, first, view)
-    spots, soft = _sort_out(flat, measured, known or stack, view)
-    genuine = {id(spot) for spot in spots}
-    pairs = zip(detection.regions, measured, strict=True)
-    near = marked_squares(flat, [region for region, spot in pairs if id(spot) in genuine])
+    found = detection.found
+    measured = measure_all(flat, found, owners(flat, found))
+    columns = MeasuredSpots.of(measured)
+    floor_frac = floors_at(flat, columns)
+    first = _sort_out(columns, floor_frac, known, view)
+    stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), view)
+    origins = _sort_out(columns, floor_frac, known or stack, view)
+    spots = tuple(compress(measured, origins.is_mark.tolist()))
+    soft = tuple(compress(measured, origins.is_soft.tolist()))
+    near = marked_squares(flat, found.only(origins.is_mark))
     far = _far_marks(plane, flat, near, (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
         far=far,
-        marked=marked_squares(flat, detection.regions),
+        marked=marked_squares(flat, found),
         stack=stack,
         detection=detection,
     )
 
 
-def marked_squares(flat: FlatFrame, regions: Sequence[Region]) -> NDArray[np.bool_]:
+def marked_squares(flat: FlatFrame, regions: Regions) -> NDArray[np.bool_]:
     """Return which squares of 2 x 2 cells hold a cell of any region, (H / 2, W / 2)."""
     height, width = flat.contrast.shape
     marked = np.zeros((-(-height // SQUARE), -(-width // SQUARE)), np.bool_)
-    cells = Cells.of_regions(regions)
+    cells = regions.cells
     marked[cells.row // SQUARE, cells.col // SQUARE] = True
     return marked
 
 
 def _sort_out(
-    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], stack: Stack | None, view: View
-) -> tuple[tuple[MeasuredSpot, ...], tuple[MeasuredSpot, ...]]:
-    """Part genuine marks from soft shadows; artefacts are left out of both."""
+    spots: MeasuredSpots, floor_frac: NDArray[np.float64], stack: Stack | None, view: View
+) -> Origins:
+    """Tell genuine marks from soft shadows and from artefacts."""
     scale = ShadowScale.from_optics(stack, view.f_number, view.pitch_um)
     if stack is None:
-        scale = scale.narrowed_by(measured)
-    origins = [judge_origin(spot, scale, floor_at(flat, spot)).origin for spot in measured]
-    marks = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "mark")
-    soft = tuple(spot for spot, origin in zip(measured, origins, strict=True) if origin == "soft")
-    return marks, soft
+        scale = scale.narrowed_by(spots)
+    return judge_origins(spots, scale, floor_frac)
 
 
 def _far_marks(
@@ -161,16 +162,18 @@ def _measured_stack(
     return fit_stack(flat, measured, f_number=view.f_number, pitch_um=view.pitch_um)
 
 
-def floor_at(flat: FlatFrame, spot: MeasuredSpot) -> float:
-    """Return the depth that coarse codes can feign where a mark lies.
+def floors_at(flat: FlatFrame, spots: MeasuredSpots) -> NDArray[np.float64]:
+    """Return the depth that coarse codes can feign where marks lie, (n,).
 
     On a plateau, where nearly all cells round the mark agree, that is a whole code.
     """
     if flat.floor_frac is None or flat.step_frac is None:
-        return 0.0
-    height, width = flat.contrast.shape
-    row = min(max(math.floor((spot.centre.row_px + HALF_PX) / flat.bin_px), 0), height - 1)
-    col = min(max(math.floor((spot.centre.col_px + HALF_PX) / flat.bin_px), 0), width - 1)
-    cell = slice(row, row + 1), slice(col, col + 1)
-    step = float(flat.step_frac[cell][0, 0])
-    return step if spot.calm_frac < PLATEAU_STEPS * step else float(flat.floor_frac[cell][0, 0])
+        return np.zeros(len(spots))
+    row, col = (
+        np.clip(np.floor((along + HALF_PX) / flat.bin_px), 0, n_cells - 1).astype(np.intp)
+        for along, n_cells in zip((spots.row_px, spots.col_px), flat.contrast.shape, strict=True)
+    )
+    step, floor = (
+        values_at(plane, row, col).astype(np.float64) for plane in (flat.step_frac, flat.floor_frac)
+    )
+    return np.where(spots.calm_frac < PLATEAU_STEPS * step, step, floor)

@@ -7,6 +7,7 @@ last three, all marks of a frame are one `MeasuredSpots`.
 arrays are read-only. In every mask True means *usable*.
 """
 
+from motemap.records.cells import Cells
 from motemap.records.columns import MeasuredSpots
 from motemap.records.marks import (
     Detection,
@@ -28,6 +29,7 @@ from motemap.records.picture import (
     SensorHints,
     SensorSource,
 )
+from motemap.records.regions import Regions
 from motemap.records.report import (
     Counts,
     ErrorNote,
@@ -48,6 +50,7 @@ from motemap.records.report import (
 
 __all__ = [
     "Camera",
+    "Cells",
     "Counts",
     "Detection",
     "ErrorNote",
@@ -66,6 +69,7 @@ __all__ = [
     "Outcome",
     "Plane",
     "Region",
+    "Regions",
     "ScaleNoise",
     "Sensitivity",
     "Sensor",

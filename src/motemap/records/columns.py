@@ -30,7 +30,12 @@ class MeasuredSpots:
     hollow_frac: NDArray[np.float64]
     hole_frac: NDArray[np.float64]
     edge_px: NDArray[np.float64]
+    blur_sigma_px: NDArray[np.float64]
+    seen_depth_frac: NDArray[np.float64]
+    calm_frac: NDArray[np.float64]
+    significance: NDArray[np.float64]
     is_at_border: NDArray[np.bool_]
+    has_neighbour: NDArray[np.bool_]
 
     @classmethod
     def of(cls, spots: Sequence[MeasuredSpot]) -> MeasuredSpots:
@@ -47,7 +52,12 @@ class MeasuredSpots:
             hollow_frac=np.array([spot.hollow_frac for spot in spots], np.float64),
             hole_frac=np.array([spot.hole_frac for spot in spots], np.float64),
             edge_px=np.array([spot.edge_px for spot in spots], np.float64),
+            blur_sigma_px=np.array([spot.blur_sigma_px for spot in spots], np.float64),
+            seen_depth_frac=np.array([spot.seen_depth_frac for spot in spots], np.float64),
+            calm_frac=np.array([spot.calm_frac for spot in spots], np.float64),
+            significance=np.array([spot.significance for spot in spots], np.float64),
             is_at_border=np.array([spot.is_at_border for spot in spots], np.bool_),
+            has_neighbour=np.array([spot.has_neighbour for spot in spots], np.bool_),
         )
 
     def __len__(self) -> int:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.coords import FramePoint
+    from motemap.records.regions import Regions
 
 
 class Windows(Protocol):
@@ -119,8 +120,13 @@ class ScaleNoise:
 class Detection:
     """What was found in one frame, and how much each filter scattered there."""
 
-    regions: tuple[Region, ...]
+    found: Regions
     scale_noise: tuple[ScaleNoise, ...]
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """What was found, each mark by itself."""
+        return self.found.singly()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,7 +36,6 @@ def clump_of(depth: NDArray[np.float32], inside: NDArray[np.bool_]) -> Clump:
         noise_frac=0.003,
         snr=30.0,
         low_area=int(np.count_nonzero(inside)),
-        has_rivals=False,
     )
 
 

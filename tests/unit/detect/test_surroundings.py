@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from fields import FIELD, bell, disc, flat_frame, noisy
-from motemap.detect import detect
-from motemap.detect.surroundings import Rings, Surroundings, look_around
+from motemap.detect import detect, surroundings
+from motemap.detect.surroundings import Surroundings, look_around
+from motemap.distances import within
+from motemap.records import Cells
 from motemap.settings import DetectSettings
 
 if TYPE_CHECKING:
@@ -24,8 +26,10 @@ ALL = np.ones(SHAPE, bool)
 
 def around_mark(contrast: NDArray[np.float32], usable: NDArray[np.bool_]) -> Surroundings:
     """Look round one mark, 0.1 deep, in a ring from 1 to 7 cells away."""
-    ring = Rings(gap=np.array([1]), width=np.array([6]))
-    return look_around(contrast[None], MARK[None], usable[None], ring, np.array([0.1]))
+    near, far = within(MARK[None], (1, 7))
+    ring = (far & ~near)[0] & usable
+    cells = Cells.of([ring], [(0, 0)])
+    return look_around(cells, contrast[ring], np.array([[20.0, 25.0]]), np.array([0.1]))
 
 
 def test_a_mark_alone_is_closed() -> None:
@@ -81,3 +85,23 @@ def test_what_is_as_deep_as_the_field_round_it_is_uneven_is_no_mark(
         for contrast in (dip, uneven)
     ]
     assert [len(regions) for regions in found] == [1, n_marks]
+
+
+def test_an_even_ring_is_judged_as_by_its_sectors(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Clear marks alone, in pairs and at the end of a dark band: some rings are even, some not.
+    contrast = noisy(FIELD, 0.002, 6)
+    contrast[100:108, 150:] -= 0.05
+    for row in range(20, FIELD[0] - 20, 30):
+        contrast += bell(FIELD, row, 30, 2.0, 0.05) + bell(FIELD, row, 30 + row // 4, 1.6, 0.1)
+    flat = flat_frame(contrast, 0.002)
+
+    def corners() -> list[tuple[int, int]]:
+        found = detect(flat, widest_px=20.0, usual_px=10.0, settings=DetectSettings())
+        return [(one.top_cell, one.left_cell) for one in found.regions]
+
+    at_once = corners()
+    monkeypatch.setattr(
+        surroundings, "_are_even", lambda _flat, ring, _depth: np.zeros(ring.n_masks, np.bool_)
+    )
+    assert len(at_once) > 5
+    assert corners() == at_once

@@ -11,6 +11,7 @@ import pytest
 
 from fields import bell, disc, flat_frame, noisy
 from motemap.detect import detect
+from motemap.distances import regions_of
 from motemap.filters import smooth
 from motemap.measure import measure, measure_all, owners
 from motemap.records import MeasuredSpot, Region
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.planes import Window
-    from motemap.records import FlatFrame
+    from motemap.records import FlatFrame, Regions
 
 SHAPE = (130, 190)
 FWHM_PER_SIGMA = 2.3548
@@ -35,7 +36,7 @@ def spots_of(
     flat = flat_frame(contrast + noisy(SHAPE, noise_frac, 3), noise_frac, bin_px=bin_px)
     found = detect(
         flat, widest_px=60.0 * bin_px, usual_px=40.0 * bin_px, settings=DetectSettings()
-    ).regions
+    ).found
     return list(measure_all(flat, found, owners(flat, found)))
 
 
@@ -172,7 +173,7 @@ def test_owners_number_the_regions() -> None:
     other = Region(
         top_cell=2, left_cell=4, mask=np.array([[True, False], [True, True]]), snr=9, scale_cell=1
     )
-    assert owners(flat, (one, other)).tolist() == [
+    assert owners(flat, regions_of((one, other))).tolist() == [
         [0, 1, 1, 0, 0, 0],
         [0, 1, 1, 0, 0, 0],
         [0, 0, 0, 0, 2, 0],
@@ -182,16 +183,16 @@ def test_owners_number_the_regions() -> None:
 
 def test_nothing_is_changed() -> None:
     flat: FlatFrame = flat_frame(bell(SHAPE, 60, 80, 3.0, 0.2) + noisy(SHAPE, 0.001, 1), 0.001)
-    regions = detect(flat, widest_px=60, usual_px=40, settings=DetectSettings()).regions
+    regions = detect(flat, widest_px=60, usual_px=40, settings=DetectSettings()).found
     owner = owners(flat, regions)
-    contrast, numbers, mask = flat.contrast[:, :].copy(), owner.copy(), regions[0].mask.copy()
+    contrast, numbers, rows = flat.contrast[:, :].copy(), owner.copy(), regions.cells.row.copy()
     measure_all(flat, regions, owner)
     assert np.array_equal(flat.contrast[:, :], contrast)
     assert np.array_equal(owner, numbers)
-    assert np.array_equal(regions[0].mask, mask)
+    assert np.array_equal(regions.cells.row, rows)
 
 
-def crowd() -> tuple[FlatFrame, tuple[Region, ...]]:
+def crowd() -> tuple[FlatFrame, Regions]:
     """Return marks of all sizes, inside, at the edges and side by side."""
     contrast = noisy(SHAPE, 0.0005, 5)
     for row, col, sigma in [
@@ -206,7 +207,7 @@ def crowd() -> tuple[FlatFrame, tuple[Region, ...]]:
     ]:
         contrast = contrast + bell(SHAPE, row, col, sigma, 0.2)
     flat = flat_frame(contrast, 0.0005)
-    return flat, detect(flat, widest_px=60, usual_px=40, settings=DetectSettings()).regions
+    return flat, detect(flat, widest_px=60, usual_px=40, settings=DetectSettings()).found
 
 
 def test_all_at_once_are_those_one_by_one() -> None:
@@ -214,7 +215,7 @@ def test_all_at_once_are_those_one_by_one() -> None:
     owner = owners(flat, regions)
     together = measure_all(flat, regions, owner)
     assert len(together) >= 8
-    for index, (spot, region) in enumerate(zip(together, regions, strict=True)):
+    for index, (spot, region) in enumerate(zip(together, regions.singly(), strict=True)):
         alone = measure(flat, region, owner, index)
         for name in MeasuredSpot.__slots__:
             one, other = getattr(spot, name), getattr(alone, name)
@@ -257,7 +258,7 @@ def test_planes_need_only_give_windows() -> None:
 def test_light_that_is_no_number_spoils_nothing() -> None:
     contrast = bell(SHAPE, 60.0, 80.0, 3.0, 0.2) + noisy(SHAPE, 0.0005, 3)
     whole = flat_frame(contrast, 0.0005)
-    regions = detect(whole, widest_px=60, usual_px=40, settings=DetectSettings()).regions
+    regions = detect(whole, widest_px=60, usual_px=40, settings=DetectSettings()).found
     broken = contrast.copy()
     broken[60, 96] = np.nan
     (spot,) = measure_all(whole, regions, owners(whole, regions))
@@ -271,7 +272,7 @@ def test_a_region_that_fills_the_frame_is_measured_without_surroundings() -> Non
     shape = (9, 13)
     flat = flat_frame(np.full(shape, -0.1, np.float32), 0.001)
     region = Region(top_cell=0, left_cell=0, mask=np.ones(shape, bool), snr=9, scale_cell=2)
-    spot = measure(flat, region, owners(flat, (region,)), 0)
+    spot = measure(flat, region, owners(flat, regions_of((region,))), 0)
     assert spot.is_at_border
     assert spot.seen_depth_frac == pytest.approx(0.1, rel=0.01)
     assert (spot.centre.row_px, spot.centre.col_px) == pytest.approx((4, 6), abs=0.01)
@@ -280,7 +281,7 @@ def test_a_region_that_fills_the_frame_is_measured_without_surroundings() -> Non
 def test_a_mark_that_gains_light_has_no_outline() -> None:
     flat = flat_frame(-bell(SHAPE, 60.0, 80.0, 3.0, 0.2), 0.001)
     region = Region(top_cell=58, left_cell=78, mask=np.ones((5, 5), bool), snr=9, scale_cell=2)
-    spot = measure(flat, region, owners(flat, (region,)), 0)
+    spot = measure(flat, region, owners(flat, regions_of((region,))), 0)
     assert spot.depth_frac < 0
     assert spot.width_px <= 1
     assert (spot.centre.row_px, spot.centre.col_px) == pytest.approx((60, 80))

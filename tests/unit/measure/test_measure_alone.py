@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fields import bell, flat_frame
+from motemap.distances import regions_of
 from motemap.measure import measure_all, owners
 from motemap.records import Region
 
@@ -29,7 +30,7 @@ def test_a_mark_is_measured_alone() -> None:
     spots = []
     for contrast, alone in ((one, None), (one + other, one[box]), (one + other, None)):
         flat = flat_frame(contrast, 0.0001)
-        regions = [marks(alone)]
+        regions = regions_of([marks(alone)])
         spots.append(measure_all(flat, regions, owners(flat, regions))[0])
     truth, freed, mixed = spots
     # Beyond the region's box, 14 cells from the middle, the other mark stays: 0.06 exp(-1.5).

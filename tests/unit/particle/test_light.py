@@ -12,7 +12,6 @@ from fields import flat_frame, noisy
 from motemap.coords import FramePoint
 from motemap.optics.waves import shadows
 from motemap.particle import measure_light
-from motemap.particle.light import TILE_CELLS, tile_order
 from motemap.records import MeasuredSpot, Stack
 
 if TYPE_CHECKING:
@@ -100,11 +99,3 @@ def test_a_mark_that_fills_the_frame_is_not_summed() -> None:
     huge = replace(spot, width_px=400.0, lost_area_px2=9000.0)
     (light,) = measure_light(flat, [huge], stack=STACK, f_number=F_NUMBER, pitch_um=CELL_UM)
     assert light is None or light.area_um2 >= 0
-
-
-def test_places_of_one_tile_follow_each_other() -> None:
-    rows = np.array([1.0, TILE_CELLS + 5.0, 2.0, TILE_CELLS + 1.0])
-    cols = np.array([3.0, 3.0, TILE_CELLS + 9.0, 8.0])
-    order = tile_order(rows, cols)
-    tiles = [(int(rows[i] // TILE_CELLS), int(cols[i] // TILE_CELLS)) for i in order]
-    assert tiles == [(0, 0), (0, 1), (1, 0), (1, 0)]

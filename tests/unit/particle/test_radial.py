@@ -10,7 +10,9 @@ import pytest
 
 from fields import bell, disc, flat_frame
 from motemap.coords import FramePoint
-from motemap.particle.radial import Discs, cell_place, crops_around, ring_means, rings
+from motemap.particle.cover import Cover
+from motemap.particle.radial import crops_around, ring_means, rings
+from motemap.particle.sites import Sites
 from motemap.records import MeasuredSpot
 
 if TYPE_CHECKING:
@@ -34,8 +36,9 @@ SPOT = MeasuredSpot(
 def test_middle_of_a_cell_of_several_pixels() -> None:
     # The first cell of three pixels has its middle on pixel 1, the second on pixel 4.
     spot = replace(SPOT, centre=FramePoint(row_px=1.0, col_px=4.0))
-    assert cell_place(spot, 3) == (0.0, 1.0)
-    assert cell_place(spot, 1) == (1.0, 4.0)
+    coarse, fine = Sites.of([spot], 3), Sites.of([spot], 1)
+    assert (coarse.row[0], coarse.col[0]) == (0.0, 1.0)
+    assert (fine.row[0], fine.col[0]) == (1.0, 4.0)
 
 
 def crop(
@@ -46,20 +49,11 @@ def crop(
     valid: NDArray[np.bool_] | None = None,
     near: Sequence[MeasuredSpot] = (),
 ) -> Crops:
-    """Cut out one mark."""
+    """Cut out one mark; those near it hide as much as they are wide."""
     flat = flat_frame(contrast, 0.001, valid=valid)
-    return crops_around(flat, [spot], np.array([reach_cell]), discs([near]))
-
-
-def discs(near: Sequence[Sequence[MeasuredSpot]]) -> Discs:
-    """Leave out of each crop the marks near it, as far as they are wide."""
-    pairs = [(index, other) for index, others in enumerate(near) for other in others]
-    return Discs(
-        mark=np.array([index for index, _ in pairs], np.intp),
-        row=np.array([other.centre.row_px for _, other in pairs]),
-        col=np.array([other.centre.col_px for _, other in pairs]),
-        radius=np.array([other.width_px for _, other in pairs]),
-    )
+    sites = Sites.of([spot, *near], 1)
+    cover, own = Cover.of(sites, sites.width, contrast.shape), np.array([0])
+    return crops_around(flat, sites.only(own), np.array([reach_cell]), cover.only(own))
 
 
 def test_centre_is_found_again_to_a_tenth_of_a_cell() -> None:
@@ -97,11 +91,12 @@ def test_many_marks_at_once_are_those_one_by_one() -> None:
     one = replace(SPOT, centre=FramePoint(row_px=20.0, col_px=26.0))
     two = replace(SPOT, centre=FramePoint(row_px=41.0, col_px=60.0))
     reach = np.array([9.0, 14.0])
-    both = crops_around(flat, [one, two], reach)
+    sites = Sites.of([one, two], 1)
+    both = crops_around(flat, sites, reach)
     around = rings(both, np.array([1.0, 1.5]))
     means = ring_means(both, around, 30, 0.5)
-    for index, (spot, width) in enumerate([(one, 1.0), (two, 1.5)]):
-        alone = crops_around(flat, [spot], reach[index : index + 1])
+    for index, width in enumerate([1.0, 1.5]):
+        alone = crops_around(flat, sites.only(np.array([index])), reach[index : index + 1])
         assert np.array_equal(both.radius_cell[both.cells_of(index)], alone.radius_cell)
         assert np.array_equal(both.loss[both.cells_of(index)], alone.loss)
         its = rings(alone, np.array([width]))
@@ -122,18 +117,23 @@ def test_neighbours_and_unusable_cells_are_left_out() -> None:
 
 
 def test_each_crop_leaves_out_its_own_neighbours() -> None:
-    flat = flat_frame(disc(SHAPE, 30.0, 40.0, 3.0, 0.3), 0.001)
-    places = [(30.0, 50.0), (25.0, 36.0), (2.0, 40.0), (38.0, 44.0), (30.0, 31.0)]
-    others = [replace(SPOT, centre=FramePoint(row_px=r, col_px=c), width_px=4.0) for r, c in places]
-    near = [others[:2], [], others[2:]]
-    reach = np.array([12.0, 10.0, 14.0])
-    hidden = discs(near)
-    whole = crops_around(flat, [SPOT] * 3, reach, hidden)
-    some = np.array([2, 0])
-    parts = crops_around(flat, [SPOT] * 2, reach[some], hidden.of_marks(some))
-    for index in range(3):
-        alone = crops_around(flat, [SPOT], reach[[index]], discs([near[index]]))
+    contrast = disc(SHAPE, 30.0, 40.0, 3.0, 0.3) + disc(SHAPE, 25.0, 49.0, 2.0, 0.3)
+    places = [(30.0, 40.0), (25.0, 49.0), (2.0, 40.0), (38.0, 44.0), (30.0, 31.0)]
+    spots = [replace(SPOT, centre=FramePoint(row_px=r, col_px=c), width_px=6.0) for r, c in places]
+    sites, reach = Sites.of(spots, 1), np.array([12.0, 10.0, 14.0, 9.0, 12.0])
+    cover = Cover.of(sites, sites.width, SHAPE)
+    flat = flat_frame(contrast, 0.001)
+    whole = crops_around(flat, sites, reach, cover)
+    rows, cols = np.indices(SHAPE)
+    for index in range(5):
+        # Alone, where all that the others lie on cannot be used.
+        others = [place for number, place in enumerate(places) if number != index]
+        hidden = [(rows - r) ** 2 + (cols - c) ** 2 <= 6.0**2 for r, c in others]
+        free = flat_frame(contrast, 0.001, valid=~np.any(hidden, axis=0))
+        alone = crops_around(free, sites.only(np.array([index])), reach[[index]])
         assert np.array_equal(whole.loss[whole.cells_of(index)], alone.loss)
+    some = np.array([2, 0])
+    parts = crops_around(flat, sites.only(some), reach[some], cover.only(some))
     for place, index in enumerate(some):
         part, own = parts.cells_of(place), whole.cells_of(int(index))
         assert np.array_equal(parts.radius_cell[part], whole.radius_cell[own])
@@ -159,6 +159,5 @@ def test_nothing_usable_leaves_no_cells() -> None:
     assert crop(np.zeros(SHAPE, np.float32), 12.0).n_cells.tolist() == [0]
     dark = crop(disc(SHAPE, 30.0, 40.0, 3.0, 0.3), 12.0, valid=np.zeros(SHAPE, bool))
     assert dark.n_cells.tolist() == [0]
-    assert (
-        crops_around(flat_frame(np.zeros(SHAPE, np.float32), 0.001), [], np.zeros(0)).loss.size == 0
-    )
+    blank = flat_frame(np.zeros(SHAPE, np.float32), 0.001)
+    assert crops_around(blank, Sites.of([], 1), np.zeros(0)).loss.size == 0

@@ -18,6 +18,7 @@ from motemap.records import (
     ImageInfo,
     MeasuredSpot,
     Metadata,
+    Regions,
     Sensor,
     Spot,
     Stack,
@@ -69,7 +70,7 @@ def reported(
         far=far,
         marked=np.zeros((200, 300), np.bool_),
         stack=STACK,
-        detection=Detection(regions=(), scale_noise=()),
+        detection=Detection(found=Regions.none(), scale_noise=()),
     )
     flat = flat_frame(np.zeros(shape, np.float32), 0.01)
     return report_spots(marks, frame, flat, STACK, work or WorkSettings())

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from motemap.coords import FramePoint
-from motemap.pipeline.marks import floor_at
-from motemap.records import FlatFrame, MeasuredSpot
+from motemap.pipeline.marks import floors_at
+from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots
 
 BIN_PX = 4
 
@@ -54,8 +54,12 @@ def test_the_floor_is_that_of_the_cell_a_mark_lies_in(
     row_px: float, col_px: float, row_cell: int, col_cell: int
 ) -> None:
     wanted = 0.001 * (10 * row_cell + col_cell)
-    assert floor_at(coded_frame(), spot_at(row_px, col_px)) == pytest.approx(wanted, rel=1e-6)
+    assert floors_at(coded_frame(), MeasuredSpots.of([spot_at(row_px, col_px)])) == pytest.approx(
+        wanted, rel=1e-6
+    )
 
 
 def test_on_a_plateau_it_is_a_whole_code() -> None:
-    assert floor_at(coded_frame(), spot_at(9.0, 9.0, calm_frac=0.0)) == pytest.approx(0.044)
+    assert floors_at(
+        coded_frame(), MeasuredSpots.of([spot_at(9.0, 9.0, calm_frac=0.0)])
+    ) == pytest.approx(0.044)

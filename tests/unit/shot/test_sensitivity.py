@@ -13,7 +13,7 @@ from scipy import ndimage
 from fields import bell, bell_shadow, flat_frame, noisy
 from motemap.detect import detect
 from motemap.optics.widths import half_widths_um
-from motemap.records import Detection, ScaleNoise
+from motemap.records import Detection, Regions, ScaleNoise
 from motemap.settings import DetectSettings
 from motemap.shot import FaintShadow, smallest_depth
 
@@ -26,7 +26,7 @@ SHADOW = bell_shadow(SIGMA_PX)
 
 def depth_of(*scales: ScaleNoise, floor_frac: float = 0.0) -> float:
     """Return the promise of a frame with these filters."""
-    detection = Detection(regions=(), scale_noise=scales)
+    detection = Detection(found=Regions.none(), scale_noise=scales)
     return smallest_depth(
         detection, shadow=SHADOW, bin_px=1, floor_frac=floor_frac, settings=SETTINGS
     )

@@ -1,0 +1,98 @@
+"""Sizes and opacities of round specks whose shadows fit the rings around marks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from motemap.optics.waves import Waves
+from motemap.particle.match import TINY, Matcher
+from motemap.particle.radial import crops_around
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.particle.cover import Cover
+    from motemap.particle.match import Rival
+    from motemap.particle.sites import Sites
+    from motemap.particle.view import FrameOptics
+    from motemap.records import FlatFrame
+
+OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
+CLEAR_GAIN = 6.0
+"""How much better, in squared sigmas, a part-transparent grain must fit to be believed."""
+DEPTH_SLACK = (0.8, 1.25)
+SLACK_SIGMA = 0.05
+"""A shadow may be so much deeper than the model, in logarithm: an odd shape, a tone curve."""
+REACH_OF_WIDTH = 1.5
+REACH_MARGIN_CELL = 3.0
+
+
+class SizeFits(NamedTuple):
+    """The best of the sizes tried for each of n marks.
+
+    Parameters
+    ----------
+    place, place_error : (n,) float64
+        Where among the sizes the best one lies, and the standard error of that.
+    factor : (n,) float64
+        By how much the shadow is deeper than the model's.
+    opacity_frac : (n,) float64
+        Share of the light that is stopped.
+    misfit : (n,) float64
+        Mean squared residual in units of what is expected; infinite without any light to fit.
+    """
+
+    place: NDArray[np.float64]
+    place_error: NDArray[np.float64]
+    factor: NDArray[np.float64]
+    opacity_frac: NDArray[np.float64]
+    misfit: NDArray[np.float64]
+
+
+def reach_of_fit_cell(sites: Sites) -> NDArray[np.float64]:
+    """Return out to where the shadow of each mark is fitted [cells]."""
+    return REACH_OF_WIDTH * sites.width + REACH_MARGIN_CELL
+
+
+def fit_sizes(flat: FlatFrame, sites: Sites, cover: Cover, optics: FrameOptics) -> SizeFits:
+    """Fit size, opacity and local level to the rings around each mark."""
+    crops = crops_around(flat, sites, reach_of_fit_cell(sites), cover)
+    radius_um = optics.shadows.radius_um
+    step_cell = float(radius_um[1] - radius_um[0]) / optics.cell_um
+    n_points = min(int(crops.reach_cell.max() / step_cell) + 2, radius_um.size)
+    matcher = Matcher.of(crops, n_points, step_cell)
+    models = Waves(cross=optics.models.cross[:n_points], power=optics.models.power[:n_points])
+    overlaps, unexplained = matcher.overlaps(models), matcher.unexplained
+    misfit, factor = _misfits(overlaps.at(OPACITIES[0]), unexplained)
+    opacity_frac = np.full(unexplained.size, OPACITIES[0])
+    for other in OPACITIES[1:]:
+        its_misfit, its_factor = _misfits(overlaps.at(other), unexplained)
+        is_better = its_misfit.min(axis=1) < misfit.min(axis=1) - CLEAR_GAIN
+        misfit[is_better], factor[is_better] = its_misfit[is_better], its_factor[is_better]
+        opacity_frac[is_better] = other
+    marks = np.arange(unexplained.size)
+    best = np.clip(misfit.argmin(axis=1), 1, misfit.shape[1] - 2)
+    before, least, after = (misfit[marks, best + step] for step in (-1, 0, 1))
+    bend = np.maximum(before - 2 * least + after, TINY)
+    mean_misfit = misfit.min(axis=1) / np.maximum(matcher.n_rings, 1)
+    return SizeFits(
+        # Clipped before it is divided: a misfit without a bend would be divided by nothing.
+        place=best + np.clip((before - after) / 2, -bend, bend) / bend,
+        place_error=np.sqrt(2 / bend),
+        factor=factor[marks, best],
+        opacity_frac=opacity_frac,
+        misfit=np.where(crops.n_cells > 0, mean_misfit, np.inf),
+    )
+
+
+def _misfits(
+    rival: Rival, unexplained: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the misfit of n marks with m sizes, each shadow as deep as fits, and by what factor."""
+    # A factor near 1 is free within its prior: the best one in closed form.
+    prior = 1 / SLACK_SIGMA**2
+    cross, power = rival.cross + prior, rival.power + prior
+    factor = np.clip(cross / power, *DEPTH_SLACK)
+    return (unexplained + prior)[:, None] + factor * (factor * power - 2 * cross), factor
