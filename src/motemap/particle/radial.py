@@ -178,7 +178,8 @@ def ring_means(crops: Crops, around: Rings, n_points: int, step_cell: float) -> 
     share = place - lower
     flat_index = around.ring_of_cell * n_points + lower.astype(np.intp)
     size = around.loss.size * n_points
-    part = 1 / np.maximum(around.n_cells.ravel()[around.ring_of_cell], 1)
-    means = np.bincount(flat_index, weights=(1 - share) * part, minlength=size).astype(np.float64)
-    means += np.bincount(flat_index + 1, weights=share * part, minlength=size)[:size]
+    part = (1 / np.maximum(around.n_cells, 1)).astype(np.float32).ravel()[around.ring_of_cell]
+    upper = share * part
+    means = np.bincount(flat_index, weights=part - upper, minlength=size).astype(np.float64)
+    means += np.bincount(flat_index + 1, weights=upper, minlength=size)[:size]
     return means.reshape(*around.loss.shape, n_points)
