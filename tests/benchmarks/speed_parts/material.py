@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from motemap.synth.files import write_dng
 from motemap.synth.frame import DrawnFrame, draw_frame, make_marks
@@ -29,11 +30,11 @@ COARSEST_UM: Final = 6.0
 LONG_SIDE, SHORT_SIDE = 3, 2
 N_KINDS: Final = 4
 """Frames of a folder that are drawn; the others are copies of these."""
-PATCH_PX: Final = (752, 502)
 MARGIN_PX: Final = 14
-"""Marks of a dense patch keep so far from its edge, where its mirror image begins."""
-APART_PX: Final = 34.0
-"""Marks of a dense patch lie so far apart: three widths, so that all can be told apart."""
+"""Marks of a dense frame keep so far from its edge."""
+APART_PX: Final = 26.0
+"""They lie so far apart: most can be told from each other."""
+THROWN_PER_MARK: Final = 4
 
 
 def spec_of(width_px: int, height_px: int, *, form: FileFormat = "dng", seed: int = 1) -> FrameSpec:
@@ -91,37 +92,32 @@ def draw_scale(size: Size, folder: Path) -> dict[float, Path]:
 
 def draw_spots(size: Size, folder: Path) -> dict[int, Path]:
     """Draw frames of one size with few and with many marks."""
-    width_px, height_px = size.folder_px
-    per_patch = PATCH_PX[0] * PATCH_PX[1] / (width_px * height_px)
+    spec = spec_of(*size.folder_px)
     paths = {}
     for n_spots in size.n_spots:
-        spec = even(replace(spec_of(*PATCH_PX), pitch_um=spec_of(width_px, height_px).pitch_um))
-        patch = draw_frame(spec, spread_marks(spec, round(n_spots * per_patch)))
         paths[n_spots] = folder / f"spots-{n_spots}.dng"
-        write_mirrored(patch, paths[n_spots], width_px=width_px, height_px=height_px)
+        write_frame(draw_frame(spec, spread_marks(spec, n_spots)), paths[n_spots])
     return paths
 
 
 def spread_marks(spec: FrameSpec, n_marks: int) -> tuple[Mark, ...]:
-    """Return so many specks on a grid, each a little off its place."""
+    """Return so many specks anywhere, none of which touches another.
+
+    Not on a grid: the search would have to take out its period, as it does that of a screen.
+    """
     specks = make_marks(replace(spec, mix=MarkMix(n_specks=n_marks, n_fibres=0, smallest_um=15.0)))
     rng = np.random.default_rng(spec.seed)
-    width_px, height_px = (side - 2 * MARGIN_PX for side in (spec.width_px, spec.height_px))
-    n_cols = max(1, int(width_px / APART_PX))
-    n_rows = max(1, int(height_px / APART_PX))
-    chosen = rng.permutation(n_cols * n_rows)[:n_marks]
-    laid = []
-    for mark, place in zip(specks, chosen.tolist(), strict=True):
-        row, col = divmod(place, n_cols)
-        off_px = rng.uniform(-3.0, 3.0, size=2)
-        laid.append(
-            replace(
-                mark,
-                row_px=float(MARGIN_PX + (row + 0.5) * APART_PX + off_px[0]),
-                col_px=float(MARGIN_PX + (col + 0.5) * APART_PX + off_px[1]),
-            )
-        )
-    return tuple(laid)
+    sides_px = np.array([spec.height_px, spec.width_px])
+    thrown = rng.uniform(MARGIN_PX, sides_px - MARGIN_PX, size=(THROWN_PER_MARK * n_marks, 2))
+    # Who lies near an earlier one goes (a hard-core process of B. Matern's second type, 1960).
+    pairs = cKDTree(thrown).query_pairs(APART_PX, output_type="ndarray")
+    alone = np.delete(thrown, np.unique(pairs.max(axis=1)), axis=0)
+    if len(alone) < n_marks:
+        raise ValueError(f"A frame of {sides_px} px has no room for {n_marks} marks.")
+    return tuple(
+        replace(mark, row_px=float(row_px), col_px=float(col_px))
+        for mark, (row_px, col_px) in zip(specks, alone[:n_marks], strict=True)
+    )
 
 
 def even(spec: FrameSpec) -> FrameSpec:

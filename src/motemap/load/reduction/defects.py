@@ -214,9 +214,7 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     relative = sign * deviation / np.maximum(around, 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
     if strip.has_photosites:
-        is_dark = sign == _DEAD
-        cores = _ordered(found[is_dark][_falls_off(strip, found[is_dark], relative[is_dark])])
-        is_lone &= ~(is_dark & _is_among(strip.around(found, _SQUARE), cores).any(axis=1))
+        is_lone &= ~_are_beside_cores(strip, found, relative, is_lone & (sign == _DEAD))
     if not is_lone.any():
         return found[:0]
     seeds = found[is_lone]
@@ -245,6 +243,22 @@ def _is_unshared(
     """Whether the four direct neighbours lie where they should, each by its own colour."""
     shares = _shares(strip, found, relative_deviation, _BESIDE)
     return np.asarray(shares.max(axis=1) < _SHARED_FRAC, dtype=np.bool_)
+
+
+def _are_beside_cores(
+    strip: _Strip,
+    found: Pixels,
+    relative_deviation: NDArray[np.float64],
+    is_asked: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Say of some dark pixels whether they are the core of a narrow shadow, or touch one."""
+    beside = strip.around(found[is_asked], _SQUARE)
+    is_near = _is_among(found, np.unique(beside)) & (relative_deviation < 0)
+    near = found[is_near]
+    cores = _ordered(near[_falls_off(strip, near, relative_deviation[is_near])])
+    answer = np.zeros(len(found), np.bool_)
+    answer[is_asked] = _is_among(beside, cores).any(axis=1)
+    return answer
 
 
 def _falls_off(
