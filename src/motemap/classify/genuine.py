@@ -34,6 +34,8 @@ DROP_GAIN = 0.5
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
+SMEARED_DEFECT_PX = 3.3
+"""No faint one is wider where the blur is known and marks can be measured by it (drawn frames)."""
 CODED_DEFECT_PX = 4.0
 """A faint one so wide, where coarse codes and compression have worn it down."""
 CLEAR_SIGNIFICANCE = 9.0
@@ -198,9 +200,10 @@ def _defects_px(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) ->
     faint_px = FAINT_NARROWEST_OF_BLUR * scale.blur_usual_px
     is_clear = spots.significance >= CLEAR_SIGNIFICANCE
     if scale.is_measured:
+        # With fine codes of single photosites loading takes defects out whole.
+        least_px = SMEARED_DEFECT_PX if scale.is_smeared else SMALLEST_PX
         widest_px = np.where(is_clear, NARROWEST_PX, max(NARROWEST_PX, faint_px))
-        # With fine codes loading takes defects out whole.
-        return np.where(is_coded, widest_px, SMALLEST_PX)
+        return np.where(is_coded, np.maximum(widest_px, least_px), least_px)
     widest_px = np.where(is_coded, CODED_DEFECT_PX, DEFECT_PX)
     return np.where(is_clear, DEFECT_PX, np.maximum(widest_px, faint_px))
 

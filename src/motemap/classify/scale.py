@@ -38,6 +38,8 @@ class ShadowScale:
         Distance of pixel centres [um].
     is_measured : bool
         Whether the bounds come from this frame or from a known stack.
+    is_smeared : bool
+        Whether defects of the sensor are smeared over their neighbours.
     """
 
     blur_low_px: float
@@ -45,10 +47,16 @@ class ShadowScale:
     blur_usual_px: float
     pitch_um: float | None
     is_measured: bool = False
+    is_smeared: bool = False
 
     @classmethod
     def from_optics(
-        cls, stack: Stack | None, f_number: float | None, pitch_um: float | None
+        cls,
+        stack: Stack | None,
+        f_number: float | None,
+        pitch_um: float | None,
+        *,
+        is_smeared: bool = False,
     ) -> ShadowScale:
         """Derive the bounds from what is known; an unknown widens them.
 
@@ -59,6 +67,7 @@ class ShadowScale:
         f_number : float or None
         pitch_um : float or None
             [um]
+        is_smeared : bool
         """
         is_measured = False
         low_mm, usual_mm, high_mm = STACK_LOW_MM, STACK_USUAL_MM, STACK_HIGH_MM
@@ -75,6 +84,7 @@ class ShadowScale:
             blur_usual_px=usual_mm * UM_PER_MM / narrow_f / coarse_um,
             pitch_um=pitch_um,
             is_measured=is_measured,
+            is_smeared=is_smeared,
         )
 
     def narrowed_by(self, spots: MeasuredSpots) -> ShadowScale:

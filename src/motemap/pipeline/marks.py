@@ -21,7 +21,6 @@ from motemap.records import MeasuredSpots
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.classify import Origins
     from motemap.pipeline.view import View
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
@@ -87,9 +86,9 @@ def find_marks(
     measured = measure_all(flat, found, owners(flat, found))
     columns = MeasuredSpots.of(measured)
     floor_frac = floors_at(flat, columns)
-    first = _sort_out(columns, floor_frac, known, view)
+    first = judge_origins(columns, _scale(plane, columns, known, view), floor_frac)
     stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), view)
-    origins = _sort_out(columns, floor_frac, known or stack, view)
+    origins = judge_origins(columns, _scale(plane, columns, known or stack, view), floor_frac)
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
     near = marked_squares(flat, found.only(origins.is_mark))
@@ -112,14 +111,12 @@ def marked_squares(flat: FlatFrame, regions: Regions) -> NDArray[np.bool_]:
     return marked
 
 
-def _sort_out(
-    spots: MeasuredSpots, floor_frac: NDArray[np.float64], stack: Stack | None, view: View
-) -> Origins:
-    """Tell genuine marks from soft shadows and from artefacts."""
-    scale = ShadowScale.from_optics(stack, view.f_number, view.pitch_um)
-    if stack is None:
-        scale = scale.narrowed_by(spots)
-    return judge_origins(spots, scale, floor_frac)
+def _scale(plane: Plane, spots: MeasuredSpots, stack: Stack | None, view: View) -> ShadowScale:
+    """Return how wide shadows can be, learned from the marks where the stack is unknown."""
+    scale = ShadowScale.from_optics(
+        stack, view.f_number, view.pitch_um, is_smeared=not plane.has_photosites
+    )
+    return scale.narrowed_by(spots) if stack is None else scale
 
 
 def _far_marks(

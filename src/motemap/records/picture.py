@@ -123,6 +123,9 @@ class Plane:
     fine_noise_frac : float
         Standard deviation of single stored pixels after the defects are out, as a share of
         the light, from differences of neighbours (0-1).
+    has_photosites : bool
+        Whether each stored pixel was one photosite's own; otherwise it holds parts of its
+        neighbours, and so does what is left of a defect.
     """
 
     light: NDArray[np.float32]
@@ -133,6 +136,7 @@ class Plane:
     defect_count: int = 0
     code_step: NDArray[np.float32] | None = None
     fine_noise_frac: float = 0.0
+    has_photosites: bool = False
 
     def __post_init__(self) -> None:
         self.light.setflags(write=False)

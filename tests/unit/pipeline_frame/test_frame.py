@@ -16,13 +16,14 @@ from motemap.synth.frame import DrawnFrame, draw_frame
 from motemap.synth.marks import MarkMix
 from motemap.synth.scene import SceneSpec
 from motemap.synth.spec import FileSpec, FrameSpec
-from motemap.synth.store import write_frame
+from motemap.synth.store import SUFFIXES, write_frame
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from motemap.records import FrameReport
     from motemap.synth.files.dng import Cfa
+    from motemap.synth.spec import FileFormat
     from motemap.synth.truth import TrueMark
 
 SPEC = FrameSpec(
@@ -219,6 +220,24 @@ def test_coarse_photosites_show_the_narrow_shadows_of_a_thin_stack(
     missed = [mark for mark in wanted if distance_to(report, mark) > 3.0]
     assert len(wanted) > 30
     assert len(missed) <= 2
+    assert len(report.spots) <= len(frame.marks)
+
+
+@pytest.mark.parametrize("form", ["tiff", "jpeg"])
+def test_defects_that_a_picture_smears_are_no_narrow_shadows(
+    tmp_path: Path, form: FileFormat
+) -> None:
+    coarse = replace(
+        SPEC,
+        pitch_um=6.8,
+        stack_mm=0.92,
+        mix=MarkMix(n_specks=25, n_fibres=0, smallest_um=10.0, largest_um=60.0),
+        sensor=SensorSpec(n_hot=160, n_dead=40),
+        file=FileSpec(format=form),
+    )
+    path, frame = drawn(coarse, (tmp_path / "coarse").with_suffix(SUFFIXES[form]))
+    report = analyse(path, SETTINGS)
+    assert all(distance_to(report, mark) < 3.0 for mark in clear(frame))
     assert len(report.spots) <= len(frame.marks)
 
 

@@ -61,6 +61,7 @@ def reduce_samples(samples: StoredSamples, bin_px: int) -> Plane:
         defect_count=sum(tally.n_defects for tally in tallies),
         code_step=_code_step(samples),
         fine_noise_frac=seen.fine_noise_frac,
+        has_photosites=samples.has_photosites,
     )
 
 
