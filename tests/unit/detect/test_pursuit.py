@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from motemap.detect.grounds import Ground
-from motemap.detect.moving import COL, DENSITY, RADIUS, ROW, Shape
+from motemap.detect.moving import COL, DENSITY, RADIUS, ROW, ShadowShape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
 from motemap.detect.pursuit import Task, explain
 
@@ -52,7 +52,7 @@ def explained(
 ) -> Fit:
     """Explain one clump."""
     task = Task(ground=ground, starts=starts, n_most=n_most, enough_frac=enough_frac)
-    return explain(Shape(profile=bell_profile(), radius=USUAL), [task])[0]
+    return explain(ShadowShape(profile=bell_profile(), radius=USUAL), [task])[0]
 
 
 def test_density_of_light_lost_twice_is_the_sum() -> None:
@@ -138,7 +138,7 @@ def drawn_task(seed: int) -> Task:
 
 
 def test_many_clumps_are_explained_as_each_alone() -> None:
-    shape = Shape(profile=bell_profile(), radius=USUAL)
+    shape = ShadowShape(profile=bell_profile(), radius=USUAL)
     tasks = [drawn_task(seed) for seed in range(20)]
     alone = [explain(shape, [task])[0] for task in tasks]
     assert len({len(fit.shadows) for fit in alone}) > 3
@@ -151,11 +151,11 @@ def test_many_clumps_are_explained_as_each_alone() -> None:
 
 
 def test_the_order_of_clumps_does_not_matter() -> None:
-    shape = Shape(profile=bell_profile(), radius=USUAL)
+    shape = ShadowShape(profile=bell_profile(), radius=USUAL)
     tasks = [drawn_task(seed) for seed in range(6)]
     there, back = explain(shape, tasks), explain(shape, tasks[::-1])
     assert [len(fit.shadows) for fit in there] == [len(fit.shadows) for fit in back[::-1]]
 
 
 def test_no_clump_at_all() -> None:
-    assert explain(Shape(profile=bell_profile(), radius=USUAL), []) == []
+    assert explain(ShadowShape(profile=bell_profile(), radius=USUAL), []) == []
