@@ -111,6 +111,15 @@ def test_a_band_as_wide_as_a_disc_is_not_taken_for_a_row_of_discs() -> None:
     assert len(marks_of(*discs(LONE, 0.2), band)) == len(LONE) + 1
 
 
+@pytest.mark.parametrize("length", [6.0, 12.0])
+def test_a_short_faint_stick_is_no_pair_of_discs(length: float) -> None:
+    # Two discs explain it to within the noise, and as well from one place as from another.
+    rows, cols = np.indices(FIELD)
+    away = np.hypot(rows - 200, cols - 250 - np.clip(cols - 250, 0, length))
+    stick = (-0.05 * np.clip(RADIUS + 0.5 - away, 0, 1)).astype(np.float32)
+    assert len(marks_of(*discs(LONE, 0.2), stick)) == len(LONE) + 1
+
+
 def test_a_thread_of_soft_dots_is_one_mark() -> None:
     # Bells two sigmas apart add up to an even ridge: nothing tells them from a fibre.
     lone = [bell(FIELD, row, col, 4.0, 0.2) for row, col in LONE]
