@@ -1,4 +1,4 @@
-"""What is to be explained of clumps, and the cells of many of them stacked."""
+"""What is to be explained of clumps, and the cells of many of them piled up."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 AWAY_CELLS = 1e6
-"""Where the empty places of a stack lie: no shadow reaches there."""
+"""Where the empty places of a pile lie: no shadow reaches there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,7 +103,7 @@ class Maps:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stack:
+class PatchPile:
     """The cells of p patches, the lists of all filled up to the length k of the longest.
 
     Parameters
@@ -121,8 +121,8 @@ class Stack:
     n_cells: NDArray[np.intp]
 
     @classmethod
-    def of(cls, patches: Sequence[Patch]) -> Stack:
-        """Stack the cells of patches."""
+    def of(cls, patches: Sequence[Patch]) -> PatchPile:
+        """Pile up the cells of patches."""
         return cls._filled(
             np.array([len(patch.value) for patch in patches]),
             np.concatenate([patch.row for patch in patches]),
@@ -137,8 +137,8 @@ class Stack:
         row: NDArray[np.float64],
         col: NDArray[np.float64],
         value: NDArray[np.float64],
-    ) -> Stack:
-        """Stack cells that are listed patch by patch."""
+    ) -> PatchPile:
+        """Pile up cells that are listed patch by patch."""
         is_cell = np.arange(n_cells.max()) < n_cells[:, None]
         places = np.full((2, *is_cell.shape), AWAY_CELLS)
         places[0][is_cell], places[1][is_cell] = row, col
@@ -152,14 +152,14 @@ class Stack:
         there: NDArray[np.bool_] = np.arange(self.row.shape[1]) < self.n_cells[:, None]
         return there
 
-    def only(self, kept: NDArray[np.bool_]) -> Stack:
+    def only(self, kept: NDArray[np.bool_]) -> PatchPile:
         """Keep some of the cells of each patch, (p, k)."""
         n_cells = np.count_nonzero(kept, axis=1)
         return self._filled(n_cells, self.row[kept], self.col[kept], self.value[kept])
 
-    def __getitem__(self, some: NDArray[np.intp] | NDArray[np.bool_]) -> Stack:
+    def __getitem__(self, some: NDArray[np.intp] | NDArray[np.bool_]) -> PatchPile:
         """Return some of the patches."""
-        return Stack(
+        return PatchPile(
             row=self.row[some],
             col=self.col[some],
             value=self.value[some],

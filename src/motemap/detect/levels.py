@@ -7,7 +7,7 @@ speck does not come back as a wide faint one.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from motemap.detect.fine import pool_squares
 from motemap.detect.layer import Layer
 from motemap.detect.response import SURROUND_SIGMA
 from motemap.filters import SQUARE
-from motemap.masks import Boxes
+from motemap.masks import Box, Boxes
 from motemap.planes import Blanked, enlarge
 from motemap.records import ScaleNoise
 
@@ -30,11 +30,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.scatter import Scatter
-    from motemap.masks import Box
     from motemap.records import FlatFrame
     from motemap.settings import DetectSettings
-
-Value = TypeVar("Value", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,22 +57,18 @@ class Search:
 
     def label_in(self, box: Box) -> NDArray[np.int32]:
         """Return the label of every cell in a box of the flattened plane."""
-        return _cells_in(self.label, box)
+        outer = tuple(slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
+        cells = enlarge(self.label[outer], SQUARE)
+        rows, cols = (
+            slice(side.start - SQUARE * whole.start, side.stop - SQUARE * whole.start)
+            for side, whole in zip(box, outer, strict=True)
+        )
+        return cells[rows, cols]
 
     def cells_of(self, squares: Boxes) -> Boxes:
         """Return the cells of boxes of squares."""
         stop = np.minimum(SQUARE * squares.stop, np.array(self.shape, np.intp))
         return Boxes(start=SQUARE * squares.start, stop=stop)
-
-
-def _cells_in(squares: NDArray[Value], box: Box) -> NDArray[Value]:
-    outer = tuple(slice(side.start // SQUARE, -(-side.stop // SQUARE)) for side in box)
-    cells = enlarge(squares[outer], SQUARE)
-    rows, cols = (
-        slice(side.start - SQUARE * whole.start, side.stop - SQUARE * whole.start)
-        for side, whole in zip(box, outer, strict=True)
-    )
-    return cells[rows, cols]
 
 
 def search_levels(

@@ -173,9 +173,9 @@ def _clear_parts(
 
 
 def _give_free(search: Search, pieces: Pieces, clumps: Clumps) -> None:
-    """Give the squares free that hold nothing of the pieces that were followed."""
+    """Give the squares free that hold nothing of the pieces that were followed; others fill theirs."""
     is_held = np.zeros(search.label.shape, np.bool_)
     is_held[clumps.cells.row // SQUARE, clumps.cells.col // SQUARE] = True
     rows, cols = pieces.squares
-    is_free = (pieces.level == 0)[pieces.label[rows, cols] - 1] & ~is_held[rows, cols]
+    is_free = ~is_held[rows, cols]
     search.label[rows[is_free], cols[is_free]] = 0

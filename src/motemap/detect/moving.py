@@ -1,7 +1,7 @@
 """Move shadows, of many clumps at once, until they explain these best.
 
 A call of numpy on one clump's few hundred cells costs more than its arithmetic. So clumps with as
-many shadows are stacked, and each leaves the stack when its shadows have come to rest.
+many shadows are piled up, and each leaves the pile when its shadows have come to rest.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.grounds import Stack
+from motemap.detect.grounds import PatchPile
 from motemap.detect.profile import REACH_RADII
 from motemap.filters import STACK_CELLS
 
@@ -40,7 +40,7 @@ TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shape:
+class ShadowShape:
     """What all shadows of a frame are like.
 
     Parameters
@@ -54,13 +54,13 @@ class Shape:
     profile: Profile
     radius: float
 
-    def light(self, stack: Stack, shadows: Shadows) -> NDArray[np.float64]:
+    def light(self, pile: PatchPile, shadows: Shadows) -> NDArray[np.float64]:
         """Return the density of shadows, (p, n, 4), together, (p, k)."""
-        return _together(self.each(stack, shadows), shadows)
+        return _together(self.each(pile, shadows), shadows)
 
-    def each(self, stack: Stack, shadows: Shadows) -> NDArray[np.float64]:
+    def each(self, pile: PatchPile, shadows: Shadows) -> NDArray[np.float64]:
         """Return how deep each shadow is over its middle, (p, n, k)."""
-        away = np.sqrt(_away2(stack, shadows))
+        away = np.sqrt(_away2(pile, shadows))
         return self.profile.at(away / shadows[:, :, RADIUS, None])
 
     def moved(
@@ -75,18 +75,18 @@ class Shape:
         """
         # Where there are no shadows, all is left.
         found = [(own, patch.value) for own, patch in zip(shadows, patches, strict=True)]
-        for some, stack, before in stacks(patches, shadows):
-            after = _Moving(self, stack, before).settled()
-            left = stack.value - self.light(stack, after)
+        for some, pile, before in piles(patches, shadows):
+            after = _Moving(self, pile, before).settled()
+            left = pile.value - self.light(pile, after)
             for number, own, rest in zip(some, after, left, strict=True):
                 found[number] = own, rest[: len(patches[number].value)]
         return found
 
 
-def stacks(
+def piles(
     patches: Sequence[Patch], shadows: Sequence[Shadows]
-) -> Iterator[tuple[list[int], Stack, Shadows]]:
-    """Stack patches of like size with as many shadows, so many as the cache can hold.
+) -> Iterator[tuple[list[int], PatchPile, Shadows]]:
+    """Pile up patches of like size with as many shadows, so many as the cache can hold.
 
     Patches without shadows are left out.
 
@@ -94,7 +94,7 @@ def stacks(
     ------
     members : list of int
         Which of the patches.
-    stack : Stack
+    pile : PatchPile
     shadows : (p, n, 4) float64
     """
     n_shadows = np.array([len(own) for own in shadows], np.intp)
@@ -107,19 +107,19 @@ def stacks(
         some = some[n_shadows[some] == n_shadows[order[0]]]
         order = order[len(some) :]
         members = some.tolist()
-        stack = Stack.of([patches[member] for member in members])
-        yield members, stack, np.stack([shadows[member] for member in members])
+        pile = PatchPile.of([patches[member] for member in members])
+        yield members, pile, np.stack([shadows[member] for member in members])
 
 
 class _Moving:
-    """Shadows on a stack of patches, as many on each, on their way to the best places."""
+    """Shadows on a pile of patches, as many on each, on their way to the best places."""
 
-    def __init__(self, shape: Shape, stack: Stack, shadows: Shadows) -> None:
+    def __init__(self, shape: ShadowShape, pile: PatchPile, shadows: Shadows) -> None:
         usual, unbounded = shape.radius, np.inf
         self._shape = shape
         self._shadows = shadows
         reach = (REACH_RADII + LONGEST_MOVE) * usual
-        self._near = stack.only(_away2(stack, shadows).min(axis=1) < reach * reach)
+        self._near = pile.only(_away2(pile, shadows).min(axis=1) < reach * reach)
         self._longest = np.array([LONGEST_MOVE, LONGEST_MOVE, unbounded, LARGEST_CHANGE]) * usual
         self._least = np.array([-unbounded, -unbounded, LEAST_DENSITY, NARROWEST * usual])
         self._most = np.array([unbounded, unbounded, unbounded, WIDEST * usual])
@@ -138,7 +138,7 @@ class _Moving:
                 break
         return shadows
 
-    def _step(self, near: Stack, shadows: Shadows) -> Shadows:
+    def _step(self, near: PatchPile, shadows: Shadows) -> Shadows:
         """Return a damped step of Gauss and Newton, each radius held near the usual one."""
         usual = self._shape.radius
         left, derivative = self._explained(near, shadows)
@@ -155,7 +155,7 @@ class _Moving:
         return bounded
 
     def _explained(
-        self, near: Stack, shadows: Shadows
+        self, near: PatchPile, shadows: Shadows
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return what is left of the cells, (p, k), and how each number tells, (p, 4 n, k)."""
         row, col, density, radius = shadows.transpose(2, 0, 1)[..., None]
@@ -175,10 +175,10 @@ class _Moving:
         return near.value - _together(value, shadows), flat
 
 
-def _away2(stack: Stack, shadows: Shadows) -> NDArray[np.float64]:
+def _away2(pile: PatchPile, shadows: Shadows) -> NDArray[np.float64]:
     """Return the squared distance of each cell from each shadow, (p, n, k)."""
-    down = stack.row[:, None] - shadows[:, :, ROW, None]
-    right = stack.col[:, None] - shadows[:, :, COL, None]
+    down = pile.row[:, None] - shadows[:, :, ROW, None]
+    right = pile.col[:, None] - shadows[:, :, COL, None]
     away2: NDArray[np.float64] = down * down + right * right
     return away2
 

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.detect.grounds import Maps, Stack
-from motemap.detect.moving import COL, DENSITY, LEAST_DENSITY, ROW, TINY, stacks
+from motemap.detect.grounds import Maps, PatchPile
+from motemap.detect.moving import COL, DENSITY, LEAST_DENSITY, ROW, TINY, piles
 from motemap.filters import correlated
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.grounds import Ground, Patch
-    from motemap.detect.moving import Shadows, Shape
+    from motemap.detect.moving import Shadows, ShadowShape
 
 TEMPLATE_RADII, SEEN_SHARE = 1.6, 0.3
 """How far a shadow is compared, in radii, and what share of one has to be seen to count in full."""
@@ -81,12 +81,12 @@ class Fit:
     held_frac: float
 
 
-def explain(shape: Shape, tasks: Sequence[Task]) -> list[Fit]:
+def explain(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
     """Find the shadows that clumps are made of.
 
     Parameters
     ----------
-    shape : Shape
+    shape : ShadowShape
         What each shadow is like.
     tasks : sequence of Task
 
@@ -115,7 +115,7 @@ class _Pursuit:
     What is done is done for several clumps at once, given by their numbers.
     """
 
-    def __init__(self, shape: Shape, tasks: Sequence[Task]) -> None:
+    def __init__(self, shape: ShadowShape, tasks: Sequence[Task]) -> None:
         self._shape = shape
         self._tasks = tasks
         self.patches = [task.ground.patch() for task in tasks]
@@ -191,7 +191,7 @@ class _Pursuit:
         """Take shadows off what is to be explained."""
         if not len(shadows):
             return patch
-        light = self._shape.light(Stack.of([patch]), shadows[None])[0]
+        light = self._shape.light(PatchPile.of([patch]), shadows[None])[0]
         return replace(patch, value=patch.value - light)
 
     def _add(self, numbers: Sequence[int]) -> None:
@@ -264,7 +264,7 @@ class _Pursuit:
         One that strayed, is too near to another, too faint, or explains nothing.
         """
         needless: dict[int, int] = {}
-        for some, stack, shadows in stacks(
+        for some, pile, shadows in piles(
             [self.patches[number] for number in numbers],
             [self.shadows[number] for number in numbers],
         ):
@@ -272,7 +272,7 @@ class _Pursuit:
             is_bad = self._strayed(members) | _are_doubtful(shadows, self._shape.radius)
             has_bad = is_bad.any(axis=1)
             faintest = np.where(is_bad, shadows[:, :, DENSITY], np.inf).argmin(axis=1)
-            gains = self._gains(stack, shadows)
+            gains = self._gains(pile, shadows)
             left2 = np.array([_rms(self.left[member]) ** 2 for member in members])
             is_out = has_bad | (gains.min(axis=1) < CLEAR_GAIN * left2)
             worst = np.where(has_bad, faintest, gains.argmin(axis=1))
@@ -292,9 +292,9 @@ class _Pursuit:
             ]
         )
 
-    def _gains(self, stack: Stack, shadows: Shadows) -> NDArray[np.float64]:
+    def _gains(self, pile: PatchPile, shadows: Shadows) -> NDArray[np.float64]:
         """Return what the sum of squares rises by without each shadow, others adapting, (p, n)."""
-        shapes = self._shape.each(stack, shadows)
+        shapes = self._shape.each(pile, shadows)
         spread = np.einsum("pii->pi", np.linalg.pinv(shapes @ shapes.transpose(0, 2, 1)))
         gains: NDArray[np.float64] = shadows[:, :, DENSITY] ** 2 / np.maximum(spread, TINY)
         return gains

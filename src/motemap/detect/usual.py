@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import widened
-from motemap.detect.moving import Shape
+from motemap.detect.moving import ShadowShape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
 from motemap.detect.pursuit import Task, explain
 from motemap.detect.sites import sites_of
@@ -48,7 +48,7 @@ class Usual:
 
     Parameters
     ----------
-    shape : Shape
+    shape : ShadowShape
         Its profile, and its radius.
     low_area : float
         Cells of a mark as deep as `LOW_OF_PEAK` of its peak.
@@ -60,7 +60,7 @@ class Usual:
         What is left of a deep one over its own depth.
     """
 
-    shape: Shape
+    shape: ShadowShape
     low_area: float
     noise_frac: float = 0.0
     noise_share: float = 1.0
@@ -84,7 +84,7 @@ class Usual:
             return None
         samples = [_sample(flat, clumps[number], round_ones[number]) for number in alike]
         learned = cls(
-            shape=Shape(profile=Profile.learned(samples), radius=usual),
+            shape=ShadowShape(profile=Profile.learned(samples), radius=usual),
             low_area=float(np.median(clumps.low_areas()[alike])),
         )
         return learned._held_against(flat, clumps, np.array(alike))

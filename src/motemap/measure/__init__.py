@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.distances import regions_of
-from motemap.measure.crops import Outsets, alike, stack_up
-from motemap.measure.stacked import measure_stack
+from motemap.measure.crops import Outsets, alike, cut_maps
+from motemap.measure.stacked import measure_maps
 from motemap.strips import for_each
 
 if TYPE_CHECKING:
@@ -55,8 +55,8 @@ def measure_all(
     groups = list(alike(outsets, flat.contrast.shape))
 
     def of_group(group: Outsets) -> list[MeasuredSpot]:
-        stack = stack_up(flat, group, owner)
-        return measure_stack(stack, flat.bin_px, flat.contrast.shape)
+        maps = cut_maps(flat, group, owner)
+        return measure_maps(maps, flat.bin_px, flat.contrast.shape)
 
     spots: dict[int, MeasuredSpot] = {}
     for group, measured in zip(groups, for_each(of_group, groups), strict=True):
@@ -78,5 +78,5 @@ def measure(
     index : int
         Index of the region in `owner`, from 0.
     """
-    stack = stack_up(flat, Outsets.of(np.array([index]), regions_of([region])), owner)
-    return measure_stack(stack, flat.bin_px, flat.contrast.shape)[0]
+    maps = cut_maps(flat, Outsets.of(np.array([index]), regions_of([region])), owner)
+    return measure_maps(maps, flat.bin_px, flat.contrast.shape)[0]

@@ -75,7 +75,7 @@ class Outsets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stack:
+class MarkMaps:
     """Surroundings of n marks, in maps of h x w cells; all regions begin at the same cell.
 
     Parameters
@@ -145,7 +145,7 @@ def alike(outsets: Outsets, shape: tuple[int, ...]) -> Iterator[Outsets]:
         yield outsets.only(one)
 
 
-def stack_up(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger]) -> Stack:
+def cut_maps(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedinteger]) -> MarkMaps:
     """Cut the surroundings of some marks out of a frame.
 
     Parameters
@@ -166,7 +166,7 @@ def stack_up(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedintege
     near = at.cells(owner)
     is_free = near == 0
     own = (outsets.index + 1).astype(owner.dtype)[:, None, None]
-    stack = Stack(
+    maps = MarkMaps(
         outsets=outsets,
         margin_cell=margin,
         in_rows=in_rows,
@@ -179,11 +179,11 @@ def stack_up(flat: FlatFrame, outsets: Outsets, owner: NDArray[np.unsignedintege
         noise_frac=_noise_at(flat, outsets),
     )
     # Light that is no number may be marked as usable by a caller; it would spoil every sum.
-    if not math.isfinite(float(stack.contrast.sum())):
-        broken = ~np.isfinite(stack.contrast)
-        stack.free[broken] = False
-        stack.contrast[broken] = 0.0
-    return stack
+    if not math.isfinite(float(maps.contrast.sum())):
+        broken = ~np.isfinite(maps.contrast)
+        maps.free[broken] = False
+        maps.contrast[broken] = 0.0
+    return maps
 
 
 def _along(

@@ -1,4 +1,4 @@
-"""What is measured of a stack of marks."""
+"""What is measured of marks in their maps."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from motemap.records import MeasuredSpot
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.measure.crops import Outsets, Stack
+    from motemap.measure.crops import MarkMaps, Outsets
     from motemap.measure.outline import Outlines
 
 CENTRE_OF_PEAK = 0.3
@@ -47,7 +47,7 @@ LEAST_CORE = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Sight:
-    """A stack of n marks as it is looked at: freed of the level around each, and smoothed.
+    """Marks as they are looked at: freed of the level around each, and smoothed.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ class _Sight:
         Whether another mark lies within reach.
     """
 
-    stack: Stack
+    maps: MarkMaps
     near: NDArray[np.bool_]
     depth: NDArray[np.float32]
     soft: NDArray[np.float32]
@@ -74,20 +74,20 @@ class _Sight:
     has_neighbour: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, stack: Stack) -> _Sight:
-        own = stack.mine | stack.free
-        close, inside, around = _surroundings(stack)
-        level, calm_frac = _ring_levels(stack, ~inside)
-        depth = level[:, None, None] - stack.contrast
-        sigma_cell = _smoothing(depth, stack)
-        soft = blur(depth, sigma_cell, stack.in_rows, stack.in_cols)
-        region, inner = stack.inner(0), stack.inner(OUTLINE_MARGIN_CELL)
-        peak = largest(soft[region], stack.mine[region])
+    def of(cls, maps: MarkMaps) -> _Sight:
+        own = maps.mine | maps.free
+        close, inside, around = _surroundings(maps)
+        level, calm_frac = _ring_levels(maps, ~inside)
+        depth = level[:, None, None] - maps.contrast
+        sigma_cell = _smoothing(depth, maps)
+        soft = blur(depth, sigma_cell, maps.in_rows, maps.in_cols)
+        region, inner = maps.inner(0), maps.inner(OUTLINE_MARGIN_CELL)
+        peak = largest(soft[region], maps.mine[region])
         outlines = trace_outlines(
-            soft[inner], (own & close)[inner], np.float32(HALF) * peak, stack.in_frame[inner]
+            soft[inner], (own & close)[inner], np.float32(HALF) * peak, maps.in_frame[inner]
         )
         return cls(
-            stack=stack,
+            maps=maps,
             near=own & around,
             depth=depth,
             soft=soft,
@@ -95,23 +95,23 @@ class _Sight:
             sigma_cell=sigma_cell,
             peak=peak,
             outlines=outlines,
-            has_neighbour=np.asarray((stack.foreign & around).any(axis=(1, 2))),
+            has_neighbour=np.asarray((maps.foreign & around).any(axis=(1, 2))),
         )
 
 
-def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[MeasuredSpot]:
-    """Measure all marks of a stack, cut from a plane of some shape.
+def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[MeasuredSpot]:
+    """Measure all marks of some maps, cut from a plane of some shape.
 
     Returns
     -------
     list of MeasuredSpot
-        One a mark, in the order of the stack.
+        One a mark, in the order of the maps.
     """
-    sight = _Sight.of(stack)
+    sight = _Sight.of(maps)
     width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
     rows, cols = _centres(sight)
-    top, left = stack.corners.astype(np.float64).T
-    significances = stack.outsets.regions.snr
+    top, left = maps.corners.astype(np.float64).T
+    significances = maps.outsets.regions.snr
     columns = (
         cell_to_px(top + rows, bin_px),
         cell_to_px(left + cols, bin_px),
@@ -128,14 +128,14 @@ def measure_stack(stack: Stack, bin_px: int, shape: tuple[int, ...]) -> list[Mea
         sight.peak,
         sight.calm_frac,
         significances,
-        _touch_border(stack.outsets, shape),
+        _touch_border(maps.outsets, shape),
         sight.has_neighbour,
     )
     return [_spot(values) for values in zip(*(each.tolist() for each in columns), strict=True)]
 
 
 def _spot(values: tuple[Any, ...]) -> MeasuredSpot:
-    """Make the record of one mark; its fields in the order in which `measure_stack` has them."""
+    """Make the record of one mark; its fields in the order in which `measure_maps` has them."""
     row_px, col_px, depth, snr, width, length, lost, gain, hollow, hole, *rest = values
     edge, blur_sigma, seen_depth, calm, significance, is_at_border, has_neighbour = rest
     return MeasuredSpot(
@@ -159,14 +159,14 @@ def _spot(values: tuple[Any, ...]) -> MeasuredSpot:
 
 
 def _surroundings(
-    stack: Stack,
+    maps: MarkMaps,
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
     """Return the cells where an outline may run, those within the ring, and all within reach."""
-    found = tuple(np.zeros(stack.mine.shape, np.bool_) for _ in range(3))
-    for reach in np.unique(stack.outsets.reach_cell).tolist():
-        alike = np.flatnonzero(stack.outsets.reach_cell == reach)
+    found = tuple(np.zeros(maps.mine.shape, np.bool_) for _ in range(3))
+    for reach in np.unique(maps.outsets.reach_cell).tolist():
+        alike = np.flatnonzero(maps.outsets.reach_cell == reach)
         ring = reach / 2 + min(RIM_OF_REACH * reach, RIM_MOST_CELLS)
-        near = within(stack.mine[alike], (OUTLINE_REACH, ring, reach))
+        near = within(maps.mine[alike], (OUTLINE_REACH, ring, reach))
         for whole, part in zip(found, near, strict=True):
             whole[alike] = part
     close, inside, around = found
@@ -174,23 +174,23 @@ def _surroundings(
 
 
 def _ring_levels(
-    stack: Stack, is_far: NDArray[np.bool_]
+    maps: MarkMaps, is_far: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return the median round each mark, and the upper quartile of the deviation from it."""
-    ring = Rising.of(stack.contrast, stack.free & is_far)
+    ring = Rising.of(maps.contrast, maps.free & is_far)
     is_told = ring.n_values >= FEWEST_IN_RING
     level = np.where(is_told, ring.quantile(HALF), np.float32(0))
     calm = np.where(is_told, ring.strays(level).quantile(UPPER_QUARTILE), np.float32(0))
     return level, calm
 
 
-def _smoothing(depth: NDArray[np.float32], stack: Stack) -> NDArray[np.float32]:
+def _smoothing(depth: NDArray[np.float32], maps: MarkMaps) -> NDArray[np.float32]:
     """Choose the blur under which a mark is looked at: a little, or as much as its noise asks."""
-    inner = stack.inner(0)
-    depths = Rising.of(depth[inner], stack.mine[inner])
+    inner = maps.inner(0)
+    depths = Rising.of(depth[inner], maps.mine[inner])
     core = np.maximum(depths.quantile(UPPER_QUARTILE), LEAST_CORE)
-    thickness = stack.thickness_cell
-    asked = CLEAR_SIGMAS * stack.noise_frac / (NOISE_OF_BLUR * core)
+    thickness = maps.thickness_cell
+    asked = CLEAR_SIGMAS * maps.noise_frac / (NOISE_OF_BLUR * core)
     wanted = np.maximum(USUAL_OF_THICKNESS * thickness, asked)
     chosen = np.maximum(LEAST_BLUR_CELL, np.minimum(wanted, SOFTEST_OF_THICKNESS * thickness))
     return np.asarray(chosen, dtype=np.float32)
@@ -198,8 +198,8 @@ def _smoothing(depth: NDArray[np.float32], stack: Stack) -> NDArray[np.float32]:
 
 def _centres(sight: _Sight) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return row and column of the middle of each mark's deeper part; of all without depth."""
-    region = sight.stack.inner(0)
-    mine = sight.stack.mine[region]
+    region = sight.maps.inner(0)
+    mine = sight.maps.mine[region]
     floor = (CENTRE_OF_PEAK * sight.peak)[:, None, None]
     weight = np.maximum(sight.soft[region] - floor, 0) * mine
     flat = sight.peak <= 0
@@ -229,10 +229,10 @@ def _core_depths(
     and along count by themselves: along a fibre nothing is lost.
     """
     core_sigma = (CORE_OF_WIDTH * width).astype(np.float32)
-    stack = sight.stack
-    near = stack.inner(blur_reach(core_sigma))
-    soft = blur(sight.soft[near], core_sigma, stack.in_rows[:, near[1]], stack.in_cols[:, near[2]])
-    core = largest(soft, stack.mine[near])
+    maps = sight.maps
+    near = maps.inner(blur_reach(core_sigma))
+    soft = blur(sight.soft[near], core_sigma, maps.in_rows[:, near[1]], maps.in_cols[:, near[2]])
+    core = largest(soft, maps.mine[near])
     blur2 = sight.sigma_cell**2 + core_sigma**2 + CELL_VARIANCE
     across, along = (
         1 + np.minimum(blur2 * (FWHM_PER_SIGMA / side) ** 2, LOST_MOST) for side in (width, length)
@@ -244,15 +244,15 @@ def _core_depths(
 
 def _matched_snr(sight: _Sight) -> NDArray[np.float32]:
     """Return each mark's signal to noise as a matched filter has it."""
-    region, noise = sight.stack.inner(0), sight.stack.noise_frac
-    mine = sight.stack.mine[region]
+    region, noise = sight.maps.inner(0), sight.maps.noise_frac
+    mine = sight.maps.mine[region]
     power = total(sight.depth[region] ** 2, mine) - np.count_nonzero(mine, axis=(1, 2)) * noise**2
     return np.asarray(np.sqrt(np.maximum(power, 0)) / np.maximum(noise, np.float32(TINY)))
 
 
 def _gain_ratios(sight: _Sight) -> NDArray[np.float32]:
     """Return the light a mark gathers over the light it takes, noise left out of the first."""
-    noise = sight.stack.noise_frac / np.maximum(1.0, NOISE_OF_BLUR * sight.sigma_cell)
+    noise = sight.maps.noise_frac / np.maximum(1.0, NOISE_OF_BLUR * sight.sigma_cell)
     above = np.maximum(-sight.soft - (BRIGHT_SIGMAS * noise)[:, None, None], 0)
     taken = total(np.maximum(sight.soft, 0), sight.near)
     return np.asarray(total(above, sight.near) / np.maximum(taken, np.float32(TINY)))
@@ -275,7 +275,7 @@ def _edges(sight: _Sight) -> NDArray[np.float32]:
     decide.
     """
     soft, peak = sight.soft, sight.peak[:, None, None]
-    own = sight.stack.mine | sight.stack.free
+    own = sight.maps.mine | sight.maps.free
     flank = own & (soft > FLANK[0] * peak) & (soft < FLANK[1] * peak)
     # Slopes are worked out there and nowhere else.
     slopes = _slopes(soft, np.flatnonzero(flank))

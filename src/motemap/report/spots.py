@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from motemap.records import Spot
@@ -72,4 +73,7 @@ def _depths_at(
 ) -> list[dict[str, float | None] | None]:
     """Round the depths of many marks at other apertures."""
     rounded = iter(significants([depth for one in depths for depth in (one or {}).values()]))
-    return [None if one is None else dict(zip(one, rounded, strict=False)) for one in depths]
+    return [
+        None if one is None else dict(zip(one, islice(rounded, len(one)), strict=True))
+        for one in depths
+    ]

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from fields import bell, disc, flat_frame, noisy
-from motemap.detect import detect
+from motemap.detect import detect, heaps
 from motemap.detect.boxes import box_of, widened
 from motemap.detect.clumps import Clump
+from motemap.detect.pursuit import explain
 from motemap.detect.usual import lone_radius
 from motemap.settings import DetectSettings
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from motemap.detect.moving import ShadowShape
+    from motemap.detect.pursuit import Fit, Task
     from motemap.records import Region
 
 SHAPE = (41, 61)
@@ -111,15 +114,61 @@ def test_a_band_as_wide_as_a_disc_is_not_taken_for_a_row_of_discs() -> None:
     assert len(marks_of(*discs(LONE, 0.2), band)) == len(LONE) + 1
 
 
+@pytest.mark.parametrize("length", [6.0, 12.0])
+def test_a_short_faint_stick_is_no_pair_of_discs(length: float) -> None:
+    # Two discs explain it to within the noise, and as well from one place as from another.
+    rows, cols = np.indices(FIELD)
+    away = np.hypot(rows - 200, cols - 250 - np.clip(cols - 250, 0, length))
+    stick = (-0.05 * np.clip(RADIUS + 0.5 - away, 0, 1)).astype(np.float32)
+    assert len(marks_of(*discs(LONE, 0.2), stick)) == len(LONE) + 1
+
+
+def soft(dots: Sequence[tuple[float, float, float]]) -> list[NDArray[np.float32]]:
+    """Draw bells, given by row, column and depth."""
+    return [bell(FIELD, row, col, 4.0, depth) for row, col, depth in dots]
+
+
+SOFT_LONE = [(float(row), float(col), 0.1) for row, col in LONE]
+SOFT_PAIR = [(200.0, 270.0, 0.1), (203.0, 278.5, 0.08)]
+"""2.2 sigmas, 0.93 of a width: the way between falls by 3 % only."""
+SOFT_TRIPLES = [
+    [(202.0, 268.0, 0.07), (193.0, 275.0, 0.08), (207.0, 269.0, 0.02)],
+    [(194.0, 276.0, 0.09), (193.0, 265.0, 0.02), (197.0, 270.0, 0.08)],
+]
+
+
 def test_a_thread_of_soft_dots_is_one_mark() -> None:
     # Bells two sigmas apart add up to an even ridge: nothing tells them from a fibre.
-    lone = [bell(FIELD, row, col, 4.0, 0.2) for row, col in LONE]
-    thread = [bell(FIELD, 200, 240 + 8 * step, 4.0, 0.2) for step in range(9)]
+    thread = soft([(200, 240 + 8 * step, 0.2) for step in range(9)])
+    lone = soft([(row, col, 0.2) for row, col in LONE])
     assert len(marks_of(*lone, sum(thread[1:], thread[0]))) == len(LONE) + 1
 
 
 def test_two_soft_dots_are_parted_where_no_dip_parts_them() -> None:
-    # 2.2 sigmas, 0.93 of a width: the way between falls by 3 % only.
-    lone = [bell(FIELD, row, col, 4.0, 0.1) for row, col in LONE]
-    pair = [bell(FIELD, 200, 270, 4.0, 0.1), bell(FIELD, 203, 278.5, 4.0, 0.08)]
-    assert len(marks_of(*lone, *pair)) == len(LONE) + 2
+    assert len(marks_of(*soft(SOFT_LONE + SOFT_PAIR))) == len(LONE) + 2
+
+
+@pytest.mark.parametrize("triple", SOFT_TRIPLES)
+def test_what_three_soft_dots_explain_better_is_no_pair(
+    triple: list[tuple[float, float, float]],
+) -> None:
+    # Two leave hardly more than the noise, which would do; only looking for a third tells.
+    assert len(marks_of(*soft(SOFT_LONE + triple))) == len(LONE) + 1
+
+
+def test_a_third_soft_dot_is_sought_only_where_two_are_believed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[int] = []
+
+    def counting(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
+        asked.append(len(tasks))
+        return explain(shape, tasks)
+
+    monkeypatch.setattr(heaps, "explain", counting)
+    # Twice as long as wide and of even depth: two bells leave half of it unexplained.
+    stick = np.zeros(FIELD, np.float32)
+    stick[333:347, 264:292] = -0.1
+    marks_of(*soft(SOFT_LONE + SOFT_PAIR), stick)
+    # Two; of these the pair with one more; and once more from other places.
+    assert asked == [2, 1, 1]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from fields import noisy
 from motemap.detect.response import (
@@ -14,7 +15,7 @@ from motemap.detect.response import (
     means_of,
 )
 from motemap.detect.scatter import measure_scatter
-from motemap.filters import pool, smooth, smooth_unit, smooth_wide
+from motemap.filters import smooth, smooth_unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -110,9 +111,25 @@ def test_a_response_is_its_wide_mean_less_its_narrow_one() -> None:
     assert np.array_equal(response[3:30:2, 50:53], response[:, :][3:30:2, 50:53])
 
 
+def halved(plane: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Average squares of 2 x 2 cells, an odd last row or column repeated."""
+    even = np.pad(plane, [(0, n_cells % 2) for n_cells in plane.shape], mode="edge")
+    means = even.reshape(len(even) // 2, 2, -1, 2).mean(axis=(1, 3))
+    return np.asarray(means, dtype=np.float64)
+
+
+def thrice_averaged(plane: NDArray[np.float64], side: int) -> NDArray[np.float64]:
+    for _ in range(3):
+        plane = ndimage.uniform_filter(plane, side, mode="reflect")
+    return plane
+
+
 def test_wide_means_are_made_on_pooled_planes() -> None:
     plane = noisy((41, 53), 0.1, 7)
     _, surround, level = means_of(plane)
     assert surround.shape == level.shape == plane.shape
-    assert surround.values == pytest.approx(smooth_wide(pool(plane), 2.25))
-    assert level.values == pytest.approx(smooth_wide(pool(pool(plane)), 3.0))
+    # Three running means of side n have the variance of a Gaussian of sigma s where
+    # 3 (n^2 - 1) / 12 = s^2; the nearest odd sides: 4.6 and 6.1.
+    squares = halved(plane.astype(np.float64))
+    assert surround.values == pytest.approx(thrice_averaged(squares, 5), abs=1e-7)
+    assert level.values == pytest.approx(thrice_averaged(halved(squares), 7), abs=1e-7)

@@ -24,7 +24,8 @@ class PaddedStrips(threading.local):
     """Strips of a picture with a margin all round; past the border the picture is mirrored.
 
     Even and odd lines are mirrored each on the last of their own: so the colours of a 2x2
-    mosaic stay in step, and no pixel is its own neighbour two lines away.
+    mosaic stay in step, and no pixel is its own neighbour two lines away. Each thread has a run
+    of strips of its own: one that goes on where that thread's last ended takes over its last rows.
 
     Parameters
     ----------
