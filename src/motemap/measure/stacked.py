@@ -207,7 +207,9 @@ def _centres(sight: _Sight) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     down, across = weight.sum(axis=2), weight.sum(axis=1)
     whole = down.sum(axis=1)
     rows, cols = (np.arange(part.start, part.stop, dtype=np.float32) for part in region[1:])
-    return np.asarray(down @ rows / whole), np.asarray(across @ cols / whole)
+    # Not by a matrix product: for lines as short as these BLAS looks at what lies beyond them, and
+    # numpy may warn of what it finds there.
+    return (down * rows).sum(axis=1) / whole, (across * cols).sum(axis=1) / whole
 
 
 def _sharp_sides(
