@@ -74,7 +74,7 @@ def strip_words(strip: Strip) -> str:
     if not strip.tiles:
         return "No mark found"
     black = say_percent(strip.black_frac)
-    return f"Turned as on the map; in all tiles black is {black} of the light lost"
+    return f"Turned as on the map; black is {black} lost; a shadow is wider than its dust"
 
 
 def _head(report: FrameReport, strip: Strip) -> tuple[Shape, ...]:
