@@ -34,8 +34,9 @@ DROP_GAIN = 0.5
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
-SMEARED_DEFECT_PX = 3.3
-"""No faint one is wider where the blur is known and marks can be measured by it (drawn frames)."""
+SMEARED_DEFECT_PX = 3.1
+"""Few faint ones are wider where the blur is known and marks can be measured by it (drawn frames);
+more would cost faint specks of pictures shrunk to half."""
 CODED_DEFECT_PX = 4.0
 """A faint one so wide, where coarse codes and compression have worn it down."""
 CLEAR_SIGNIFICANCE = 9.0
