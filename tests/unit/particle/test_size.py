@@ -8,10 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from motemap.coords import FramePoint
 from motemap.optics.apertures import THIRD_STOPS
 from motemap.particle import (
     Particles,
@@ -20,24 +17,15 @@ from motemap.particle import (
     measure_light,
     size_particles,
 )
-from motemap.records import MeasuredSpot, MeasuredSpots, Stack
+from motemap.records import MeasuredSpots, Stack
 from motemap.synth.films import SmearMask
 from motemap.synth.masks import DropMask, FibreMask
 from motemap.synth.shapes import random_outline
+from sized import SPOT, STACK, size_one
 from specked import PITCH_UM, Found, Laid, cast, find, specks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-STACK = Stack(distance_mm=1.3, uncertainty_mm=0.04, source="measured")
-SPOT = MeasuredSpot(
-    centre=FramePoint(row_px=40.0, col_px=60.0),
-    depth_frac=0.2,
-    snr=120.0,
-    width_px=9.0,
-    length_px=9.5,
-    lost_area_px2=14.0,
-)
 
 
 @lru_cache(maxsize=4)
@@ -57,24 +45,6 @@ def size_all(
         stack=stack,
         f_number=f_number,
         pitch_um=pitch_um,
-    )
-
-
-def size_one(
-    spot: MeasuredSpot,
-    *,
-    f_number: float | None = 22.0,
-    pitch_um: float | None = PITCH_UM,
-    show_depth_frac: float = 0.02,
-) -> Particles:
-    """Return the particle of one mark whose light was not measured."""
-    return size_particles(
-        MeasuredSpots.of([spot]),
-        [None],
-        stack=STACK,
-        f_number=f_number,
-        pitch_um=pitch_um,
-        show_depth_frac=show_depth_frac,
     )
 
 
@@ -344,28 +314,3 @@ def test_nothing_found_is_nothing_sized() -> None:
         MeasuredSpots.of([]), [], stack=STACK, f_number=22.0, pitch_um=PITCH_UM
     )
     assert particles.particle_um.size == particles.layer.size == particles.shows_from_f.size == 0
-
-
-@st.composite
-def marks(draw: st.DrawFn) -> MeasuredSpot:
-    width_px = draw(st.floats(0.5, 600.0))
-    return replace(
-        SPOT,
-        depth_frac=draw(st.floats(-0.01, 1.0)),
-        width_px=width_px,
-        length_px=width_px * draw(st.floats(1.0, 40.0)),
-        lost_area_px2=draw(st.floats(-50.0, 1e5)),
-        snr=draw(st.floats(1.0, 1e4)),
-        gain_ratio=draw(st.floats(0.0, 3.0)),
-        edge_px=draw(st.floats(0.1, 400.0)),
-    )
-
-
-@given(spot=marks())
-def test_any_mark_gets_sane_numbers(spot: MeasuredSpot) -> None:
-    particles = size_one(spot, f_number=16.0, pitch_um=4.0)
-    (particle_um,) = particles.particle_um
-    if not np.isnan(particle_um):
-        assert 0 <= particles.least_um[0] <= particle_um <= particles.most_um[0] < np.inf
-    assert particles.depth_at is not None
-    assert ((particles.depth_at >= 0) & (particles.depth_at <= 1)).all()
