@@ -157,7 +157,8 @@ def test_hostile_names(tmp_path: Path, capsys: Captured) -> None:
 def run(*args: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
         [sys.executable, "-c", RUNNER, "check", *args],
-        env={**os.environ, "PYTHONPATH": str(TESTS)},
+        # As the program itself has it: copies are made of a process without other threads only.
+        env={**os.environ, "PYTHONPATH": str(TESTS), "OMP_NUM_THREADS": "1"},
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
