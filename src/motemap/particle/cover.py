@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.particle.sites import Boxes
+from motemap.particle.sites import SiteBoxes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,7 +41,7 @@ class Cover:
         covered = []
         for some in sites.batches(reach_cell):
             marks = sites.only(some)
-            boxes = Boxes.around(marks, reach_cell[some], shape)
+            boxes = SiteBoxes.around(marks, reach_cell[some], shape)
             reach2 = np.square(reach_cell[some]).astype(np.float32)
             down2, across2 = boxes.away2(marks.row, marks.col)
             mark, row, col = np.nonzero(down2 + across2 <= reach2[:, None, None])

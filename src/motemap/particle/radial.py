@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.particle.sites import Boxes
+from motemap.particle.sites import SiteBoxes
 from motemap.planes import cell_values
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def crops_around(
         Where others than each of the marks lie; nothing is left out without it.
     """
     reach = np.maximum(reach_cell, SMALLEST_REACH_CELL)
-    boxes = Boxes.around(sites, reach, flat.contrast.shape)
+    boxes = SiteBoxes.around(sites, reach, flat.contrast.shape)
     loss = -boxes.windows.cut(flat.contrast)
     usable = boxes.windows.cells(flat.valid) & boxes.hold()
     if cover is not None:
@@ -124,7 +124,7 @@ def crops_around(
 
 
 def _centres(
-    boxes: Boxes, dark: NDArray[np.float32], sites: Sites
+    boxes: SiteBoxes, dark: NDArray[np.float32], sites: Sites
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
     """Return the middle of the light lost near each site, and whether any is lost there."""
     core2 = np.square(CENTRING_WIDTHS * sites.width).astype(np.float32)[:, None, None]

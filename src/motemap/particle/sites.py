@@ -62,7 +62,7 @@ class Sites:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Boxes:
+class SiteBoxes:
     """Boxes round n sites, each in a window of the plane; these are as large as the largest asks.
 
     Parameters
@@ -78,7 +78,9 @@ class Boxes:
     windows: Crops
 
     @classmethod
-    def around(cls, sites: Sites, reach_cell: NDArray[np.float64], shape: tuple[int, ...]) -> Boxes:
+    def around(
+        cls, sites: Sites, reach_cell: NDArray[np.float64], shape: tuple[int, ...]
+    ) -> SiteBoxes:
         """Return the boxes that hold all cells of a plane within reach of some sites."""
         middle = np.stack([sites.row, sites.col], axis=1)
         last = np.array(shape) - 1
@@ -88,10 +90,10 @@ class Boxes:
         top, left = np.minimum(start, last + 1 - (height, width)).T
         return cls(start=start, stop=stop, windows=Crops(top=top, left=left, shape=(height, width)))
 
-    def only(self, members: NDArray[np.intp]) -> Boxes:
+    def only(self, members: NDArray[np.intp]) -> SiteBoxes:
         """Return some of them."""
         top, left = self.windows.top[members], self.windows.left[members]
-        return Boxes(
+        return SiteBoxes(
             start=self.start[members],
             stop=self.stop[members],
             windows=Crops(top=top, left=left, shape=self.windows.shape),

@@ -9,7 +9,7 @@ import numpy as np
 
 from motemap.particle.match import TINY
 from motemap.particle.radial import crops_around
-from motemap.particle.view import MODEL_AREA_ERROR
+from motemap.particle.view import MODEL_AREA_ERROR, diameters_um, disc_um2, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,8 +48,7 @@ def radius_of_sum_um(
     lost_um2: NDArray[np.float64], width_um: NDArray[np.float64], blur_um: float
 ) -> NDArray[np.float64]:
     """Return out to where light is summed: ``d + B``, twice the radius of the ray shadow."""
-    diameter_um = np.sqrt(4 * np.maximum(lost_um2, 0) / math.pi)
-    radius_um: NDArray[np.float64] = np.maximum(diameter_um, width_um) + blur_um
+    radius_um: NDArray[np.float64] = np.maximum(diameters_um(lost_um2), width_um) + blur_um
     return radius_um
 
 
@@ -69,14 +68,9 @@ def sum_lights(
     lost_cell2, error_cell2, is_told = _sum_rings(crops, radius_cell)
     lost_um2 = np.maximum(lost_cell2, 0) * optics.cell_um**2
     enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
-    size_um = np.array(
-        [
-            np.interp(lost, enclosed, optics.shadows.size_um)
-            for lost, enclosed in zip(lost_um2, enclosed_um2, strict=True)
-        ]
-    )
+    size_um = own_curves(lost_um2, enclosed_um2, optics.shadows.size_um)
     is_beyond = lost_um2 > enclosed_um2[:, -1]
-    area_um2 = np.where(is_beyond, lost_um2, math.pi * size_um**2 / 4)
+    area_um2 = np.where(is_beyond, lost_um2, disc_um2(size_um))
     error = error_cell2 * optics.cell_um**2 / np.maximum(area_um2, TINY)
     return Sums(area_um2=area_um2, error_frac=np.hypot(error, MODEL_AREA_ERROR), is_told=is_told)
 

@@ -148,11 +148,6 @@ def own_curves(
     return np.array(looked_up, np.float64)
 
 
-def diameter_um(area_um2: float) -> float:
-    """Return the diameter of the disc of an area [um]; 0 where light was gained, not lost."""
-    return math.sqrt(4 * max(area_um2, 0.0) / math.pi)
-
-
 def disc_um2(diameter: Length) -> Length:
     """Return the area of a disc of a diameter, or of several [um2]."""
     return math.pi * diameter**2 / 4

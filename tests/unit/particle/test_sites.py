@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from motemap.particle.cover import Cover
-from motemap.particle.sites import WINDOWS_CELLS, Boxes, Sites
+from motemap.particle.sites import WINDOWS_CELLS, SiteBoxes, Sites
 
 SHAPE = (9, 14)
 
@@ -17,7 +17,7 @@ def sites_at(*places: tuple[float, float]) -> Sites:
 
 
 def test_a_box_holds_what_lies_within_reach_and_its_window_stays_in_the_plane() -> None:
-    boxes = Boxes.around(sites_at((4.0, 6.0), (0.5, 13.0)), np.array([2.0, 3.0]), SHAPE)
+    boxes = SiteBoxes.around(sites_at((4.0, 6.0), (0.5, 13.0)), np.array([2.0, 3.0]), SHAPE)
     assert boxes.start.tolist() == [[2, 4], [0, 10]]
     assert boxes.stop.tolist() == [[8, 10], [5, 14]]
     assert boxes.windows.shape == (6, 6)
@@ -49,7 +49,7 @@ def test_others_hide_what_they_lie_on() -> None:
     assert cover.owner.tolist()[4] == [0, 0, 1, 1, 1, 1, 4, 2, 2, 0, 0, 0, 0, 0]
     assert cover.owner.tolist()[0] == [0] * 12 + [3, 3]
     one = np.array([1])
-    windows = Boxes.around(marks.only(one), np.array([3.0]), SHAPE).windows
+    windows = SiteBoxes.around(marks.only(one), np.array([3.0]), SHAPE).windows
     hidden = cover.only(one).hides(windows)
     # Columns 4 to 11: the other mark's own, and the cell that both lie on.
     assert hidden[0, 4 - windows.top[0]].tolist() == [
