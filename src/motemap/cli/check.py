@@ -135,16 +135,13 @@ def _judge_bursts(
     from_stdin: bool,
 ) -> tuple[tuple[FrameReport, ...], LookAgain]:
     """Judge burst by burst; return also what judges one anew by a known stack distance."""
-    from motemap.pipeline.bursts import find_bursts, judge_burst
+    from motemap.pipeline.bursts import find_bursts, judge_burst, judge_found
 
     if from_stdin:
         raise click.UsageError("Standard input is one picture; --burst wants files.")
     bursts = find_bursts(found.paths)
     with options.console(ctx).progress(len(found.paths), label="Judging frames") as step:
-        frames = [
-            judge_burst(burst, settings, jobs=jobs, on_done=lambda _path: step())
-            for burst in bursts
-        ]
+        frames = judge_found(bursts, settings, jobs=jobs, on_done=lambda _path: step())
     paths_of = {frame.file: burst for frame, burst in zip(frames, bursts, strict=True)}
 
     def again(report: FrameReport, known: Stack) -> FrameReport:

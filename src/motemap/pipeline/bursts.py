@@ -137,9 +137,18 @@ def judge_bursts(
     on_done: Callable[[Path], None] | None = None,
 ) -> tuple[FrameReport, ...]:
     """Judge pictures burst by burst; each burst is one report, called by its first file."""
-    return tuple(
-        judge_burst(burst, settings, jobs=jobs, on_done=on_done) for burst in find_bursts(paths)
-    )
+    return judge_found(find_bursts(paths), settings, jobs=jobs, on_done=on_done)
+
+
+def judge_found(
+    bursts: Iterable[Sequence[Path]],
+    settings: Settings,
+    *,
+    jobs: int | None = None,
+    on_done: Callable[[Path], None] | None = None,
+) -> tuple[FrameReport, ...]:
+    """Judge bursts that were found already; otherwise as `judge_bursts`."""
+    return tuple(judge_burst(burst, settings, jobs=jobs, on_done=on_done) for burst in bursts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
