@@ -34,6 +34,10 @@ LEAST_SHARE, LEAST_SHARE_OF_PHOTOSITES = 0.25, 0.0
 single photosite shows its defects as they are."""
 PHOTOSITE_MOSAICS = ("2x2", "none")
 """The cells of a 6x6 mosaic are wider than such shadows."""
+TOO_NOISY = (
+    "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
+    "empty bright screen."
+)
 
 
 def _check(
@@ -202,12 +206,6 @@ def _least_share(info: ImageInfo) -> float:
     """Return what share of its depth a shadow must have beyond the reach of a defect."""
     has_photosites = info.kind == "raw" and info.mosaic in PHOTOSITE_MOSAICS
     return LEAST_SHARE_OF_PHOTOSITES if has_photosites else LEAST_SHARE
-
-
-TOO_NOISY = (
-    "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
-    "empty bright screen."
-)
 
 
 def check_sensitivity(

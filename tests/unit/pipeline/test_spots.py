@@ -21,20 +21,12 @@ from motemap.records import (
     Regions,
     Sensor,
     Spot,
-    Stack,
 )
 from motemap.settings import WorkSettings
+from sized import SPOT, STACK
 
 PITCH_UM = 6.0
-STACK = Stack(distance_mm=1.3, uncertainty_mm=0.04, source="measured")
-MARK = MeasuredSpot(
-    centre=FramePoint(row_px=50.0, col_px=100.0),
-    depth_frac=0.2,
-    snr=120.0,
-    width_px=9.0,
-    length_px=9.5,
-    lost_area_px2=14.0,
-)
+MARK = replace(SPOT, centre=FramePoint(row_px=50.0, col_px=100.0))
 DEEP = replace(MARK, centre=FramePoint(row_px=350.0, col_px=300.0), depth_frac=0.6)
 FIBRE = replace(MARK, centre=FramePoint(row_px=200.0, col_px=590.0), length_px=90.0)
 LENS_DUST = replace(

@@ -253,7 +253,7 @@ def _are_beside_cores(
 ) -> NDArray[np.bool_]:
     """Say of some dark pixels whether they are the core of a narrow shadow, or touch one."""
     beside = strip.around(found[is_asked], _SQUARE)
-    is_near = _is_among(found, np.unique(beside)) & (relative_deviation < 0)
+    is_near = _is_among(found, _ordered(beside.ravel())) & (relative_deviation < 0)
     near = found[is_near]
     cores = _ordered(near[_falls_off(strip, near, relative_deviation[is_near])])
     answer = np.zeros(len(found), np.bool_)
