@@ -36,11 +36,11 @@ VALUES: tuple[Any, ...] = (
     {},
     {"a": 1},
 )
-N_CHANGES = 400
+N_CHANGES = 150
 
 
-def both_say(document: Any, schema: dict[str, Any]) -> bool:
-    fits = Draft202012Validator(schema).is_valid(document)
+def both_say(document: Any, schema: dict[str, Any], other: Draft202012Validator) -> bool:
+    fits = other.is_valid(document)
     assert (first_misfit(document, schema) is None) == fits, first_misfit(document, schema)
     return fits
 
@@ -85,8 +85,9 @@ def test_reports_and_what_is_made_of_them(tmp_path: Path, capsys: Captured) -> N
     rng = random.Random(8)
     for name, document in documents.items():
         schema = load_schema(name)
-        assert both_say(document, schema), name
-        n_fit = sum(both_say(changed(document, rng), schema) for _ in range(N_CHANGES))
+        other = Draft202012Validator(schema)
+        assert both_say(document, schema, other), name
+        n_fit = sum(both_say(changed(document, rng), schema, other) for _ in range(N_CHANGES))
         assert 0 < n_fit < N_CHANGES
 
 
