@@ -29,7 +29,6 @@ FEWEST_ITEMS: Final = 4
 
 Item = TypeVar("Item")
 Outcome = TypeVar("Outcome")
-OtherOutcome = TypeVar("OtherOutcome")
 
 
 class _Limit(threading.local):
@@ -153,29 +152,3 @@ def for_each(task: Callable[[Item], Outcome], items: Iterable[Item]) -> list[Out
     shares = row_strips(len(waiting), -(-len(waiting) // (SHARES_PER_THREAD * n_workers)))
     with _workers(n_workers) as workers:
         return [outcome for share in workers.map(alone, shares) for outcome in share]
-
-
-def side_by_side(
-    one: Callable[[], Outcome], other: Callable[[], OtherOutcome]
-) -> tuple[Outcome, OtherOutcome]:
-    """Do two works that need nothing of each other at the same time, with a share of the threads each.
-
-    Raises
-    ------
-    Exception
-        What either raised, the first one's first.
-    """
-    n_workers = n_threads()
-    if n_workers <= 1:
-        return one(), other()
-    share = n_workers // 2
-
-    def apart() -> OtherOutcome:
-        with limited_threads(share):
-            return other()
-
-    with _workers(n_workers) as workers:
-        doing = workers.submit(apart)
-        with limited_threads(n_workers - share):
-            done = one()
-        return done, doing.result()

@@ -16,7 +16,6 @@ from motemap.strips import (
     row_strips,
     rows_round,
     same_workers,
-    side_by_side,
 )
 
 
@@ -104,21 +103,3 @@ def test_workers_that_wait_do_not_lift_a_limit() -> None:
             assert workers_of(40) == {threading.current_thread()}
         with limited_threads(2):
             assert len(workers_of(400)) <= 2
-
-
-@pytest.mark.parametrize("most", [1, 2, 3])
-def test_two_works_side_by_side_have_the_threads_that_one_had(most: int) -> None:
-    with limited_threads(most):
-        shares = side_by_side(n_threads, n_threads)
-        assert n_threads() == most
-    assert sum(shares) == most if most > 1 else shares == (1, 1)
-
-
-@pytest.mark.parametrize("most", [1, 2])
-def test_what_one_of_two_works_raises_is_raised(most: int) -> None:
-    with limited_threads(most):
-        assert side_by_side(lambda: "one", lambda: 2) == ("one", 2)
-        with pytest.raises(ZeroDivisionError):
-            side_by_side(lambda: 1, lambda: 1 // 0)
-        with pytest.raises(ZeroDivisionError):
-            side_by_side(lambda: 1 // 0, lambda: 1)

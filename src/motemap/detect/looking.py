@@ -15,6 +15,7 @@ from motemap.detect.split import have_rivals
 from motemap.filters import NOISE_OF_BLUR, SQUARE, highest_nearby, smooth
 from motemap.masks import label_pieces
 from motemap.records import Cells
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,16 +58,15 @@ def look_into(flat: FlatFrame, search: Search, pieces: Pieces) -> Clumps:
     Clumps
         One a piece.
     """
-    looked = []
+    alike: list[tuple[NDArray[np.intp], Crops]] = []
     for level in np.unique(pieces.level).tolist():
         members = np.flatnonzero(pieces.level == level)
         boxes = pieces.boxes.only(members)
         pads = np.full(len(members), max(MARGIN_MIN, round(3 * LEVEL_SIGMA * 2**level)))
-        looked += [
-            _in_crops(flat, pieces, members[some], crops)
-            for some, crops in crops_round(boxes, pads, flat.contrast.shape)
+        alike += [
+            (members[some], crops) for some, crops in crops_round(boxes, pads, flat.contrast.shape)
         ]
-    clumps = _joined(pieces, looked)
+    clumps = _joined(pieces, for_each(lambda some: _in_crops(flat, pieces, *some), alike))
     _give_free(search, pieces, clumps)
     return clumps
 

@@ -13,12 +13,14 @@ from motemap.distances import within
 from motemap.filters import SQUARE
 from motemap.masks import Boxes
 from motemap.planes import cells_at, values_at
+from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
+    from motemap.crops import Crops
     from motemap.detect.levels import Search
     from motemap.records import Cells, FlatFrame, Regions
 
@@ -80,18 +82,24 @@ def are_closed(
     (n,) bool
     """
     closed = np.zeros(len(regions), np.bool_)
-    for numbers, ring in _rings_round(regions, flat.contrast.shape):
-        is_even = _are_even(flat, ring, depth_frac[numbers])
-        closed[numbers] = is_even & (regions.snr[numbers] > CROWDED_SNR)
-        rest = np.flatnonzero(~closed[numbers])
+    sides = list(_alike(regions, flat.contrast.shape))
+
+    def are_some_closed(some: _Sides) -> NDArray[np.bool_]:
+        ring, own = some.ring(regions), depth_frac[some.numbers]
+        found = _are_even(flat, ring, own) & (regions.snr[some.numbers] > CROWDED_SNR)
+        rest = np.flatnonzero(~found)
         if len(rest):
-            others = numbers[rest]
+            others = some.numbers[rest]
             free = ring.of_masks(rest)
             free = free.only(_are_free(flat, search, regions.scale_cell[others], free))
             contrast = values_at(flat.contrast, free.row, free.col)
             middles = regions.cells.of_masks(others).middles()
-            around = look_around(free, contrast, middles, depth_frac[others])
-            closed[others] = _are_clear(around, regions.snr[others], depth_frac[others])
+            around = look_around(free, contrast, middles, own[rest])
+            found[rest] = _are_clear(around, regions.snr[others], own[rest])
+        return found
+
+    for some, found in zip(sides, for_each(are_some_closed, sides), strict=True):
+        closed[some.numbers] = found
     return closed
 
 
@@ -108,10 +116,33 @@ def _are_even(flat: FlatFrame, ring: Cells, depth_frac: NDArray[np.float64]) -> 
     return is_even
 
 
-def _rings_round(
-    regions: Regions, shape: tuple[int, ...]
-) -> Iterator[tuple[NDArray[np.intp], Cells]]:
-    """Yield the numbers of some regions and the cells of the rings round these, till all are seen.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sides:
+    """Some regions of like size, and the rings to be looked at round them.
+
+    Parameters
+    ----------
+    numbers : (n,) int
+    crops : Crops
+        These hold the rings.
+    inner_cell, outer_cell : int
+        How far from its region a ring begins and ends [cells].
+    """
+
+    numbers: NDArray[np.intp]
+    crops: Crops
+    inner_cell: int
+    outer_cell: int
+
+    def ring(self, regions: Regions) -> Cells:
+        """List the cells of the rings."""
+        marks = self.crops.drawn(regions.cells.of_masks(self.numbers))
+        near, far = within(marks, (self.inner_cell, self.outer_cell))
+        return self.crops.listed(far & ~near)[0]
+
+
+def _alike(regions: Regions, shape: tuple[int, ...]) -> Iterator[_Sides]:
+    """Yield some regions with rings of the same width, till all are seen.
 
     How wide a ring is, and how far away, follows from the thickness of its region.
     """
@@ -120,13 +151,10 @@ def _rings_round(
     width = np.maximum(RING_MIN_CELLS, np.rint(RING_OF_THICKNESS * thickness)).astype(np.intp)
     kinds, kind = np.unique(np.stack([gap, gap + width], axis=1), axis=0, return_inverse=True)
     for number, (inner, outer) in enumerate(kinds.tolist()):
-        alike = np.flatnonzero(kind == number)
-        boxes = Boxes(start=regions.start[alike], stop=regions.stop[alike])
-        for some, crops in crops_round(boxes, np.full(len(alike), outer + 1), shape):
-            marks = crops.drawn(regions.cells.of_masks(alike[some]))
-            near, far = within(marks, (inner, outer))
-            ring, _ = crops.listed(far & ~near)
-            yield alike[some], ring
+        members = np.flatnonzero(kind == number)
+        boxes = Boxes(start=regions.start[members], stop=regions.stop[members])
+        for some, crops in crops_round(boxes, np.full(len(members), outer + 1), shape):
+            yield _Sides(numbers=members[some], crops=crops, inner_cell=inner, outer_cell=outer)
 
 
 def _are_free(

@@ -17,7 +17,6 @@ from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
 from motemap.report.spot_table import shows
 from motemap.sensor import geometry_of, resolve_sensor
-from motemap.strips import side_by_side
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
@@ -124,10 +123,8 @@ def judge_flat(
     given = given_stack(settings.work, known_stack)
     marks = find_marks(frame.plane, flat, view, given, settings)
     stack = stack_of(marks, settings.work, known_stack)
-    (checks, sensitivity), reported = side_by_side(
-        lambda: check_shot(frame, flat, marks, stack, settings),
-        lambda: report_spots(marks, frame, flat, stack, settings.work),
-    )
+    checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
+    reported = report_spots(marks, frame, flat, stack, settings.work)
     spots = reported.spots
     failed = tuple(check for check in checks if check.outcome == "fail")
     counts, verdict = judge(
