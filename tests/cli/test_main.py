@@ -27,6 +27,14 @@ def test_alone_it_helps(capsys: Captured) -> None:
     assert "..." not in stdout.replace("[ARGS]...", "")  # no summary is cut
 
 
+def test_the_list_says_of_each_command_what_its_own_help_does() -> None:
+    context = click.Context(program)
+    for name, summary in COMMANDS.items():
+        command = program.get_command(context, name)
+        assert command is not None
+        assert command.get_short_help_str(80) == summary
+
+
 def test_version(capsys: Captured) -> None:
     assert main(["--version"]) == 0
     assert __version__ in capsys.readouterr().out

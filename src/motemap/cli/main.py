@@ -11,7 +11,7 @@ import logging
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -25,8 +25,17 @@ from motemap.errors import MotemapError, SettingsError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-COMMANDS = ("check", "compare", "pretrip", "history", "forecast", "guide", "simulate")
-"""In the order of a photographer's work; each is ``motemap/cli/NAME.py``."""
+COMMANDS: Final = {
+    "check": "List the spots in test shots and say whether to clean.",
+    "compare": "Say what a cleaning did, and what to do next.",
+    "pretrip": "Say of every body whether it is ready to go: one line each.",
+    "history": "Show the record of every body, or the course of one.",
+    "forecast": "Say how many marks will show at each aperture.",
+    "guide": "Tell how to shoot the test frame, and how to clean safely.",
+    "simulate": "Draw a test frame of known dust, and write the truth beside it.",
+}
+"""In the order of a photographer's work; each is ``motemap/cli/NAME.py``, which begins its own help
+with the same line. Said here as well, so that none has to be imported to list them all."""
 
 LOGGER = logging.getLogger("motemap.cli")
 
@@ -57,6 +66,12 @@ class CommandsByName(click.Group):
             return None
         command: click.Command = importlib.import_module(f"motemap.cli.{cmd_name}").command
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of the commands."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
