@@ -21,6 +21,7 @@ from picturing.bench import (
     FULL_FRAME,
     MEDIUM,
     SMALL,
+    Chip,
     dusty,
     mark,
     numbered,
@@ -209,6 +210,12 @@ def test_names_from_files_stay_text() -> None:
     assert "<script>alert(1)</script>" in text
     assert r"\x00\x1b[31m\u202e\ufffe" in text
     assert all(letter >= " " or letter == "\n" for letter in svg)
+
+
+@pytest.mark.parametrize("chip", [FULL_FRAME, MEDIUM, SMALL], ids=lambda chip: chip.name)
+def test_the_ruler_says_what_it_counts(chip: Chip) -> None:
+    assert re.findall(r">([25] mm)<", sensor_map_svg(dusty(3, chip=chip))) in (["2 mm"], ["5 mm"])
+    assert re.findall(r">(\d+ px)<", sensor_map_svg(turned(dusty(3)))) == ["1000 px"]
 
 
 def test_the_same_report_gives_the_same_bytes() -> None:

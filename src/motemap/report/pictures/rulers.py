@@ -85,14 +85,16 @@ def _ticks_along(plate: Plate, *, is_level: bool) -> Iterator[Shape]:
 def _numbers(plate: Plate, type_height: float) -> Iterator[Shape]:
     step = step_for(plate)
     away = LABEL_GAP_UNITS * plate.unit
-    per_count = step if plate.is_sensor else step * 100
+    per_count, unit = (step, "mm") if plate.is_sensor else (step * 100, "px")
     for is_level in (True, False):
         length = plate.width if is_level else plate.height
         for count in range(int(length // (step * plate.per_tick)) + 1):
             place = count * step * plate.per_tick
+            text = str(count * per_count)
             yield Words(
                 at=(place, -away) if is_level else (-away, place + CAP_FRAC * type_height),
-                text=str(count * per_count),
+                # Said once, and not at the 0, beside which stands what a swab is wide.
+                text=f"{text} {unit}" if is_level and count == 1 else text,
                 height=type_height,
                 tone=Tone.QUIET,
                 anchor="middle" if is_level else "end",
