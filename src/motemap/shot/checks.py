@@ -17,10 +17,12 @@ ISO_WANTED = (50.0, 400.0)
 ISO_WORDS = "{:.0f} to {:.0f}".format(*ISO_WANTED)
 LEVEL_WANTED = (0.12, 0.92)
 LEVEL_BLACK = 0.004
-CLIPPED_WARN_FRAC, CLIPPED_FAIL_FRAC = 0.002, 0.35
+CLIPPED_WARN_FRAC, CLIPPED_FAIL_FRAC = 0.002, 0.05
+"""Pure white hides dust. Where more than a twentieth of the frame cannot be looked at, nobody can
+say that the sensor is clean, and another shot costs less than a speck that was missed."""
 BLACK_FAIL_FRAC = 0.5
 FALL_OFF_WARN = 0.3
-LIT_WARN, LIT_FAIL = 0.97, 0.5
+LIT_WARN, LIT_FAIL = 0.99, 0.95
 ROUGH_WARN, ROUGH_FAIL = 0.01, 0.08
 BRIGHT_WARN, BRIGHT_FAIL = 0.0005, 0.01
 MARKED_FAIL = 0.25

@@ -195,6 +195,20 @@ def test_a_burnt_out_frame_is_shot_again(tmp_path: Path) -> None:
     assert outcomes(report)["clipping"] == "fail"
 
 
+def test_nobody_is_told_to_be_ready_where_a_part_was_burnt_out(tmp_path: Path) -> None:
+    lit_from_one_side = SceneSpec(exposure_frac=1.0, tilt_frac=0.2)
+    part = replace(
+        SPEC,
+        mix=MarkMix(n_specks=0, n_fibres=0),
+        scene=lit_from_one_side,
+        file=FileSpec(format="tiff"),
+    )
+    report = analyse(drawn(part, tmp_path / "part.tif")[0], SETTINGS)
+    assert outcomes(report)["clipping"] == "fail"
+    assert report.verdict is not None
+    assert report.verdict.level == "reshoot"
+
+
 def test_a_small_copy_is_shot_again(tmp_path: Path) -> None:
     small = replace(SPEC, width_px=390, height_px=260, file=FileSpec(format="tiff"))
     report = analyse(drawn(small, tmp_path / "small.tif")[0], SETTINGS)

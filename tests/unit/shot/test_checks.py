@@ -56,7 +56,7 @@ def test_aperture_and_iso_warn_but_never_fail(
         (0.6, 0.0, 0.0, "ok", "ok"),
         (0.05, 0.0, 0.0, "warn", "ok"),
         (0.98, 0.0, 0.05, "warn", "warn"),
-        (0.7, 0.0, 0.6, "ok", "fail"),
+        (0.7, 0.0, 0.06, "ok", "fail"),
         (0.001, 0.0, 0.0, "fail", "ok"),
         (0.3, 0.9, 0.0, "fail", "ok"),
     ],
@@ -83,7 +83,8 @@ def test_dark_and_bright_frames_get_opposite_advice() -> None:
     [
         ({}, "ok", "ok"),
         ({"fall_off_frac": 0.1}, "warn", "ok"),
-        ({"lit_share": 0.3}, "fail", "ok"),
+        ({"lit_share": 0.98}, "warn", "ok"),
+        ({"lit_share": 0.94}, "fail", "ok"),
         ({"rough_share": 0.04}, "ok", "warn"),
         ({"rough_share": 0.5}, "ok", "fail"),
         ({"bright_share": 0.1}, "ok", "fail"),
