@@ -13,7 +13,7 @@ import drawn
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-settings.register_profile("ci", derandomize=True, deadline=None, max_examples=200, database=None)
+settings.register_profile("ci", derandomize=True, deadline=None, max_examples=100, database=None)
 settings.register_profile("dev", parent=settings.get_profile("ci"), max_examples=50)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "dev"))
 
