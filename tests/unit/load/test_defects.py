@@ -18,12 +18,31 @@ def field(seed: int = 4) -> Field:
     return np.random.default_rng(seed).normal(LEVEL, NOISE, SHAPE)
 
 
-def found(values: Field, *, has_photosites: bool = False) -> Defects:
+NO_BLACK = np.zeros((1, 1), np.float32)
+
+
+def found(
+    values: Field, *, has_photosites: bool = False, black: NDArray[np.float32] = NO_BLACK
+) -> Defects:
     codes = values.round().clip(0, 65535).astype(np.uint16)
     threshold = np.full((1, SHAPE[1]), CANDIDATE_SIGMA * NOISE, dtype=np.uint16)
     strips = PaddedStrips(lambda start, stop: codes[start:stop], SHAPE, MARGIN_PX)
     padded = strips.strip(0, SHAPE[0])
-    return find_defects(padded, threshold, has_photosites=has_photosites)
+    return find_defects(padded, threshold, black, has_photosites=has_photosites)
+
+
+def mosaic(light: Field, black: NDArray[np.float32]) -> Field:
+    """Turn a field into stored values of colours that differ, on levels of black that do."""
+    n_rows, n_cols = (n // 2 for n in SHAPE)
+    return np.asarray(light * np.tile(TINT, (n_rows, n_cols)) + np.tile(black, (n_rows, n_cols)))
+
+
+TINT = np.array([[0.45, 1.0], [1.0, 0.6]])
+BLACKS = [
+    np.zeros((2, 2), np.float32),
+    np.full((2, 2), 2047, np.float32),
+    np.array([[3000, 1000], [900, 5000]], np.float32),
+]
 
 
 def places(defects: Defects) -> set[tuple[int, int]]:
@@ -74,6 +93,34 @@ def test_small_clusters_are_found_whole(
         (20 + row, 31 + col) for row in range(shape[0]) for col in range(shape[1])
     }
     np.testing.assert_allclose(defects.repaired, LEVEL, atol=5 * NOISE)
+
+
+@pytest.mark.parametrize("black", BLACKS, ids=["none", "2047", "uneven"])
+@pytest.mark.parametrize("shape", [(2, 2), (2, 3), (3, 2), (3, 3)])
+@pytest.mark.parametrize("at", [(20, 31), (21, 31), (20, 30), (21, 30)])
+@pytest.mark.parametrize("left_frac", [0.0, 0.3])
+def test_dead_clusters_are_no_shadows_whatever_the_black_level(
+    black: NDArray[np.float32], shape: tuple[int, int], at: tuple[int, int], left_frac: float
+) -> None:
+    light = field()
+    light[at[0] : at[0] + shape[0], at[1] : at[1] + shape[1]] *= left_frac
+
+    defects = found(mosaic(light, black), has_photosites=True, black=black)
+
+    assert places(defects) == {
+        (at[0] + row, at[1] + col) for row in range(shape[0]) for col in range(shape[1])
+    }
+
+
+@pytest.mark.parametrize("black", BLACKS, ids=["none", "2047", "uneven"])
+@pytest.mark.parametrize("width_px", [1.8, 2.6, 3.4])
+@pytest.mark.parametrize("offset", [(0.0, 0.0), (1.0, 0.0), (0.5, 0.5), (1.2, -0.4)])
+def test_a_narrow_shadow_stays_whatever_the_black_level(
+    black: NDArray[np.float32], width_px: float, offset: tuple[float, float]
+) -> None:
+    shadow = 1 - 0.6 * bell(width_px, 30 + offset[0], 41 + offset[1])
+    values = mosaic(field() * shadow, black)
+    assert places(found(values, has_photosites=True, black=black)) == set()
 
 
 @pytest.mark.parametrize("apart", [(0, 2), (2, 0), (2, 2), (2, -2), (0, 4), (4, 2)])

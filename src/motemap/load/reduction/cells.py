@@ -68,7 +68,13 @@ class Cells:
         """Add rows that begin with a cell and a repeat of the mosaic, without their defects."""
         samples, even = self._samples, self._even
         padded = self._padded.strip(strip.start, strip.stop)
-        defects = find_defects(padded, limits, self._scratch, has_photosites=samples.has_photosites)
+        defects = find_defects(
+            padded,
+            limits,
+            even.rows_black,
+            self._scratch,
+            has_photosites=samples.has_photosites,
+        )
         stored = padded[MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
         if not even.is_stored:
             stored = samples.read_rows(strip.start, strip.stop)

@@ -87,6 +87,7 @@ class Defects:
 def find_defects(
     padded: NDArray[np.uint16],
     threshold: NDArray[np.uint16],
+    black: NDArray[np.float32],
     scratch: Scratch | None = None,
     *,
     has_photosites: bool = False,
@@ -99,6 +100,8 @@ def find_defects(
         A strip with `MARGIN_PX` of context all round, contiguous.
     threshold : (p, W) uint16
         `CANDIDATE_SIGMA` sigmas of the noise, for each row of the mosaic's repeat.
+    black : (p, p) float32
+        Values without light, for each place of the mosaic's repeat.
     scratch : Scratch, optional
         Arrays to work in, when there are more strips than one.
     has_photosites : bool
@@ -108,6 +111,7 @@ def find_defects(
         padded=padded,
         values_in_line=padded.reshape(-1),
         threshold=threshold,
+        black=black,
         has_photosites=has_photosites,
     )
     found, sign = _candidates(strip, Scratch() if scratch is None else scratch)
@@ -128,6 +132,7 @@ class _Strip:
     padded: NDArray[np.uint16]
     values_in_line: NDArray[np.uint16]
     threshold: NDArray[np.uint16]
+    black: NDArray[np.float32]
     has_photosites: bool
 
     def values(self, at: Pixels) -> NDArray[np.int32]:
@@ -144,6 +149,14 @@ class _Strip:
         rows = (rows - MARGIN_PX) % self.threshold.shape[0]
         cols = np.minimum(np.maximum(cols - MARGIN_PX, 0), self.threshold.shape[1] - 1)
         return np.asarray(self.threshold[rows, cols], dtype=np.int32)
+
+    def blacks(self, at: Pixels) -> NDArray[np.float32]:
+        """Return the values without light at positions."""
+        period_px = self.black.shape[0]
+        rows, cols = (
+            (line - MARGIN_PX) % period_px for line in np.divmod(at, self.padded.shape[1])
+        )
+        return np.asarray(self.black[rows, cols], dtype=np.float32)
 
 
 def _candidates(strip: _Strip, scratch: Scratch) -> tuple[Pixels, NDArray[np.int32]]:
@@ -211,7 +224,7 @@ def _lone(strip: _Strip, found: Pixels, sign: NDArray[np.int32]) -> Pixels:
     near = strip.values(strip.around(found, _NEAR))
     shared = (sign[:, None] * (near - around[:, None])).max(axis=1)
     is_lone = shared + limits / CANDIDATE_SIGMA < _SHARED_FRAC * deviation
-    relative = sign * deviation / np.maximum(around, 1)
+    relative = sign * deviation / np.maximum(around - strip.blacks(found), 1)
     is_lone[~is_lone] = _is_unshared(strip, found[~is_lone], relative[~is_lone])
     if strip.has_photosites:
         is_lone &= ~_are_beside_cores(strip, found, relative, is_lone & (sign == _DEAD))
@@ -276,10 +289,16 @@ def _shares(
     relative_deviation: NDArray[np.float64],
     ring: NDArray[np.intp],
 ) -> NDArray[np.float64]:
-    """Return what share of a pixel's deviation those of a ring have, each by its own colour."""
+    """Return what share of a pixel's deviation those of a ring have, each by its own colour.
+
+    Of the light that each colour has: with the black level in it, a dead pixel of a bright colour
+    would lack a larger share than one of a dark colour, and a cluster look like a shadow.
+    """
     beside = strip.around(found, ring)
-    level = _median(strip.values(strip.around(beside, _FAR)))
-    shares = (strip.values(beside) / np.maximum(level, 1) - 1) / relative_deviation[:, None]
+    black = strip.blacks(beside)
+    level = _median(strip.values(strip.around(beside, _FAR))) - black
+    light = strip.values(beside) - black
+    shares = (light / np.maximum(level, 1) - 1) / relative_deviation[:, None]
     return np.asarray(shares, dtype=np.float64)
 
 

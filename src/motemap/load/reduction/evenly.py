@@ -30,6 +30,8 @@ class EvenRows:
         As in `StoredSamples`.
     gain, black : (p, p) float32
         An even value is ``(stored - black) * gain``.
+    rows_black : (p, p) float32
+        What the rows themselves hold without light.
     is_stored : bool
         Whether the rows are the stored ones: in a 2x2 mosaic pixels two apart have one colour.
     """
@@ -37,6 +39,7 @@ class EvenRows:
     read_rows: Callable[[int, int], NDArray[np.uint16]]
     gain: NDArray[np.float32]
     black: NDArray[np.float32]
+    rows_black: NDArray[np.float32]
     is_stored: bool
 
     def stored(
@@ -55,6 +58,7 @@ def even_rows(samples: StoredSamples, phase_level: NDArray[np.float32]) -> EvenR
             read_rows=samples.read_rows,
             gain=np.ones_like(samples.black),
             black=np.zeros_like(samples.black),
+            rows_black=samples.black,
             is_stored=True,
         )
     gain = np.asarray(phase_level.max() / phase_level, dtype=np.float32)
@@ -74,4 +78,10 @@ def even_rows(samples: StoredSamples, phase_level: NDArray[np.float32]) -> EvenR
         np.clip(light, 0, _LARGEST, out=light)
         return light.astype(np.uint16)
 
-    return EvenRows(read_rows=read_rows, gain=gain, black=samples.black, is_stored=False)
+    return EvenRows(
+        read_rows=read_rows,
+        gain=gain,
+        black=samples.black,
+        rows_black=np.zeros_like(samples.black),
+        is_stored=False,
+    )
