@@ -25,18 +25,26 @@ class Cover:
     owner : (H, W) unsigned integers
         0 where no mark lies, else the number of the one that does; the last is several marks'.
     own : (n,) unsigned integers
-        Numbers of the marks that are looked at.
+        Numbers of the marks that are looked at; several may share one, and do not hide each other.
     """
 
     owner: NDArray[np.unsignedinteger]
     own: NDArray[np.unsignedinteger]
 
     @classmethod
-    def of(cls, sites: Sites, reach_cell: NDArray[np.float64], shape: tuple[int, ...]) -> Cover:
-        """Cover a plane with all marks of a frame, each as far as it reaches."""
+    def of(
+        cls,
+        sites: Sites,
+        reach_cell: NDArray[np.float64],
+        shape: tuple[int, ...],
+        is_as_one: NDArray[np.bool_] | None = None,
+    ) -> Cover:
+        """Cover a plane with all marks of a frame, each as far as it reaches; some count as one."""
         n_marks = len(reach_cell)
         owner = np.zeros(shape, np.min_scalar_type(n_marks + 1))
         own = np.arange(1, n_marks + 1, dtype=owner.dtype)
+        if is_as_one is not None:
+            own[is_as_one] = own[is_as_one].min(initial=n_marks)
         cells = owner.reshape(-1)
         covered = []
         for some in sites.batches(reach_cell):

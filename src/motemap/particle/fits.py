@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from motemap.particle.cover import Cover
     from motemap.particle.match import Rival
+    from motemap.particle.shade import Shades
     from motemap.particle.sites import Sites
     from motemap.particle.view import FrameOptics
     from motemap.records import FlatFrame
@@ -41,7 +42,9 @@ class SizeFits(NamedTuple):
     opacity_frac : (n,) float64
         Share of the light that is stopped.
     misfit : (n,) float64
-        Mean squared residual in units of what is expected; infinite without any light to fit.
+        Mean squared residual in units of what is expected; infinite where too little is seen.
+    row, col : (n,) float64
+        The centres about which they were fitted [cells].
     """
 
     place: NDArray[np.float64]
@@ -49,6 +52,8 @@ class SizeFits(NamedTuple):
     factor: NDArray[np.float64]
     opacity_frac: NDArray[np.float64]
     misfit: NDArray[np.float64]
+    row: NDArray[np.float64]
+    col: NDArray[np.float64]
 
 
 def reach_of_fit_cell(sites: Sites) -> NDArray[np.float64]:
@@ -56,9 +61,11 @@ def reach_of_fit_cell(sites: Sites) -> NDArray[np.float64]:
     return REACH_OF_WIDTH * sites.width + REACH_MARGIN_CELL
 
 
-def fit_sizes(flat: FlatFrame, sites: Sites, cover: Cover, optics: FrameOptics) -> SizeFits:
-    """Fit size, opacity and local level to the rings around each mark."""
-    crops = crops_around(flat, sites, reach_of_fit_cell(sites), cover)
+def fit_sizes(
+    flat: FlatFrame, sites: Sites, cover: Cover, optics: FrameOptics, shades: Shades | None = None
+) -> SizeFits:
+    """Fit size, opacity and local level to the rings around each mark, others' shadows taken off."""
+    crops = crops_around(flat, sites, reach_of_fit_cell(sites), cover, shades)
     radius_um = optics.shadows.radius_um
     step_cell = float(radius_um[1] - radius_um[0]) / optics.cell_um
     n_points = min(int(crops.reach_cell.max() / step_cell) + 2, radius_um.size)
@@ -83,7 +90,9 @@ def fit_sizes(flat: FlatFrame, sites: Sites, cover: Cover, optics: FrameOptics) 
         place_error=np.sqrt(2 / bend),
         factor=factor[marks, best],
         opacity_frac=opacity_frac,
-        misfit=np.where(crops.n_cells > 0, mean_misfit, np.inf),
+        misfit=np.where(crops.is_shown, mean_misfit, np.inf),
+        row=crops.row,
+        col=crops.col,
     )
 
 

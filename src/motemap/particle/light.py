@@ -10,6 +10,7 @@ import numpy as np
 from motemap.coords import UM_PER_MM
 from motemap.optics.depths import depth_curve
 from motemap.particle.cover import Cover
+from motemap.particle.crowd import are_crowded, fit_together
 from motemap.particle.fits import SizeFits, fit_sizes, reach_of_fit_cell
 from motemap.particle.record import LostLight
 from motemap.particle.sites import Sites
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from motemap.particle.shade import Shades
     from motemap.records import FlatFrame, MeasuredSpot, Stack
 
 LARGEST_MISFIT = 4.0
@@ -63,9 +65,12 @@ def measure_light(
         return (None,) * len(spots)
     optics = FrameOptics.of(stack.distance_mm * UM_PER_MM, f_number, pitch_um, flat.bin_px)
     field = _Field.of(flat, spots, optics)
-    lights = _Lights.of_fits(field.fits(), optics)
-    # Where no fit of a speck's shadow holds, the plain sum is taken.
-    odd = np.flatnonzero(~lights.hold(optics))
+    lights = _Lights.of_fits(field.fits(spots), optics)
+    # Where no fit of a speck's shadow holds, the plain sum is taken. Of marks that lie over one
+    # another a sum tells nothing: there is what was measured of them.
+    is_odd = ~lights.hold(optics)
+    lights = lights.without(is_odd & field.is_crowded)
+    odd = np.flatnonzero(is_odd & ~field.is_crowded)
     if odd.size:
         lost_um2 = np.array([spots[index].lost_area_px2 for index in odd.tolist()]) * pitch_um**2
         depth_frac = np.array([spot.depth_frac for spot in spots])
@@ -75,12 +80,16 @@ def measure_light(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Field:
-    """All marks of a frame, the plane they lie in, and the optics it was taken through."""
+    """All marks of a frame, the plane they lie in, and the optics it was taken through.
+
+    Those that are crowded do not hide each other.
+    """
 
     flat: FlatFrame
     sites: Sites
     cover: Cover
     optics: FrameOptics
+    is_crowded: NDArray[np.bool_]
 
     @classmethod
     def of(cls, flat: FlatFrame, spots: Sequence[MeasuredSpot], optics: FrameOptics) -> _Field:
@@ -88,19 +97,38 @@ class _Field:
         sites = Sites.of(spots, flat.bin_px)
         length_cell = np.array([spot.length_px for spot in spots]) / flat.bin_px
         reach_cell = np.maximum(sites.width, length_cell / 2)
-        cover = Cover.of(sites, reach_cell, flat.contrast.shape)
-        return cls(flat=flat, sites=sites, cover=cover, optics=optics)
+        shape = flat.contrast.shape
+        is_crowded = are_crowded(spots, sites, optics, shape)
+        cover = Cover.of(sites, reach_cell, shape, is_crowded)
+        return cls(flat=flat, sites=sites, cover=cover, optics=optics, is_crowded=is_crowded)
 
     def only(self, members: NDArray[np.intp]) -> _Field:
         """Return some of the marks."""
-        return replace(self, sites=self.sites.only(members), cover=self.cover.only(members))
+        return replace(
+            self,
+            sites=self.sites.only(members),
+            cover=self.cover.only(members),
+            is_crowded=self.is_crowded[members],
+        )
 
-    def fits(self) -> SizeFits:
-        """Fit specks to all marks."""
+    def fits(self, spots: Sequence[MeasuredSpot]) -> SizeFits:
+        """Fit specks to all marks, of which so much was measured."""
+        lone, crowded = np.flatnonzero(~self.is_crowded), np.flatnonzero(self.is_crowded)
+        found = [self.only(lone)._fits()] if lone.size else []
+        if crowded.size:
+            crowd = self.only(crowded)
+            own = [spots[index] for index in crowded.tolist()]
+            shape = self.flat.contrast.shape
+            found.append(fit_together(crowd._fits, crowd.sites, own, self.optics, shape))
+        return _put_back(found, np.concatenate([lone, crowded]))
+
+    def _fits(self, shades: Shades | None = None) -> SizeFits:
+        """Fit specks to all marks, each freed of the shadows of others."""
 
         def of_batch(members: NDArray[np.intp]) -> SizeFits:
             some = self.only(members)
-            return fit_sizes(self.flat, some.sites, some.cover, self.optics)
+            others = None if shades is None else shades.only(members)
+            return fit_sizes(self.flat, some.sites, some.cover, self.optics, others)
 
         return _in_batches(of_batch, self.sites, reach_of_fit_cell(self.sites))
 
@@ -123,8 +151,12 @@ def _in_batches(
 ) -> Columns:
     """Measure marks batch by batch; return what is found in their own order."""
     batches = list(sites.batches(reach_cell))
-    found = for_each(measure, batches)
-    back = np.argsort(np.concatenate(batches))
+    return _put_back(for_each(measure, batches), np.concatenate(batches))
+
+
+def _put_back(found: Sequence[Columns], order: NDArray[np.intp]) -> Columns:
+    """Join what was found of some marks after others, given the places of these among all."""
+    back = np.argsort(order)
     return type(found[0])._make(np.concatenate(column)[back] for column in zip(*found, strict=True))
 
 
@@ -162,6 +194,10 @@ class _Lights:
         size_um = np.sqrt(4 * np.maximum(self.area_um2, 0) / self.opacity_frac / np.pi)
         is_small: NDArray[np.bool_] = size_um <= LARGEST_FITTED * optics.blur_um
         return (self.misfit <= LARGEST_MISFIT) & is_small
+
+    def without(self, untold: NDArray[np.bool_]) -> _Lights:
+        """Say nothing of some marks."""
+        return replace(self, is_told=self.is_told & ~untold)
 
     def with_sums(
         self, odd: NDArray[np.intp], sums: Sums, measured_depth_frac: NDArray[np.float64]

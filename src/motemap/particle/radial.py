@@ -20,12 +20,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.particle.cover import Cover
+    from motemap.particle.shade import Shades
     from motemap.particle.sites import Sites
     from motemap.records import FlatFrame
 
 CENTRING_WIDTHS = 0.7
 N_CENTRINGS = 4
 SMALLEST_REACH_CELL = 3.0
+CORE_SEEN = 0.2
+"""Share of a mark within its half depth that has to be seen: in a corner it is a quarter. What
+lies further out hardly tells how much light is lost inside."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +50,10 @@ class Crops:
         Standard deviation of one cell.
     reach_cell : (n,) float64
         Largest distance kept [cells].
+    row, col : (n,) float64
+        The centres of the marks [cells].
+    is_shown : (n,) bool
+        Whether enough is seen of the inside of each to tell how much light is lost there.
     """
 
     radius_cell: NDArray[np.float32]
@@ -54,6 +62,9 @@ class Crops:
     n_cells: NDArray[np.intp]
     noise_frac: NDArray[np.float64]
     reach_cell: NDArray[np.float64]
+    row: NDArray[np.float64]
+    col: NDArray[np.float64]
+    is_shown: NDArray[np.bool_]
 
     def cells_of(self, mark: int) -> slice:
         """Return where the cells of one mark are."""
@@ -81,7 +92,11 @@ class Rings:
 
 
 def crops_around(
-    flat: FlatFrame, sites: Sites, reach_cell: NDArray[np.float64], cover: Cover | None = None
+    flat: FlatFrame,
+    sites: Sites,
+    reach_cell: NDArray[np.float64],
+    cover: Cover | None = None,
+    shades: Shades | None = None,
 ) -> Crops:
     """Cut out the cells within a distance of each mark, those of its neighbours left out.
 
@@ -95,6 +110,8 @@ def crops_around(
         Distance up to which cells are kept [cells].
     cover : Cover, optional
         Where others than each of the marks lie; nothing is left out without it.
+    shades : Shades, optional
+        Shadows that are taken off each other.
     """
     reach = np.maximum(reach_cell, SMALLEST_REACH_CELL)
     boxes = SiteBoxes.around(sites, reach, flat.contrast.shape)
@@ -102,6 +119,9 @@ def crops_around(
     usable = boxes.windows.cells(flat.valid) & boxes.hold()
     if cover is not None:
         usable &= ~cover.hides(boxes.windows)
+    if shades is not None:
+        loss, is_lost = shades.take_off(loss, boxes)
+        usable &= ~is_lost
     # Light that is no number may be marked as usable by a caller; it would spoil every sum.
     if not math.isfinite(float(loss.sum())):
         usable &= np.isfinite(loss)
@@ -120,7 +140,22 @@ def crops_around(
         n_cells=n_cells,
         noise_frac=cell_values(flat.noise_frac, sites.row, sites.col),
         reach_cell=reach,
+        row=row,
+        col=col,
+        is_shown=_are_shown(boxes, usable, sites) & (n_cells > 0),
     )
+
+
+def _are_shown(boxes: SiteBoxes, usable: NDArray[np.bool_], sites: Sites) -> NDArray[np.bool_]:
+    """Tell of which marks enough of the inside can be used, where they were measured to lie, (n,).
+
+    Centred anew, a mark that is hidden by half has its middle in the other half.
+    """
+    core2 = np.square(sites.width / 2).astype(np.float32)[:, None, None]
+    down2, across2 = boxes.away2(sites.row, sites.col)
+    n_seen = np.count_nonzero(usable & (across2 <= core2 - down2), axis=(1, 2))
+    shown: NDArray[np.bool_] = n_seen >= CORE_SEEN * math.pi * core2[:, 0, 0]
+    return shown
 
 
 def _centres(

@@ -50,6 +50,10 @@ class Sites:
         """Return some of them."""
         return Sites(row=self.row[members], col=self.col[members], width=self.width[members])
 
+    def at(self, row: NDArray[np.float64], col: NDArray[np.float64]) -> Sites:
+        """Return them at other places."""
+        return Sites(row=row, col=col, width=self.width)
+
     def batches(self, reach_cell: NDArray[np.float64]) -> Iterator[NDArray[np.intp]]:
         """Yield which to work on at a time: of like reach, the widest first, row by row."""
         side = 2 * np.ceil(reach_cell).astype(np.intp) + 2

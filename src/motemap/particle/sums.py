@@ -66,6 +66,7 @@ def sum_lights(
     radius_cell = radius_um / optics.cell_um
     crops = crops_around(flat, sites, LEVEL_OF_SUM * radius_cell, cover)
     lost_cell2, error_cell2, is_told = _sum_rings(crops, radius_cell)
+    is_told &= crops.is_shown
     lost_um2 = np.maximum(lost_cell2, 0) * optics.cell_um**2
     enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
     size_um = own_curves(lost_um2, enclosed_um2, optics.shadows.size_um)
@@ -96,13 +97,24 @@ def _sum_rings(
     shape = n_marks, most
     n_cells = np.bincount(mark * most + ring, minlength=n_marks * most).reshape(shape)
     total = np.bincount(mark * most + ring, crops.loss[inside], n_marks * most).reshape(shape)
-    mean = np.where(n_cells > 0, total / np.maximum(n_cells, 1) - level[:, None], 0.0)
+    # Beyond its last ring there is nothing to be seen of a mark, nor asked.
+    is_seen = (n_cells > 0) | (np.arange(most) >= n_rings[:, None])
+    mean = _bridged(total / np.maximum(n_cells, 1) - level[:, None], is_seen)
     edges = np.minimum(np.arange(most + 1), radius_cell[:, None])
     area_cell2 = math.pi * np.diff(edges**2, axis=1)
     whole = area_cell2.sum(axis=1)
     level_error = whole * np.sqrt(MEDIAN_LOSS / np.maximum(n_outside, 1))
     error = crops.noise_frac * np.hypot(np.sqrt(whole), level_error)
     return (mean * area_cell2).sum(axis=1), error, (n_inside > 0) & (n_outside > 0)
+
+
+def _bridged(mean: NDArray[np.float64], is_seen: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Give rings of which nothing is seen what lies between the nearest that are, (n, m)."""
+    places = np.arange(mean.shape[1])
+    for row in np.flatnonzero(~is_seen.all(axis=1) & is_seen.any(axis=1)).tolist():
+        seen = is_seen[row]
+        mean[row] = np.interp(places, places[seen], mean[row, seen])
+    return mean
 
 
 def _medians(values: NDArray[np.float32], n_values: NDArray[np.intp]) -> NDArray[np.float64]:
