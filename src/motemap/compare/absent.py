@@ -17,6 +17,26 @@ SURELY_SEEN = 0.02
 SURE_ENOUGH = 0.9
 """Odds at which an absent mark is called gone rather than overlooked."""
 
+EVEN = 0.5
+"""Share that went, where nothing is known of others."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Absence:
+    """What the absence of a mark in the other frame rests on.
+
+    Parameters
+    ----------
+    doubt : str or None
+        Why it cannot be decided; None for a mark that is gone, or new.
+    others : tuple of int or None
+        Where the other frame might have missed a mark so faint: how many clearer marks it lacks,
+        and of how many; None where it would have shown the mark anyway.
+    """
+
+    doubt: str | None = None
+    others: tuple[int, int] | None = None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Side:
@@ -39,14 +59,8 @@ class _Side:
     miss_chance: NDArray[np.float64]
 
 
-def absent_after(states: TwoStates) -> dict[int, str | None]:
-    """Judge the marks of the first state that the second does not have.
-
-    Returns
-    -------
-    dict
-        Row number -> why it cannot be decided, or None for a mark that is gone.
-    """
+def absent_after(states: TwoStates) -> dict[int, Absence]:
+    """Judge the marks of the first state that the second does not have, by row number."""
     one, two = states.before_table, states.after_table
     return _judge(
         _Side(
@@ -59,7 +73,7 @@ def absent_after(states: TwoStates) -> dict[int, str | None]:
     )
 
 
-def absent_before(states: TwoStates) -> dict[int, str | None]:
+def absent_before(states: TwoStates) -> dict[int, Absence]:
     """Judge the marks of the second state that the first did not have, likewise."""
     one, two = states.before_table, states.after_table
     return _judge(
@@ -73,29 +87,37 @@ def absent_before(states: TwoStates) -> dict[int, str | None]:
     )
 
 
-def _judge(side: _Side) -> dict[int, str | None]:
+def _judge(side: _Side) -> dict[int, Absence]:
     """Weigh "it is gone" against "it was overlooked" by how many others went.
 
-    When all that must show is still there, a faint mark was likelier missed than removed.
+    When all that must show is still there, a faint mark was likelier missed than removed; when
+    nearly all of that went, it went with them.
     """
-    share = _share_absent(side)
-    answers: dict[int, str | None] = {}
+    others = _clear_ones(side)
+    share = (others[0] + 1.0) / (others[1] + 2.0)
+    answers: dict[int, Absence] = {}
     rows = np.flatnonzero(~side.is_paired)
     is_hidden = _is_hidden(side, rows)
     for row, hidden in zip(rows.tolist(), is_hidden.tolist(), strict=True):
         doubt = _doubt(side, row, is_hidden=hidden)
         miss = float(side.miss_chance[row])
-        if doubt is None and share / (share + (1.0 - share) * miss) < SURE_ENOUGH:
+        if doubt is None and not _is_sure(share, miss):
             doubt = TOO_FAINT
-        answers[row] = doubt
+        rests_on_others = doubt is None and not _is_sure(EVEN, miss)
+        answers[row] = Absence(doubt=doubt, others=others if rests_on_others else None)
     return answers
 
 
-def _share_absent(side: _Side) -> float:
-    """Share without partner among the marks the other frame would surely have shown."""
+def _is_sure(share: float, miss: float) -> bool:
+    """Whether an absent mark is gone, given the share that went and its chance to be missed."""
+    return share / (share + (1.0 - share) * miss) >= SURE_ENOUGH
+
+
+def _clear_ones(side: _Side) -> tuple[int, int]:
+    """Return of the marks the other frame would surely have shown: how many it lacks, and all."""
     is_clear = (side.miss_chance < SURELY_SEEN) & side.own.is_fixed
     n_absent = int(np.count_nonzero(is_clear & ~side.is_paired))
-    return (n_absent + 1.0) / (int(np.count_nonzero(is_clear)) + 2.0)
+    return n_absent, int(np.count_nonzero(is_clear))
 
 
 def _is_hidden(side: _Side, rows: NDArray[np.intp]) -> NDArray[np.bool_]:

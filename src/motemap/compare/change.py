@@ -78,24 +78,24 @@ def _paired(states: TwoStates, measure: Yardstick) -> dict[int, MarkFate]:
 def _gone(states: TwoStates) -> dict[int, MarkFate]:
     return {
         row: MarkFate(
-            fate="undecided" if doubt else "gone",
+            fate="undecided" if absence.doubt else "gone",
             before_id=states.before.spots[row].id,
             after_id=None,
-            reasons=(doubt or gone_reason(states.after),),
+            reasons=(absence.doubt or gone_reason(states.after, absence.others),),
         )
-        for row, doubt in absent_after(states).items()
+        for row, absence in absent_after(states).items()
     }
 
 
 def _new(states: TwoStates) -> dict[int, MarkFate]:
     return {
         row: MarkFate(
-            fate="undecided" if doubt else "new",
+            fate="undecided" if absence.doubt else "new",
             before_id=None,
             after_id=states.after.spots[row].id,
-            reasons=(doubt or new_reason(states.before),),
+            reasons=(absence.doubt or new_reason(states.before, absence.others),),
         )
-        for row, doubt in absent_before(states).items()
+        for row, absence in absent_before(states).items()
     }
 
 

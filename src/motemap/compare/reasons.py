@@ -13,14 +13,36 @@ ABOUT_SAME = 0.15
 """Relative size change that is not worth a word."""
 
 
-def gone_reason(other: FrameReport) -> str:
-    """Say why an absent mark counts as gone."""
-    return f"would show at {_aperture(other)}, and is not there"
+def gone_reason(other: FrameReport, others: tuple[int, int] | None = None) -> str:
+    """Say why an absent mark counts as gone.
+
+    Parameters
+    ----------
+    other : FrameReport
+        The frame that lacks it.
+    others : tuple of int, optional
+        Where that frame might miss a mark so faint: how many clearer ones went, and of how many.
+    """
+    if others is None:
+        return f"would show at {_aperture(other)}, and is not there"
+    return f"{_aperture(other)} may miss marks so faint, but {_of_clearer(*others)} went too"
 
 
-def new_reason(other: FrameReport) -> str:
-    """Say why a mark counts as new."""
-    return f"would have shown before at {_aperture(other)}, and was not there"
+def new_reason(other: FrameReport, others: tuple[int, int] | None = None) -> str:
+    """Say why a mark counts as new; see `gone_reason`."""
+    if others is None:
+        return f"would have shown before at {_aperture(other)}, and was not there"
+    return (
+        f"{_aperture(other)} may have missed a mark so faint before, "
+        f"but {_of_clearer(*others)} came too"
+    )
+
+
+def _of_clearer(n_absent: int, n_clear: int) -> str:
+    """Say how many of the clearer marks only one frame has."""
+    if n_absent < n_clear:
+        return f"{n_absent} of {n_clear} clearer ones"
+    return "the only clearer one" if n_clear == 1 else f"all {n_clear} clearer ones"
 
 
 def stayed_reason(log_ratio: float) -> str:

@@ -6,6 +6,7 @@ import pytest
 
 from motemap.changes import FATES, StateChange
 from motemap.compare import compare_states
+from motemap.compare.reasons import gone_reason, new_reason
 from motemap.errors import GeometryError
 from motemap.records import FrameReport, Sensitivity, Spot
 from sequences import BODY, Shot, report_of, spot
@@ -44,6 +45,41 @@ def test_gone_and_new() -> None:
     )
     assert fate(change, 6, None) == ("gone", "would show at f/22, and is not there")
     assert fate(change, None, 6) == ("new", "would have shown before at f/22, and was not there")
+
+
+def dusty(*spots: Spot, n_clear: int, limit_frac: float = 0.004) -> FrameReport:
+    """Return a state with clear marks in a row of their own besides."""
+    shot = replace(PLAIN, limit_frac=limit_frac)
+    clear = [spot(20 + n, 170.0 * n, 2500.0, shot=shot, depth_frac=0.3) for n in range(1, n_clear)]
+    return state(*clear, *spots, shot=shot)
+
+
+def test_a_mark_too_faint_for_the_other_frame_is_gone_with_the_others_and_said_to_be() -> None:
+    faint = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.038)
+    change = compare_states(dusty(faint, n_clear=31), dusty(n_clear=1, limit_frac=0.042))
+    assert fate(change, 6, None) == (
+        "gone",
+        "f/22 may miss marks so faint, but 30 of 35 clearer ones went too",
+    )
+    assert fate(change, 21, None) == ("gone", "would show at f/22, and is not there")
+
+
+def test_a_mark_too_faint_for_the_frame_before_is_new_with_the_others_and_said_to_be() -> None:
+    faint = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.038)
+    change = compare_states(dusty(n_clear=1, limit_frac=0.042), dusty(faint, n_clear=31))
+    assert fate(change, None, 6) == (
+        "new",
+        "f/22 may have missed a mark so faint before, but 30 of 35 clearer ones came too",
+    )
+
+
+@pytest.mark.parametrize(
+    ("others", "said"),
+    [((1, 1), "the only clearer one"), ((7, 7), "all 7 clearer ones"), ((6, 7), "6 of 7 clearer")],
+)
+def test_the_others_are_counted_in_words(others: tuple[int, int], said: str) -> None:
+    assert said in gone_reason(state(), others)
+    assert said in new_reason(state(), others)
 
 
 def test_a_mark_of_half_the_size_is_weaker() -> None:
