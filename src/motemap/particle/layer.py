@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
+from motemap.optics.lens import deepest_on_lens_frac
 from motemap.optics.widths import half_widths_um
 
 if TYPE_CHECKING:
@@ -117,8 +118,10 @@ def _are_far(
 
 
 def _are_soft_discs(spots: MeasuredSpots, far_um: float, view: View) -> NDArray[np.bool_]:
-    is_soft = spots.edge_px * view.pitch_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
-    return is_soft & (spots.length_px <= LENS_ASPECT * spots.width_px)
+    width_um, flank_um = spots.width_px * view.pitch_um, spots.edge_px * view.pitch_um
+    is_soft = flank_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
+    is_possible = spots.depth_frac <= deepest_on_lens_frac(width_um, flank_um)
+    return is_soft & is_possible & (spots.length_px <= LENS_ASPECT * spots.width_px)
 
 
 def _are_sharp(

@@ -9,7 +9,14 @@ import numpy as np
 
 from motemap.coords import UM_PER_MM
 from motemap.particle import particle_for_depth, smallest_seen
-from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, View, onlooker_for
+from motemap.pipeline.far import is_object
+from motemap.pipeline.view import (
+    USUAL_F,
+    USUAL_PITCH_UM,
+    USUAL_STACK_MM,
+    View,
+    onlooker_for,
+)
 from motemap.records import Sensitivity
 from motemap.shot import (
     FaintShadow,
@@ -77,7 +84,11 @@ def check_shot(
     checks = (
         *check_exposure(frame.metadata.exposure),
         *check_light(float(np.median(light)), frame.plane),
-        *check_field(structure, flat.stripe_frac),
+        *check_field(
+            structure,
+            flat.stripe_frac,
+            n_objects=sum(is_object(spot, view) for spot in marks.spots),
+        ),
         check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
         check_sensitivity(
             smallest_um,

@@ -16,6 +16,8 @@ from motemap.detect import detect
 from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import measure_all, owners
+from motemap.optics.lens import DEEPEST_FRAC, SOFTEST_OF_WIDTH, deepest_on_lens_frac
+from motemap.pipeline.view import USUAL_PITCH_UM, WIDE_STACK_MM
 from motemap.settings import DetectSettings, FlattenSettings
 from motemap.strips import cell_strips, for_each
 
@@ -32,8 +34,9 @@ FAR_SNR_MIN = 5.5
 FAR_DEPTH_MIN_FRAC = 0.0035
 LONGEST = 1.7
 """Length over width of a disc, at most."""
-FLANK_OF_WIDTH = 0.6
-"""Softest flank of a disc, over its width; a hump of screen mottling has 0.85."""
+OBJECT_BLURS = 1.4
+"""Softness of the rim in blur discs of the thickest filter stack, beyond which a mark does not lie
+on it (drawn frames)."""
 VALID_SHARE = 0.5
 FEWEST_SHARE = 0.2
 """A coarse cell with a smaller share of its cells free of marks says nothing about the light."""
@@ -85,11 +88,32 @@ def find_far(
 
 
 def is_disc(spot: MeasuredSpot, view: View) -> bool:
-    """Tell a disc with a clear rim, wide enough for the lens, from humps of uneven light."""
+    """Tell a disc with a clear rim, wide enough for the lens, from humps of uneven light.
+
+    What is deeper than anything on a lens can throw is none: dirt on the filter stack, or an
+    object in the picture.
+    """
+    pitch_um = view.pitch_um or USUAL_PITCH_UM
+    deepest_frac = deepest_on_lens_frac(spot.width_px * pitch_um, spot.edge_px * pitch_um)
+    return (
+        _is_wide(spot, view)
+        # A hump of screen mottling has 0.85.
+        and spot.edge_px <= SOFTEST_OF_WIDTH * spot.width_px
+        and spot.depth_frac <= float(deepest_frac)
+    )
+
+
+def is_object(spot: MeasuredSpot, view: View) -> bool:
+    """Tell what no dust can throw: too deep for the lens and too soft for any filter stack."""
+    is_soft = spot.edge_px > OBJECT_BLURS * view.blur_px(WIDE_STACK_MM)
+    return _is_wide(spot, view) and is_soft and spot.depth_frac > DEEPEST_FRAC
+
+
+def _is_wide(spot: MeasuredSpot, view: View) -> bool:
+    """Tell what is round and as wide as the nearest lens throws dust."""
     return (
         spot.width_px > max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
         and spot.length_px <= LONGEST * spot.width_px
-        and spot.edge_px <= FLANK_OF_WIDTH * spot.width_px
     )
 
 

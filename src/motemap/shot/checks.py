@@ -36,6 +36,10 @@ LEAST_SHARE, LEAST_SHARE_OF_PHOTOSITES = 0.25, 0.0
 single photosite shows its defects as they are."""
 PHOTOSITE_MOSAICS = ("2x2", "none")
 """The cells of a 6x6 mosaic are wider than such shadows."""
+NOT_BLANK = (
+    "This is no blank field: shoot an empty bright screen, out of focus, filling the whole frame."
+)
+OBJECTS = "Something in the picture is too soft for dust on the sensor and too dark for the lens."
 TOO_NOISY = (
     "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
     "empty bright screen."
@@ -128,8 +132,19 @@ def check_light(level: float, plane: Plane) -> tuple[ShotCheck, ...]:
     )
 
 
-def check_field(structure: Structure, stripe_frac: float) -> tuple[ShotCheck, ...]:
-    """Ask whether the frame is an even, blank field."""
+def check_field(
+    structure: Structure, stripe_frac: float, *, n_objects: int = 0
+) -> tuple[ShotCheck, ...]:
+    """Ask whether the frame is an even, blank field.
+
+    Parameters
+    ----------
+    structure : Structure
+    stripe_frac : float
+        Scatter of the levels of rows or columns.
+    n_objects : int
+        Dark soft things in the picture that no dust can throw.
+    """
     lit = structure.lit_share
     even_outcome: Outcome = (
         "fail"
@@ -146,7 +161,7 @@ def check_field(structure: Structure, stripe_frac: float) -> tuple[ShotCheck, ..
             even_outcome,
             "Light the whole frame evenly; dark or burnt-out parts cannot be judged.",
         ),
-        _check_blank(structure),
+        _check_blank(structure, n_objects),
         _check(
             "banding",
             round(stripe_frac, 5),
@@ -157,7 +172,7 @@ def check_field(structure: Structure, stripe_frac: float) -> tuple[ShotCheck, ..
     )
 
 
-def _check_blank(structure: Structure) -> ShotCheck:
+def _check_blank(structure: Structure, n_objects: int) -> ShotCheck:
     share = max(structure.rough_share, structure.bright_share)
     outcome: Outcome = "ok"
     advice = "Defocus fully and move the camera during the exposure, to smear the screen's texture."
@@ -166,11 +181,9 @@ def _check_blank(structure: Structure) -> ShotCheck:
         or structure.bright_share > BRIGHT_FAIL
         or structure.marked_share > MARKED_FAIL
     ):
-        outcome = "fail"
-        advice = (
-            "This is no blank field: shoot an empty bright screen, out of focus, "
-            "filling the whole frame."
-        )
+        outcome, advice = "fail", NOT_BLANK
+    elif n_objects:
+        outcome, advice = "fail", f"{OBJECTS} {NOT_BLANK}"
     elif (
         structure.rough_share > ROUGH_WARN
         or structure.bright_share > BRIGHT_WARN

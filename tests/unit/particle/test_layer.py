@@ -120,3 +120,11 @@ def test_view_needs_all_its_parts() -> None:
     unknown = Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
     assert View.of(unknown, 22.0, PITCH_UM) is None
     assert view().blur_um == pytest.approx(1300 / 22)
+
+
+def test_a_wide_soft_mark_deeper_than_dust_on_a_lens_can_throw_is_left_open() -> None:
+    # A particle with a flank of 40 px, of 4 um each, is 0.2 mm large: 4 % of a disc of 1 mm, and
+    # 17 % at most where its outline is irregular.
+    deep = replace(FAR, depth_frac=0.35)
+    assert judge(deep, 590.0, UNMEASURED, view())[0] == "unsure"
+    assert judge(replace(deep, edge_px=80.0), 590.0, UNMEASURED, view())[0] == "lens side"

@@ -1,0 +1,50 @@
+"""How deep a shadow of something on a lens can be.
+
+Dust on the rear of a lens, at a distance ``z`` before the photosites, throws a disc as wide as its
+blur disc ``z / N``, as long as it is smaller than that; the disc's depth is the dust's area over
+the disc's. Its outline crosses the rim of the blur disc within its own width, so the flank tells
+how large it is: for a round one of diameter d, depth over steepest slope is ``pi d / 4``
+(derived: the chord of a disc is its slope). A deep disc with a hard rim is nothing on a lens.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+LARGEST_UM = 700.0
+"""Between half a millimetre and one: larger things on a lens are seen and wiped off (common
+practice, no source)."""
+IRREGULAR = 4.0
+"""Times the area of a round particle with the same flank that an irregular one may have: measured
+is the steepest place of its flank, which may be half as soft as the round one's."""
+SOFTEST_OF_WIDTH = 0.6
+"""Flank over width of a shadow that still has a core and is a disc."""
+DEEPEST_FRAC = (4 * SOFTEST_OF_WIDTH / math.pi) ** 2
+"""Depth of a round particle's disc with so soft a flank; a deeper one would be all flank."""
+
+
+def deepest_on_lens_frac(width_um: ArrayLike, flank_um: ArrayLike) -> NDArray[np.float64]:
+    """Return how deep the shadow of something on a lens can be, given its size (0-1).
+
+    Parameters
+    ----------
+    width_um : array_like
+        Full width at half depth [um].
+    flank_um : array_like
+        Depth over steepest slope [um].
+
+    Examples
+    --------
+    >>> deepest_on_lens_frac([1000.0, 1000.0, 2000.0], [100.0, 500.0, 1000.0]).round(4).tolist()
+    [0.0648, 0.49, 0.1225]
+    """
+    widths, flanks = (np.asarray(part, dtype=np.float64) for part in (width_um, flank_um))
+    by_flank = IRREGULAR * (4 * flanks / (math.pi * widths)) ** 2
+    by_size = (LARGEST_UM / widths) ** 2
+    return np.asarray(np.minimum(np.minimum(by_flank, by_size), DEEPEST_FRAC))

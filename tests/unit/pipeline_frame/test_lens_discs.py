@@ -1,0 +1,70 @@
+"""What is said of wide dark discs: dust on the lens, dirt on the filter stack, or neither."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from drawn import PLAIN
+from motemap.pipeline.frame import analyse
+from motemap.settings import Settings
+from motemap.synth.frame import draw_frame
+from motemap.synth.marks import Mark
+from motemap.synth.masks import Outline, SpeckMask
+from motemap.synth.store import write_frame
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from motemap.records import FrameReport
+
+ON_STACK_UM = 1300.0
+
+
+def disc(row_px: float, col_px: float, size_um: float, tau_um: float) -> Mark:
+    """Return an opaque disc at a distance from the photosites."""
+    return Mark(
+        form="speck",
+        row_px=row_px,
+        col_px=col_px,
+        tau_um=tau_um,
+        mask=SpeckMask(outline=Outline(diameter_um=size_um)),
+        size_um=size_um,
+        length_um=size_um,
+    )
+
+
+def level_of(report: FrameReport) -> str:
+    """Return what the verdict comes to."""
+    assert report.verdict is not None
+    return report.verdict.level
+
+
+def report_on(folder: Path, *marks: Mark, seed: int = 5) -> FrameReport:
+    """Draw a frame with these marks and nothing else, and judge it."""
+    spec = replace(PLAIN, seed=seed, width_px=1400, height_px=1000)
+    write_frame(draw_frame(spec, marks), folder / "shot.dng")
+    return analyse(folder / "shot.dng", Settings())
+
+
+def test_a_disc_as_deep_as_dust_can_make_it_is_on_the_lens(tmp_path: Path) -> None:
+    # 250 um, 20 mm away, at f/22: a disc of 0.9 mm, 7.6 % deep.
+    report = report_on(tmp_path, disc(480.0, 700.0, 250.0, 20000.0))
+    assert [spot.layer for spot in report.spots] == ["lens side"]
+    assert level_of(report) == "ready"
+
+
+def test_a_large_flake_on_the_filter_stack_is_not_blamed_on_the_lens(tmp_path: Path) -> None:
+    report = report_on(tmp_path, disc(480.0, 700.0, 400.0, ON_STACK_UM))
+    assert [spot.layer for spot in report.spots] == ["filter stack"]
+    assert level_of(report) == "clean"
+
+
+def test_black_soft_discs_are_objects_in_the_picture(tmp_path: Path) -> None:
+    report = report_on(
+        tmp_path, disc(480.0, 450.0, 900.0, 6600.0), disc(480.0, 900.0, 900.0, 6600.0)
+    )
+    assert "lens side" not in {spot.layer for spot in report.spots}
+    assert level_of(report) == "reshoot"
+    failed = [check.name for check in report.shot_checks if check.outcome == "fail"]
+    assert failed == ["blank field"]
