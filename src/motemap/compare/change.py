@@ -1,5 +1,7 @@
 """Two states of one sensor -> what became of every mark."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from motemap.changes import MarkFate, StateChange
@@ -9,6 +11,7 @@ from motemap.compare.reasons import (
     gone_reason,
     moved_reason,
     new_reason,
+    perhaps_reasons,
     stayed_reason,
     weaker_reason,
 )
@@ -102,7 +105,7 @@ def _new(states: TwoStates) -> dict[int, MarkFate]:
 def _with_movers(
     states: TwoStates, measure: Yardstick, here: dict[int, MarkFate], came: dict[int, MarkFate]
 ) -> tuple[dict[int, MarkFate], dict[int, MarkFate]]:
-    """Join what went here and came there, where it is surely one particle."""
+    """Join what went here and came there, where it is surely one particle; remark where perhaps."""
     went_rows = [row for row, mark in here.items() if mark.fate == "gone"]
     came_rows = [row for row, mark in came.items() if mark.fate == "new"]
     if len(went_rows) * len(came_rows) > MOST_PAIRS:
@@ -117,8 +120,13 @@ def _with_movers(
     joined, rest = dict(here), dict(came)
     for mover in movers:
         row, col = went_rows[mover.went], came_rows[mover.came]
-        joined[row] = _moved(mover, before[row], after[col])
-        del rest[col]
+        if mover.is_sure:
+            joined[row] = _moved(mover, before[row], after[col])
+            del rest[col]
+        else:
+            whither, whence = perhaps_reasons(before[row], after[col], mover.posterior)
+            joined[row] = _with_reason(joined[row], whither)
+            rest[col] = _with_reason(rest[col], whence)
     return joined, rest
 
 
@@ -143,6 +151,10 @@ def _moved(mover: Mover, one: Spot, two: Spot) -> MarkFate:
         after_id=two.id,
         reasons=(moved_reason(one, two, mover.posterior),),
     )
+
+
+def _with_reason(mark: MarkFate, reason: str) -> MarkFate:
+    return replace(mark, reasons=(*mark.reasons, reason))
 
 
 def _notes(before: FrameReport, after: FrameReport) -> tuple[str, ...]:

@@ -3,7 +3,8 @@
 A mark that came may be one of those that went, or dust from elsewhere. Each account gets
 its likelihood: how well the sizes (and lengths) agree, against how common such a size is.
 The share of movers is fitted to the marks themselves, so that ten newcomers of which one
-happens to match raise no mover. A mover is named only when it is right in nine of ten.
+happens to match raise no mover. A mover is named only when it is right in nine of ten; one that
+is likelier than not is only remarked upon.
 """
 
 import math
@@ -19,6 +20,9 @@ SAME_SIZE_FRAC = 0.18
 
 SURE_ENOUGH = 0.93
 """Posterior from which a mover is named; a little above the nine in ten promised."""
+
+LIKELY = 0.5
+"""Posterior from which a mark that came is said to be perhaps one that went."""
 
 PRIOR_MOVED = 1.0
 PRIOR_CAME = 1.5
@@ -47,6 +51,11 @@ class Mover:
     came: int
     posterior: float
 
+    @property
+    def is_sure(self) -> bool:
+        """Whether it is to be named, being right in at least nine of ten."""
+        return self.posterior >= SURE_ENOUGH
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SizeGaps:
@@ -65,7 +74,7 @@ class SizeGaps:
 def find_movers(
     went: tuple[Spot, ...], came: tuple[Spot, ...], all_spots: tuple[Spot, ...], gaps: SizeGaps
 ) -> tuple[Mover, ...]:
-    """Name the marks that moved, one to one.
+    """Find the marks that moved, or likelier did than not, one to one.
 
     Parameters
     ----------
@@ -79,7 +88,7 @@ def find_movers(
     Returns
     -------
     tuple of Mover
-        Those right in at least nine of ten.
+        Only those that are `Mover.is_sure` are to be named.
     """
     if not went or not came:
         return ()
@@ -90,7 +99,7 @@ def find_movers(
     for row in range(len(went)):
         col = int(posterior[row].argmax())
         odds = float(posterior[row, col])
-        if odds >= SURE_ENOUGH and best_came[col] == row:
+        if odds >= LIKELY and best_came[col] == row:
             found.append(Mover(went=row, came=col, posterior=odds))
     return tuple(found)
 

@@ -70,6 +70,15 @@ def moved_reason(one: Spot, two: Spot, posterior: float) -> str:
     return f"{math.hypot(new_left - left, new_top - top):.1f} mm away: {sure}"
 
 
+def perhaps_reasons(one: Spot, two: Spot, posterior: float) -> tuple[str, str]:
+    """Say of a mark that went and of one that came that they may be one particle."""
+    odds = f"({posterior:.0%}, by its size)"
+    return (
+        f"may have moved to where number {two.id} came {odds}",
+        f"may be number {one.id} of before, moved {odds}",
+    )
+
+
 def _aperture(report: FrameReport) -> str:
     f_number = report.exposure.f_number
     return f"f/{f_number:g}" if f_number else "this aperture"

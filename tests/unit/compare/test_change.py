@@ -1,5 +1,6 @@
 """Fates of marks in hand-made states."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -170,11 +171,32 @@ def test_a_rare_mark_that_turns_up_elsewhere_moved() -> None:
     assert change.counts["gone"] == change.counts["new"] == 0
 
 
+def test_a_mark_that_perhaps_moved_is_gone_and_new_and_both_say_so() -> None:
+    here = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.2, particle_um=20.0)
+    there = spot(7, 900, 3500, shot=PLAIN, depth_frac=0.2, particle_um=20.0)
+    change = compare_states(state(here), state(there))
+    told = {mark.fate: mark.reasons for mark in change.marks if mark.fate != "stayed"}
+    assert set(told) == {"gone", "new"}
+    went, whither = told["gone"]
+    came, whence = told["new"]
+    assert went == "would show at f/22, and is not there"
+    assert came == "would have shown before at f/22, and was not there"
+    assert re.fullmatch(r"may have moved to where number 7 came \([5-9]\d%, by its size\)", whither)
+    assert re.fullmatch(r"may be number 6 of before, moved \([5-9]\d%, by its size\)", whence)
+
+
 def test_common_sizes_are_not_said_to_have_moved() -> None:
     went = [spot(6 + n, 400.0 * n + 90, 3800, shot=PLAIN, depth_frac=0.1) for n in range(5)]
     came = [spot(6 + n, 350.0 * n + 90, 100, shot=PLAIN, depth_frac=0.1) for n in range(5)]
     change = compare_states(state(*went), state(*came))
     assert (change.counts["gone"], change.counts["new"], change.counts["moved"]) == (5, 5, 0)
+
+
+def test_one_of_many_like_it_is_not_said_to_have_moved_perhaps() -> None:
+    went = [spot(6 + n, 400.0 * n + 90, 3800, shot=PLAIN, depth_frac=0.1) for n in range(5)]
+    came = spot(6, 350, 100, shot=PLAIN, depth_frac=0.1)
+    change = compare_states(state(*went), state(came))
+    assert all(len(mark.reasons) == 1 for mark in change.marks)
 
 
 def test_another_body_or_size_is_refused_with_what_to_do() -> None:

@@ -96,9 +96,11 @@ def test_a_rare_size_names_a_mover_and_a_common_one_does_not() -> None:
     small = spot(40, 10, 20, shot=PLAIN, particle_um=15.0)
     large = spot(41, 10, 20, shot=PLAIN, particle_um=150.0)
     pool = (*common, small, large, large)
-    assert find_movers((small,), (small,), pool, gaps(0.0, 0.06)) == ()
+    assert not any(
+        mover.is_sure for mover in find_movers((small,), (small,), pool, gaps(0.0, 0.06))
+    )
     found = find_movers((large,), (large,), pool, gaps(0.0, 0.06))
-    assert [(mover.went, mover.came) for mover in found] == [(0, 0)]
+    assert [(mover.went, mover.came, mover.is_sure) for mover in found] == [(0, 0, True)]
 
 
 def test_a_size_a_fifth_apart_is_no_mover() -> None:
@@ -117,5 +119,6 @@ def test_the_length_of_a_fibre_helps_to_know_it() -> None:
     like = spot(2, 10, 20, shot=PLAIN, kind="fibre", particle_um=15.0, length_um=910.0)
     other = spot(2, 10, 20, shot=PLAIN, kind="fibre", particle_um=15.0, length_um=300.0)
     pool = tuple(spot(n, 9.0 * n, 20, shot=PLAIN, particle_um=40.0) for n in range(5, 15))
-    assert len(find_movers((one,), (like,), (*pool, one, like), gaps(0.0, 0.06))) == 1
+    (found,) = find_movers((one,), (like,), (*pool, one, like), gaps(0.0, 0.06))
+    assert found.is_sure
     assert find_movers((one,), (other,), (*pool, one, other), gaps(0.0, 0.06)) == ()
