@@ -142,6 +142,29 @@ def spline_matrix(n_cells: int, box_cells: int, degree: int = 3) -> NDArray[np.f
     return result
 
 
+def straight_between(
+    values: NDArray[np.float64], n_cells: int, box_cells: int
+) -> NDArray[np.float32]:
+    """Carry box values along one axis to every cell by straight lines, as `spline_matrix` does.
+
+    For a single line of boxes: libraries multiply a matrix by one column with code that may
+    look at memory of nobody's, and then warn of invalid numbers where there are none.
+
+    Parameters
+    ----------
+    values : (n_boxes,) float
+    n_cells, box_cells : int
+        As in `spline_matrix`.
+
+    Returns
+    -------
+    (n_cells,) float32
+    """
+    starts, side = box_starts(n_cells, box_cells)
+    carried = np.interp(np.arange(n_cells), starts + (side - 1) / 2, values)
+    return np.asarray(carried, dtype=np.float32)
+
+
 def _straight_weights(place: NDArray[np.float64], n_boxes: int) -> NDArray[np.float32]:
     lower = np.minimum(place.astype(int), n_boxes - 2)
     weights = np.zeros((place.size, n_boxes), np.float32)

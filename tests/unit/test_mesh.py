@@ -14,6 +14,7 @@ from motemap.mesh import (
     median_of_rows,
     scatter_of_rows,
     spline_matrix,
+    straight_between,
     surface_of_mesh,
 )
 
@@ -137,3 +138,15 @@ def test_a_wide_gap_takes_the_nearest_values() -> None:
 
 def test_a_mesh_without_any_value_stays_unknown() -> None:
     assert np.isnan(fill_gaps(rows_of([NAN, NAN], [NAN, NAN]))).all()
+
+
+@pytest.mark.parametrize(("n_cells", "box_cells"), [(24, 40), (94, 20), (1500, 48), (7, 3)])
+def test_a_line_of_boxes_is_carried_to_cells_as_a_matrix_would(
+    n_cells: int, box_cells: int
+) -> None:
+    n_boxes = box_starts(n_cells, box_cells)[0].size
+    values = np.random.default_rng(n_cells).uniform(1.0, 1e7, n_boxes)
+    carried = straight_between(values, n_cells, box_cells)
+    matrix = spline_matrix(n_cells, box_cells, 1).astype(np.float64)
+    assert carried.shape == (n_cells,)
+    assert carried == pytest.approx((matrix * values).sum(axis=1), rel=1e-5)

@@ -16,6 +16,7 @@ from motemap.mesh import (
     median_of_rows,
     scatter_of_rows,
     spline_matrix,
+    straight_between,
 )
 from motemap.planes import Surface
 
@@ -251,8 +252,7 @@ def _allowed_along(strip: NDArray[np.float32], length: int) -> NDArray[np.float3
     boxes = box_statistic(strip, length, median_of_rows)
     # A strip left blank has no scatter of its own to add.
     level = np.maximum(SIGMA_PER_MAD * np.nan_to_num(boxes).max(axis=0), SMALLEST_SCATTER)
-    along = spline_matrix(strip.shape[1], length, 1) @ (1 / level).astype(np.float32)
-    return np.asarray(along, dtype=np.float32)
+    return straight_between(1 / level, strip.shape[1], length)
 
 
 def _mesh(
