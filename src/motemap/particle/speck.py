@@ -10,7 +10,7 @@ import numpy as np
 from motemap.optics.depths import OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
-from motemap.particle.layer import judge_layers
+from motemap.particle.layer import SMALLEST_UM, judge_layers
 from motemap.particle.record import Drafts
 from motemap.particle.view import View, diameters_um, disc_um2, own_curves
 
@@ -30,7 +30,6 @@ WINDOW_OF_WIDTH = 1.5
 """Radius, in widths, within which the first estimate of lost area was summed."""
 FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
-FACTOR_RANGE = (0.3, 1.5)
 TRUSTED_MISFIT = 4.0
 CLEAR_GAIN = 0.5
 """Bright over dark light from which on a mark is a clear drop: opaque specks reach 0.36."""
@@ -67,6 +66,9 @@ def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view:
     # A uniform disc: its own width and depth say more than a sum laid out for the stack.
     area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
     is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
+    # A shadow that no model fits is as deep as it was measured, whatever a speck of its light
+    # would be: a drop moves light that it does not take. Its forecast is scaled to go through that.
+    shadowing_um2 = np.where(is_fitted, area_um2, np.maximum(area_um2, disc_um2(SMALLEST_UM)))
     opacity = np.where(is_fitted, light.opacity_frac, 1.0)
     guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
     if guessed.size:
@@ -77,17 +79,17 @@ def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view:
         lost_area_um2=area_um2,
         layer=judged.layer,
         reason=judged.reason,
-        depth_frac=np.full(len(spots), np.nan),
+        depth_frac=np.where(is_fitted, np.nan, spots.depth_frac),
         is_strip=np.zeros(len(spots), np.bool_),
-        shadow_um=diameters_um(area_um2 / opacity),
+        shadow_um=diameters_um(shadowing_um2 / opacity),
         opacity_frac=opacity,
         tau_um=np.select(
             (is_on_lens, is_inside),
             (view.f_number * width_um, INSIDE_SHARE * view.tau_um),
             view.tau_um,
         ),
-        least_factor=np.where(is_fitted, 1.0, FACTOR_RANGE[0]),
-        most_factor=np.where(is_fitted, 1.0, FACTOR_RANGE[1]),
+        least_factor=np.where(is_fitted, 1.0, 0.0),
+        most_factor=np.where(is_fitted, 1.0, np.inf),
     )
 
 

@@ -271,6 +271,18 @@ def test_one_mark_alone_is_sized_from_its_first_estimate() -> None:
     assert particles.depth_frac[places(found)] == pytest.approx(seen, rel=0.35)
 
 
+@pytest.mark.parametrize("lost_px2", [0.0, 2.0, 14.0, 90.0])
+def test_a_shadow_that_no_model_fits_is_as_deep_as_measured(lost_px2: float) -> None:
+    # A drop bends away far more light than it takes; another mark may be far less deep than a
+    # speck that takes its light.
+    odd = replace(SPOT, depth_frac=0.17, lost_area_px2=lost_px2)
+    particles = size_one(odd)
+    assert particles.depth_frac == pytest.approx([0.17])
+    at_shot = forecast(particles, 22.0)
+    assert at_shot == pytest.approx([0.17])
+    assert 0.0 < forecast(particles, 11.0)[0] < at_shot[0]
+
+
 def test_many_marks_of_all_kinds_are_sized_as_each_alone() -> None:
     long = replace(SPOT, length_px=90.0)
     clear = replace(SPOT, gain_ratio=0.9)
