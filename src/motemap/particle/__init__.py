@@ -1,5 +1,6 @@
 """What a shadow says of its particle: how big, on which layer, from which aperture it shows."""
 
+from motemap.particle.doubt import Doubt, doubted, is_cooked
 from motemap.particle.forecast import CastShadows, particle_for_depth
 from motemap.particle.light import measure_light
 from motemap.particle.onlooker import Onlooker, seen_by, smallest_seen
@@ -9,11 +10,14 @@ from motemap.particle.stack import choose_stack, fit_stack
 
 __all__ = [
     "CastShadows",
+    "Doubt",
     "LostLight",
     "Onlooker",
     "Particles",
     "choose_stack",
+    "doubted",
     "fit_stack",
+    "is_cooked",
     "measure_light",
     "particle_for_depth",
     "seen_by",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from motemap.optics.waves import Waves
-from motemap.particle.match import TINY, Matcher
+from motemap.particle.match import COOKED_ERROR, MODEL_ERROR, TINY, Matcher
 from motemap.particle.radial import crops_around
 
 if TYPE_CHECKING:
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
 CLEAR_GAIN = 6.0
 """How much better, in squared sigmas, a part-transparent grain must fit to be believed."""
+COOKED_GAIN = 36.0
+"""The same in a picture that was sharpened, smoothed or coded: what that does to a shadow, all its
+rings have in common. About six of them err as one, so as to look like six witnesses. Below that it
+may be the grain or the picture, and what lies half way is taken."""
 DEPTH_SLACK = (0.8, 1.25)
 SLACK_SIGMA = 0.05
 """A shadow may be so much deeper than the model, in logarithm: an odd shape, a tone curve."""
@@ -69,17 +73,15 @@ def fit_sizes(
     radius_um = optics.shadows.radius_um
     step_cell = float(radius_um[1] - radius_um[0]) / optics.cell_um
     n_points = min(int(crops.reach_cell.max() / step_cell) + 2, radius_um.size)
-    matcher = Matcher.of(crops, n_points, step_cell)
+    model_error = COOKED_ERROR if optics.is_cooked else MODEL_ERROR
+    matcher = Matcher.of(crops, n_points, step_cell, model_error)
     models = Waves(cross=optics.models.cross[:n_points], power=optics.models.power[:n_points])
     overlaps, unexplained = matcher.overlaps(models), matcher.unexplained
-    misfit, factor = _misfits(overlaps.at(OPACITIES[0]), unexplained)
-    opacity_frac = np.full(unexplained.size, OPACITIES[0])
-    for other in OPACITIES[1:]:
-        its_misfit, its_factor = _misfits(overlaps.at(other), unexplained)
-        is_better = its_misfit.min(axis=1) < misfit.min(axis=1) - CLEAR_GAIN
-        misfit[is_better], factor[is_better] = its_misfit[is_better], its_factor[is_better]
-        opacity_frac[is_better] = other
+    fitted = [_misfits(overlaps.at(opacity), unexplained) for opacity in OPACITIES]
+    misfits, factors = (np.stack(each) for each in zip(*fitted, strict=True))
+    which = _opacities(misfits.min(axis=2), is_cooked=optics.is_cooked)
     marks = np.arange(unexplained.size)
+    misfit, factor = misfits[which, marks], factors[which, marks]
     best = np.clip(misfit.argmin(axis=1), 1, misfit.shape[1] - 2)
     before, least, after = (misfit[marks, best + step] for step in (-1, 0, 1))
     bend = np.maximum(before - 2 * least + after, TINY)
@@ -89,11 +91,24 @@ def fit_sizes(
         place=best + np.clip((before - after) / 2, -bend, bend) / bend,
         place_error=np.sqrt(2 / bend),
         factor=factor[marks, best],
-        opacity_frac=opacity_frac,
+        opacity_frac=np.array(OPACITIES)[which],
         misfit=np.where(crops.is_shown, mean_misfit, np.inf),
         row=crops.row,
         col=crops.col,
     )
+
+
+def _opacities(least: NDArray[np.float64], *, is_cooked: bool) -> NDArray[np.intp]:
+    """Return which of `OPACITIES` n marks have, given how badly each fits at best, (k, n)."""
+    which = np.zeros(least.shape[1], np.intp)
+    best = least[0].copy()
+    for other, its_least in enumerate(least[1:], 1):
+        is_better = its_least < best - CLEAR_GAIN
+        which[is_better], best[is_better] = other, its_least[is_better]
+    if is_cooked:
+        is_unsure = best > least[0] - COOKED_GAIN
+        which[is_unsure] //= 2
+    return which
 
 
 def _misfits(

@@ -40,6 +40,7 @@ def measure_light(
     stack: Stack,
     f_number: float,
     pitch_um: float,
+    is_cooked: bool = False,
 ) -> tuple[LostLight | None, ...]:
     """Measure the light that each mark of a frame takes, as specks on the filter stack.
 
@@ -55,6 +56,8 @@ def measure_light(
         Marked f-number of the shot.
     pitch_um : float
         Distance of stored pixels [um].
+    is_cooked : bool
+        Whether a program made the picture of the photosites' light, as in `FrameOptics`.
 
     Returns
     -------
@@ -63,7 +66,9 @@ def measure_light(
     """
     if stack.distance_mm is None or not spots:
         return (None,) * len(spots)
-    optics = FrameOptics.of(stack.distance_mm * UM_PER_MM, f_number, pitch_um, flat.bin_px)
+    optics = FrameOptics.of(
+        stack.distance_mm * UM_PER_MM, f_number, pitch_um, flat.bin_px, is_cooked=is_cooked
+    )
     field = _Field.of(flat, spots, optics)
     lights = _Lights.of_fits(field.fits(spots), optics)
     # Where no fit of a speck's shadow holds, the plain sum is taken. Of marks that lie over one

@@ -21,6 +21,9 @@ RINGS_OF_REACH = 24
 SMALLEST_RING_CELL = 0.5
 MODEL_ERROR = 0.02
 """Share of the depth by which an irregular speck strays from a round one."""
+COOKED_ERROR = 0.05
+"""The same in a picture that a program made of the photosites' light: sharpening, noise reduction
+and coding bend a shadow's profile by a few hundredths of its depth (drawn frames)."""
 MARKS_LAID = 32
 """Marks that models are laid over at a time: these then stay in the processor's cache."""
 TINY = np.finfo(np.float64).tiny
@@ -84,13 +87,15 @@ class Matcher:
     n_rings: NDArray[np.intp]
 
     @classmethod
-    def of(cls, crops: Crops, n_points: int, step_cell: float) -> Matcher:
+    def of(
+        cls, crops: Crops, n_points: int, step_cell: float, model_error: float = MODEL_ERROR
+    ) -> Matcher:
         """Average crops in rings, weigh them, and take out each mark's level."""
         ring_cell = np.maximum(SMALLEST_RING_CELL, crops.reach_cell / RINGS_OF_REACH)
         around = rings(crops, ring_cell)
         peak = np.abs(around.loss).max(axis=1, initial=0.0, keepdims=True)
         noise2 = crops.noise_frac[:, None] ** 2 / np.maximum(around.n_cells, 1)
-        variance = np.maximum(noise2 + (MODEL_ERROR * peak) ** 2, TINY)
+        variance = np.maximum(noise2 + (model_error * peak) ** 2, TINY)
         weight = np.where(around.n_cells > 0, 1 / variance, 0.0)
         share = weight / np.maximum(weight.sum(axis=1, keepdims=True), TINY)
         means = ring_means(crops, around, n_points, step_cell)

@@ -83,6 +83,9 @@ class FrameOptics:
         Marked f-number of the shot.
     pitch_um : float
         Distance of stored pixels [um].
+    is_cooked : bool
+        Whether a program made the picture of the photosites' light, so that its shadows are no
+        longer just what optics makes them.
     """
 
     shadows: Shadows
@@ -92,9 +95,18 @@ class FrameOptics:
     tau_um: float
     f_number: float
     pitch_um: float
+    is_cooked: bool = False
 
     @classmethod
-    def of(cls, tau_um: float, f_number: float, pitch_um: float, bin_px: int) -> FrameOptics:
+    def of(
+        cls,
+        tau_um: float,
+        f_number: float,
+        pitch_um: float,
+        bin_px: int,
+        *,
+        is_cooked: bool = False,
+    ) -> FrameOptics:
         """Reckon the shadows of one frame."""
         cell_um = pitch_um * bin_px
         seen = shadows(tau_um, f_number, cell_um)
@@ -110,6 +122,7 @@ class FrameOptics:
             tau_um=tau_um,
             f_number=f_number,
             pitch_um=pitch_um,
+            is_cooked=is_cooked,
         )
 
 

@@ -10,7 +10,15 @@ import numpy as np
 from motemap.classify import ShadowScale, name_kinds
 from motemap.optics.apertures import REPORTED_STOPS, stop_name
 from motemap.optics.widths import half_widths_um
-from motemap.particle import choose_stack, measure_light, seen_by, size_particles
+from motemap.particle import (
+    Doubt,
+    choose_stack,
+    doubted,
+    is_cooked,
+    measure_light,
+    seen_by,
+    size_particles,
+)
 from motemap.pipeline.view import onlooker_for
 from motemap.place import place
 from motemap.records import MeasuredSpots, Spot
@@ -62,12 +70,14 @@ def report_spots(
     measured = MeasuredSpots.of(found)
     particles = size_particles(
         measured,
-        _lights(flat, found, stack, f_number, pitch_um),
+        _lights(frame, flat, found, stack),
         stack=stack,
         f_number=f_number,
         pitch_um=pitch_um,
         show_depth_frac=work.show_depth_frac,
     )
+    doubt = Doubt.of(frame.image, frame.sensor, _level_frac(flat))
+    particles = doubted(particles, measured, doubt)
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:
         particles = seen_by(onlooker, particles)
@@ -86,16 +96,26 @@ def report_spots(
     )
 
 
+def _level_frac(flat: FlatFrame) -> float:
+    """Return the light of the middle of the empty field, 1 being white."""
+    row, col = (n_cells // 2 for n_cells in flat.contrast.shape)
+    return float(flat.background[row : row + 1, col : col + 1][0, 0])
+
+
 def _lights(
-    flat: FlatFrame,
-    found: Sequence[MeasuredSpot],
-    stack: Stack,
-    f_number: float | None,
-    pitch_um: float | None,
+    frame: Frame, flat: FlatFrame, found: Sequence[MeasuredSpot], stack: Stack
 ) -> tuple[LostLight | None, ...]:
+    f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
     if f_number is None or pitch_um is None:
         return (None,) * len(found)
-    return measure_light(flat, found, stack=stack, f_number=f_number, pitch_um=pitch_um)
+    return measure_light(
+        flat,
+        found,
+        stack=stack,
+        f_number=f_number,
+        pitch_um=pitch_um,
+        is_cooked=is_cooked(frame.image),
+    )
 
 
 def _solid_widths_px(

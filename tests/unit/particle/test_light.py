@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from fields import flat_frame, noisy
 from motemap.coords import FramePoint
@@ -65,6 +66,35 @@ def test_part_transparent_specks(opacity: float) -> None:
     assert light is not None
     assert light.opacity_frac == pytest.approx(opacity, abs=0.16)
     assert light.area_um2 == pytest.approx(opacity * np.pi * 35**2, rel=0.06)
+
+
+@pytest.mark.parametrize("particle_um", [20.0, 30.0])
+def test_a_shadow_that_was_smoothed_is_not_taken_for_a_transparent_speck(
+    particle_um: float,
+) -> None:
+    flat, spot = shadow_field(particle_um)
+    # Noise reduction: blurred where it is faint, and its faint bright ring is gone.
+    smooth = gaussian_filter(flat.contrast[:, :], 1.0)
+    smoothed = np.where(smooth > 0, 0.3 * smooth, smooth).astype(np.float32)
+    smoothed += noisy(SHAPE, NOISE_FRAC, 5)
+    cooked = flat_frame(smoothed, NOISE_FRAC)
+    wide = replace(spot, width_px=spot.width_px * 1.1, length_px=spot.length_px * 1.1)
+    sizes_um, opacities = [], []
+    for is_cooked in (False, True):
+        (light,) = measure_light(
+            cooked,
+            [wide],
+            stack=STACK,
+            f_number=F_NUMBER,
+            pitch_um=CELL_UM,
+            is_cooked=is_cooked,
+        )
+        assert light is not None
+        sizes_um.append(np.sqrt(4 * light.area_um2 / np.pi))
+        opacities.append(light.opacity_frac)
+    assert opacities[1] > opacities[0]
+    assert sizes_um[1] == pytest.approx(particle_um, rel=0.12)
+    assert abs(sizes_um[1] / particle_um - 1) < abs(sizes_um[0] / particle_um - 1)
 
 
 def test_a_local_level_does_not_count_as_light_lost() -> None:

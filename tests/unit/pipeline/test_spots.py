@@ -38,8 +38,12 @@ LENS_DUST = replace(
 )
 
 
+RAW = ImageInfo(kind="raw", width_px=600, height_px=400, exif_orientation=1, bits=14)
+
+
 def reported(
     *spots: MeasuredSpot,
+    image: ImageInfo = RAW,
     far: tuple[MeasuredSpot, ...] = (),
     f_number: float | None = 22.0,
     pitch_um: float | None = PITCH_UM,
@@ -49,7 +53,7 @@ def reported(
     shape = (400, 600)
     frame = Frame(
         path="frame.dng",
-        image=ImageInfo(kind="raw", width_px=600, height_px=400, exif_orientation=1, bits=14),
+        image=image,
         metadata=Metadata(exposure=Exposure(f_number=f_number)),
         sensor=Sensor(
             format=None, width_mm=None, height_mm=None, pitch_um=pitch_um, source="given"
@@ -144,3 +148,15 @@ def test_no_marks_are_no_spots() -> None:
     assert reported().spots == ()
     assert reported(f_number=None).spots == ()
     assert reported(pitch_um=None).spots == ()
+
+
+def test_sizes_from_a_picture_that_a_program_made_are_less_sure() -> None:
+    (raw,), (jpeg,) = (
+        reported(MARK, image=image).spots
+        for image in (RAW, replace(RAW, kind="jpeg", bits=8, curve="srgb"))
+    )
+    assert raw.particle_um_range is not None
+    assert jpeg.particle_um_range is not None
+    assert jpeg.particle_um_range[0] < raw.particle_um_range[0]
+    assert jpeg.particle_um_range[1] > raw.particle_um_range[1]
+    assert replace(jpeg, particle_um_range=raw.particle_um_range) == raw

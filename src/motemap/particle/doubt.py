@@ -1,0 +1,92 @@
+"""What is not known of a picture that a program made, and how far that puts sizes in doubt."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.particle.fibre import are_long
+from motemap.particle.view import NINE_IN_TEN, size_ranges
+
+if TYPE_CHECKING:
+    from motemap.particle.record import Particles
+    from motemap.records import ImageInfo, MeasuredSpots, Sensor
+
+CURVE_ERRORS = (0.13, 0.13, 0.3)
+CURVE_LEVELS = (0.0, 0.5, 1.0)
+"""Spread of the slopes of cameras' tone curves over that of the curve that was undone, light
+against light, by the level of the light: from a tenth flatter to a third steeper in the mid-tones,
+less sure towards white, where curves bend into a shoulder. Common practice; no source gives a
+distribution."""
+COOKING_ERROR = 0.1
+"""Light that sharpening, noise reduction and coding take from a mark or give it, as a share of it:
+drawn frames."""
+SENSOR_ERROR = 0.33
+"""Spread of a size in logarithm where the sensor's is assumed: pictures of one shape come from
+sensors that are to each other as 1.5 or 1.6 to 1, and the range is to hold either."""
+TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """What the making of a picture leaves unknown; standard errors.
+
+    Parameters
+    ----------
+    light_frac : float
+        Of the light that a faint mark takes, as a share of it.
+    scale : float
+        Of all lengths, in logarithm.
+    """
+
+    light_frac: float = 0.0
+    scale: float = 0.0
+
+    @classmethod
+    def of(cls, image: ImageInfo, sensor: Sensor, level_frac: float) -> Doubt:
+        """Return what is in doubt of a picture; nothing of one whose numbers are light as it fell.
+
+        Parameters
+        ----------
+        image : ImageInfo
+        sensor : Sensor
+        level_frac : float
+            Light of the empty field, 1 being white.
+        """
+        if not is_cooked(image):
+            return cls()
+        curve_error = float(np.interp(level_frac, CURVE_LEVELS, CURVE_ERRORS))
+        return cls(
+            light_frac=math.hypot(curve_error, COOKING_ERROR),
+            scale=SENSOR_ERROR if sensor.source == "assumed" else 0.0,
+        )
+
+
+def is_cooked(image: ImageInfo) -> bool:
+    """Tell whether a program made a picture of the photosites' light, as JPEGs are made."""
+    return image.curve != "linear"
+
+
+def doubted(particles: Particles, spots: MeasuredSpots, doubt: Doubt) -> Particles:
+    """Widen the ranges of sizes by what is in doubt; nothing else changes.
+
+    Notes
+    -----
+    A curve of another slope ``g`` makes light ``1 - d`` to ``(1 - d)^g``: of a faint mark the depth
+    is off by the factor `g`, of one that is black not at all. The share of the error that is left
+    at a depth ``d`` is ``-(1 - d) ln(1 - d) / d``. A speck's diameter goes with the root of its
+    light, the width of a fibre with the light itself.
+    """
+    if doubt == Doubt():
+        return particles
+    depth_frac = np.clip(particles.depth_frac, TINY, 1 - TINY)
+    left = -(1 - depth_frac) * np.log1p(-depth_frac) / depth_frac
+    power = np.where(are_long(spots), 1.0, 0.5)
+    added = np.hypot(power * left * doubt.light_frac, doubt.scale)
+    told = np.log(np.maximum(particles.most_um, TINY) / np.maximum(particles.particle_um, TINY))
+    told /= NINE_IN_TEN
+    least_um, most_um = size_ranges(particles.particle_um, np.hypot(told, added))
+    return replace(particles, least_um=least_um, most_um=most_um)
