@@ -89,7 +89,9 @@ class Origins:
         return is_shadow & ~self.is_soft
 
 
-def judge_origins(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Origins:
+def judge_origins(
+    spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats, is_coding: Flags
+) -> Origins:
     """Decide whether dips are marks, soft shadows from far away, or artefacts.
 
     Parameters
@@ -98,10 +100,14 @@ def judge_origins(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) 
     scale : ShadowScale
     floor_frac : (n,) float64
         Depth that coarse codes can feign at each place; 0 with fine codes.
+    is_coding : (n,) bool
+        Which may be noise that compression by blocks has made into a blob.
     """
     elongation = spots.length_px / np.maximum(spots.width_px, TINY_PX)
     is_drop = _are_bright_inside(spots, scale)
-    artefact = np.where(is_drop, "", _artefact_reasons(spots, scale, elongation, floor_frac))
+    reasons = _artefact_reasons(spots, scale, elongation, floor_frac)
+    reasons = np.where(is_coding & (reasons == ""), "a single wave of compressed noise", reasons)
+    artefact = np.where(is_drop, "", reasons)
     is_wide = spots.width_px > WIDE_BLURS * scale.blur_high_px
     is_wide &= spots.depth_frac < FAINT_FRAC
     most = np.where(is_wide, WIDE_SOFTEST_OF_BLUR, SOFTEST_OF_BLUR)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.flatten.background import estimate_background
+from motemap.flatten.blocks import QuietBlocks, quiet_blocks
 from motemap.flatten.codes import code_floor
 from motemap.flatten.division import Division
 from motemap.flatten.stripes import measure_stripes
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from motemap.records import Plane
     from motemap.settings import FlattenSettings
 
-__all__ = ["flatten"]
+__all__ = ["QuietBlocks", "flatten", "quiet_blocks"]
 
 DARK_STEP_CELLS = 8
 """Dark corners are looked for at every so many-th cell, and kept away from by as much."""

@@ -57,7 +57,7 @@ def code_floor(
     """
     if plane.code_step is None:
         return None
-    edges = np.concatenate([[0.0], np.cumsum(plane.code_step, dtype=np.float64)])
+    edges = code_edges(plane.code_step)
     centres = ((edges[1:] + edges[:-1]) / 2).astype(np.float32)
     squares, side = _some_squares(plane)
     codes = np.interp(squares, centres, np.arange(len(centres))).astype(np.float32)
@@ -78,6 +78,11 @@ def code_floor(
         Steps(values=floor.astype(np.float32), side=STEP_CELLS, shape=shape),
         Steps(values=step, side=STEP_CELLS, shape=shape),
     )
+
+
+def code_edges(code_step: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return between which light each of n codes lies, (n + 1,), given the width of each."""
+    return np.concatenate([[0.0], np.cumsum(code_step, dtype=np.float64)])
 
 
 def _some_squares(plane: Plane) -> tuple[NDArray[np.float32], int]:

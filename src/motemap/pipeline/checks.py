@@ -73,6 +73,10 @@ def check_shot(
         floor_frac=floor,
         settings=settings.detect,
     )
+    if marks.blocks is not None and flat.step_frac is not None:
+        step_frac = float(np.median(flat.step_frac[::LOOK_EVERY, ::LOOK_EVERY]))
+        told_codes = marks.blocks.told_codes(shadow.radius_px, shadow.loss_frac)
+        depth_frac = max(depth_frac, told_codes * step_frac)
     smallest_um = matters_um = None
     if view.f_number is not None and view.pitch_um is not None:
         smallest_um = particle_for_depth(

@@ -12,6 +12,7 @@ import numpy as np
 from motemap.classify import ShadowScale, judge_origins
 from motemap.detect import detect
 from motemap.filters import SQUARE
+from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
 from motemap.pipeline.far import find_far, is_disc
@@ -21,6 +22,7 @@ from motemap.records import MeasuredSpots
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motemap.flatten import QuietBlocks
     from motemap.pipeline.view import View
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
@@ -51,6 +53,8 @@ class Marks:
         As measured from the marks themselves.
     detection : Detection
         What they were sorted out of, with the scatter of every filter.
+    blocks : QuietBlocks or None
+        The blocks of a picture in which single waves of coding may look like marks.
     """
 
     spots: tuple[MeasuredSpot, ...]
@@ -58,6 +62,7 @@ class Marks:
     marked: NDArray[np.bool_]
     stack: Stack | None
     detection: Detection
+    blocks: QuietBlocks | None = None
 
 
 def find_marks(
@@ -86,9 +91,12 @@ def find_marks(
     measured = measure_all(flat, found, owners(flat, found))
     columns = MeasuredSpots.of(measured)
     floor_frac = floors_at(flat, columns)
-    first = judge_origins(columns, _scale(plane, columns, known, view), floor_frac)
+    blocks = quiet_blocks(plane, flat)
+    is_coding = np.zeros(len(columns), np.bool_) if blocks is None else blocks.feign(found)
+    first = judge_origins(columns, _scale(plane, columns, known, view), floor_frac, is_coding)
     stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), view)
-    origins = judge_origins(columns, _scale(plane, columns, known or stack, view), floor_frac)
+    scale = _scale(plane, columns, known or stack, view)
+    origins = judge_origins(columns, scale, floor_frac, is_coding)
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
     near = marked_squares(flat, found.only(origins.is_mark))
@@ -99,6 +107,7 @@ def find_marks(
         marked=marked_squares(flat, found),
         stack=stack,
         detection=detection,
+        blocks=blocks,
     )
 
 

@@ -120,6 +120,10 @@ class Plane:
     code_step : (256,) or (65536,) float32 or None
         Width in linear light of each stored code, when the picture was stored with few codes
         (8 bit); None where steps are far below the noise.
+    block_step_codes : (8, 8) float32 or None
+        Steps in which the cosines of blocks of 8 x 8 stored pixels are kept, by frequency down
+        and across [codes], when the picture was stored as such; blocks begin in its upper left
+        corner.
     fine_noise_frac : float
         Standard deviation of single stored pixels after the defects are out, as a share of
         the light, from differences of neighbours (0-1).
@@ -135,6 +139,7 @@ class Plane:
     black_frac: float
     defect_count: int = 0
     code_step: NDArray[np.float32] | None = None
+    block_step_codes: NDArray[np.float32] | None = None
     fine_noise_frac: float = 0.0
     has_photosites: bool = False
 

@@ -38,7 +38,7 @@ def spot(**changes: Any) -> MeasuredSpot:
 def origin_of(mark: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> str:
     """Judge one mark, beside another that is clear."""
     spots = MeasuredSpots.of([mark, spot()])
-    origins = judge_origins(spots, scale, np.array([floor_frac, 0.0]))
+    origins = judge_origins(spots, scale, np.array([floor_frac, 0.0]), np.zeros(2, np.bool_))
     assert bool(origins.is_mark[1])
     names = ("mark", "soft", "artefact")
     flags = (origins.is_mark, origins.is_soft, origins.artefact != "")

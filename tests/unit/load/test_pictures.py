@@ -122,6 +122,40 @@ def test_fine_codes_have_no_steps(tmp_path: Path) -> None:
     path = tmp_path / "a.tif"
     write_tiff(path, ramp(16), tags=TAGS)
     assert loaded(path).plane.code_step is None
+    assert loaded(path).plane.block_step_codes is None
+
+
+@pytest.mark.parametrize("subsampling", ["4:2:0", "4:4:4"])
+@pytest.mark.parametrize("n_colours", [1, 3])
+@pytest.mark.parametrize("is_progressive", [False, True])
+def test_steps_of_a_jpegs_blocks_are_told(
+    tmp_path: Path, n_colours: int, subsampling: Any, *, is_progressive: bool
+) -> None:
+    path = tmp_path / "a.jpg"
+    Image.fromarray(ramp(8, n_colours).squeeze()).save(
+        path, quality=50, subsampling=subsampling, progressive=is_progressive
+    )
+    steps = loaded(path).plane.block_step_codes
+    assert steps is not None
+    # Quality 50 takes the tables of ITU-T T.81, K.1, as they stand: rows and columns 0 and 7.
+    assert steps[0].tolist() == [16, 11, 10, 16, 24, 40, 51, 61]
+    assert steps[:, 0].tolist() == [16, 12, 14, 14, 18, 24, 49, 72]
+    assert steps[7].tolist() == [72, 92, 95, 98, 112, 100, 103, 99]
+
+
+def test_the_first_of_several_pictures_in_a_file_has_its_own_steps(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    first, second = Image.fromarray(ramp()), Image.fromarray(ramp()).resize((40, 30))
+    first.save(path, format="MPO", save_all=True, append_images=[second], quality=50)
+    steps = loaded(path).plane.block_step_codes
+    assert steps is not None
+    assert steps[0, 0] == 16
+
+
+def test_colours_that_are_kept_by_themselves_have_no_steps_of_brightness(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    Image.fromarray(ramp(8, 3)).save(path, quality=50, keep_rgb=True)
+    assert loaded(path).plane.block_step_codes is None
 
 
 def test_an_embedded_curve_is_used(tmp_path: Path) -> None:

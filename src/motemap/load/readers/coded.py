@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING
@@ -31,7 +31,7 @@ _SMALL_SCALE = 16383
 _LARGEST = int(np.iinfo(np.uint16).max)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Coding:
     """How codes become light.
 
@@ -45,12 +45,15 @@ class Coding:
         Exponent that the file states by itself.
     is_inverted : bool
         Whether code 0 is white.
+    block_step_codes : (8, 8) float32 or None
+        Steps of the cosines of blocks, when the picture was stored as such; see `Plane`.
     """
 
     bits: int
     profile: bytes | None = None
     gamma: float | None = None
     is_inverted: bool = False
+    block_step_codes: NDArray[np.float32] | None = None
 
     def light(self) -> tuple[Curve, bool]:
         """Return the light of every code, 0-1, and whether the file's own curve was used."""
@@ -96,7 +99,7 @@ def coded_picture(
         bits=coding.bits,
         curve="profile" if is_own else "srgb",
     )
-    samples = _samples(read_codes, shape, light)
+    samples = replace(_samples(read_codes, shape, light), block_step_codes=coding.block_step_codes)
     return OpenPicture(samples=samples, info=info, metadata=metadata)
 
 

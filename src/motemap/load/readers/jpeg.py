@@ -6,6 +6,7 @@ import io
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, cast
 
+import numpy as np
 from PIL.JpegImagePlugin import JpegImageFile
 
 from motemap.errors import UnsupportedFile
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from typing import BinaryIO
 
+    from numpy.typing import NDArray
+
     from motemap.load.reduction.samples import OpenPicture
     from motemap.load.source import Source
     from motemap.records import Metadata
@@ -29,6 +32,8 @@ _HEAD_BYTES = 4
 _BYTES_PER_MB = 1_000_000
 _MOST_FILE_BYTES = 400 * _BYTES_PER_MB
 _FOUR_INKS = "CMYK"
+_RED, _STORED_AS_RGB = ord("R"), 0
+_BLOCK_PX = 8
 
 
 @contextmanager
@@ -52,9 +57,28 @@ def open_jpeg(source: Source, metadata: Metadata) -> Iterator[OpenPicture]:
         stored.draft("L", stored.size)
         stored.load()
         read_codes, shape, bits = narrow_codes(as_grey(stored))
-        coding = Coding(bits=bits, profile=stored.info.get("icc_profile"))
+        coding = Coding(
+            bits=bits,
+            profile=stored.info.get("icc_profile"),
+            block_step_codes=_brightness_steps(stored),
+        )
         picture = coded_picture("jpeg", read_codes, shape, coding, metadata)
     yield picture
+
+
+def _brightness_steps(picture: JpegImageFile) -> NDArray[np.float32] | None:
+    """Return the steps of the cosines of the brightness; None where it is not kept by itself.
+
+    That is where red, green and blue are kept, or where the brightness is kept in fewer pixels
+    than the picture has, so that its blocks are larger than 8 x 8 of these.
+    """
+    (name, across, down, table), *others = picture.layer
+    is_red = name == _RED or picture.info.get("adobe_transform") == _STORED_AS_RGB
+    is_whole = all(across >= other[1] and down >= other[2] for other in others)
+    steps = np.array(picture.quantization.get(table, ()), dtype=np.float32)
+    if (others and is_red) or not is_whole or steps.size != _BLOCK_PX**2 or steps.min() < 1:
+        return None
+    return steps.reshape(_BLOCK_PX, _BLOCK_PX)
 
 
 def _opened(source: Source) -> JpegImageFile:

@@ -60,6 +60,7 @@ def reduce_samples(samples: StoredSamples, bin_px: int) -> Plane:
         black_frac=seen.black_frac,
         defect_count=sum(tally.n_defects for tally in tallies),
         code_step=_code_step(samples),
+        block_step_codes=samples.block_step_codes,
         fine_noise_frac=seen.fine_noise_frac,
         has_photosites=samples.has_photosites,
     )

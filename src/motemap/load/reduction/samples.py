@@ -41,6 +41,8 @@ class StoredSamples:
         Value, black included, that stands for a light of 1.
     code_light : (n,) float32 or None
         Light of each stored code, for pictures with few codes.
+    block_step_codes : (8, 8) float32 or None
+        Steps of the cosines of blocks, for pictures that were stored as such; see `Plane`.
     is_raw : bool
         Whether they come straight from the sensor.
     has_photosites : bool
@@ -55,6 +57,7 @@ class StoredSamples:
     clip_from: int
     full_scale: float
     code_light: NDArray[np.float32] | None = None
+    block_step_codes: NDArray[np.float32] | None = None
     is_raw: bool = False
     has_photosites: bool = False
 

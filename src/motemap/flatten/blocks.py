@@ -1,0 +1,226 @@
+"""What compression by blocks makes of noise in a quiet field: lone waves that look like marks.
+
+A JPEG keeps blocks of 8 x 8 pixels as sums of cosines, each rounded to whole steps. Where the
+noise is smaller than half a step all of it is lost, and most blocks are even. Where it lifts one
+cosine over that half, the block shows it a step high: a dark blob some pixels wide on an even
+field, which by its depth alone cannot be told from a faint shadow. By the block it can: noise
+lifts one cosine of a block, seldom two, while a shadow needs several to be drawn. How many may
+come together by chance follows from how many blocks show any.
+Source: ITU-T T.81, A.3.1 (blocks begin in the picture's upper left corner), A.3.3 (the
+transform), A.3.4 (rounding).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.flatten.codes import code_edges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame, Plane, Regions
+
+    Floats = NDArray[np.float64]
+
+SIDE_PX = 8
+"""Side of a block."""
+LARGEST_BIN_PX = 2
+"""Larger cells average waves of a block away; they are for shadows wider than blocks, too."""
+LOOKED_AT = 4096
+"""So many blocks tell a share of one in a hundred to a sixth of it."""
+QUIET_SHARE = 0.7
+"""With more blocks than these even, single waves stand out; with fewer they make the scatter above
+which marks have to stand."""
+TOLERATED = 10.0
+"""So many blocks of a frame may hold more waves by chance than are put down to it: no more than
+one in thirty of them looks like a mark (drawn frames)."""
+MOST_BLOCKS = 2
+"""A wave fills one block, and the step of a neighbour's mean may lengthen it by another."""
+WAVE_STEPS = 0.5
+"""A cosine of less than half a step is rounded to none."""
+STRONG_STEPS = 1.5
+"""One from here on is rounded to two steps. Noise that seldom reaches half a step is nowhere near
+(six sigmas and more, derived)."""
+STANDS_OUT_CODES = 1.0
+"""A mark is followed to where it is less than a code deep."""
+LEAST = 1e-9
+REACH_BLOCKS = 2
+"""A shadow that reaches farther than so many blocks is a large one."""
+N_OFFSETS = 4
+"""Places of a shadow along half a block; the other half mirrors it."""
+MOST_PLACES_PERCENT = 95.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class QuietBlocks:
+    """The blocks of a coded picture most of whose blocks are even.
+
+    Parameters
+    ----------
+    light : (H, W) float32
+        Linear light of cells, as it was loaded.
+    bin_px : int
+        Stored pixels along the side of a cell.
+    code_light : (n,) float32
+        Linear light of each code.
+    step_codes : (8, 8) float64
+        Steps in which each cosine is kept, by frequency down and across [codes].
+    most_by_chance : int
+        So many waves at one place may be noise.
+    """
+
+    light: NDArray[np.float32]
+    bin_px: int
+    code_light: NDArray[np.float32]
+    step_codes: Floats
+    most_by_chance: int
+
+    def feign(self, regions: Regions) -> NDArray[np.bool_]:
+        """Tell which of n marks noise and coding may have made, (n,).
+
+        They are no larger than a block or two, and these hold no more waves than chance allows,
+        each of a single step.
+        """
+        cells = regions.cells
+        per_block = SIDE_PX // self.bin_px
+        n_across = -(-self.light.shape[1] // per_block)
+        places = np.stack(
+            [cells.mask, (cells.row // per_block) * n_across + cells.col // per_block], axis=1
+        )
+        touched = np.unique(places, axis=0)
+        small = cells.counts * self.bin_px**2 <= MOST_BLOCKS * SIDE_PX**2
+        touched = touched[small[touched[:, 0]]]
+        blocks, of_touched = np.unique(touched[:, 1], return_inverse=True)
+        steps = self.steps_in(*np.divmod(blocks, n_across))
+        is_strong = (steps >= STRONG_STEPS).any(axis=1)
+        weights = np.where(is_strong, np.inf, (steps >= WAVE_STEPS).sum(axis=1))
+        n_waves = np.bincount(
+            touched[:, 0], weights=weights[of_touched.ravel()], minlength=len(regions)
+        )
+        return np.asarray(small & (n_waves <= self.most_by_chance), dtype=np.bool_)
+
+    def steps_in(self, row: NDArray[np.intp], col: NDArray[np.intp]) -> Floats:
+        """Return how many steps the cosines of blocks in these rows and columns have, (n, k)."""
+        within = np.arange(SIDE_PX // self.bin_px)
+        height, width = self.light.shape
+        down, across = (block[:, None] * within.size + within for block in (row, col))
+        rows, cols = np.minimum(down, height - 1), np.minimum(across, width - 1)
+        light = self.light[rows[:, :, None], cols[:, None, :]]
+        codes = np.interp(light, self.code_light, np.arange(len(self.code_light)))
+        _level(codes, across < width)
+        _level(codes.swapaxes(1, 2), down < height)
+        return self._steps(cosines(codes) * self.bin_px)
+
+    def told_codes(self, radius_px: Floats, loss_frac: Floats) -> float:
+        """Return how deep a shadow must be to be told from noise nearly anywhere [codes].
+
+        Parameters
+        ----------
+        radius_px, loss_frac : (n,) float64
+            How much light it takes away from its centre, 1 where that is most.
+        """
+        drawn = _drawn_anywhere(radius_px, loss_frac)
+        steps = self._steps(cosines(drawn)).reshape(len(drawn), -1)
+        highest = np.maximum(np.sort(steps, axis=1)[:, ::-1], LEAST)
+        many, strong = WAVE_STEPS / highest[:, self.most_by_chance], STRONG_STEPS / highest[:, 0]
+        large_px = math.sqrt(MOST_BLOCKS * SIDE_PX**2 / math.pi)
+        large = STANDS_OUT_CODES / max(float(np.interp(large_px, radius_px, loss_frac)), LEAST)
+        return min(float(np.percentile(np.minimum(many, strong), MOST_PLACES_PERCENT)), large)
+
+    def _steps(self, blocks: Floats) -> Floats:
+        """Return the sizes of cosines in steps, (..., k), given them as (..., n, n) and more.
+
+        The mean of a block is no wave; cells of several pixels do not show the fastest ones.
+        """
+        per_block = SIDE_PX // self.bin_px
+        kept = blocks[..., :per_block, :per_block] / self.step_codes[:per_block, :per_block]
+        return np.abs(kept).reshape(*blocks.shape[:-2], per_block**2)[..., 1:]
+
+
+def quiet_blocks(plane: Plane, flat: FlatFrame) -> QuietBlocks | None:
+    """Return the blocks of a picture in which single waves may look like marks.
+
+    Parameters
+    ----------
+    plane : Plane
+    flat : FlatFrame
+        The same, flattened.
+
+    Returns
+    -------
+    None
+        When it was not kept in blocks, or is no single picture, or when its noise fills them.
+    """
+    if plane.block_step_codes is None or plane.code_step is None or flat.step_frac is None:
+        return None
+    if plane.bin_px > LARGEST_BIN_PX:
+        return None
+    edges = code_edges(plane.code_step)
+    blocks = QuietBlocks(
+        light=plane.light,
+        bin_px=plane.bin_px,
+        code_light=((edges[1:] + edges[:-1]) / 2).astype(np.float32),
+        step_codes=plane.block_step_codes.astype(np.float64),
+        most_by_chance=0,
+    )
+    n_down, n_across = (-(-side * plane.bin_px // SIDE_PX) for side in plane.light.shape)
+    apart = max(1, math.isqrt(n_down * n_across // LOOKED_AT))
+    rows, cols = np.meshgrid(np.arange(0, n_down, apart), np.arange(0, n_across, apart))
+    steps = blocks.steps_in(rows.ravel(), cols.ravel())
+    even = float((steps.max(axis=1) < WAVE_STEPS).mean())
+    if even < QUIET_SHARE:
+        return None
+    return replace(blocks, most_by_chance=most_by_chance(even, n_down * n_across))
+
+
+def most_by_chance(even_frac: float, n_blocks: int) -> int:
+    """Return the fewest waves that hardly a block of a frame exceeds by chance, at least 1.
+
+    Waves come by themselves, so that their number in a block follows Poisson's law; of its mean
+    the share of blocks that have none tells.
+    """
+    mean = -math.log(even_frac)
+    n_waves, term = 1, even_frac * mean
+    beyond = 1.0 - even_frac - term
+    while beyond * n_blocks > TOLERATED:
+        n_waves += 1
+        term *= mean / n_waves
+        beyond -= term
+    return n_waves
+
+
+def cosines(blocks: Floats) -> Floats:
+    """Return the cosine transform of square blocks, (..., n, n), by frequency down and across."""
+    n_cells = blocks.shape[-1]
+    at = np.arange(n_cells)
+    basis = math.sqrt(2 / n_cells) * np.cos((2 * at + 1) * at[:, None] * (np.pi / (2 * n_cells)))
+    basis[0] /= math.sqrt(2)
+    transformed: Floats = basis @ blocks @ basis.T
+    return transformed
+
+
+def _level(blocks: Floats, is_inside: NDArray[np.bool_]) -> None:
+    """Make even, from column to column, blocks (n, h, w) of which the border cuts some, (n, w).
+
+    Their waves in this direction cannot be told from what is left of them.
+    """
+    cut = np.flatnonzero(~is_inside.all(axis=1))
+    inside = is_inside[cut].astype(np.float64)
+    means = (blocks[cut] @ inside[:, :, None]) / inside.sum(axis=1)[:, None, None]
+    blocks[cut] = means
+
+
+def _drawn_anywhere(radius_px: Floats, loss_frac: Floats) -> Floats:
+    """Draw a shadow at places all over a block; return its blocks, (n, k, 8, 8)."""
+    n_blocks = 2 * REACH_BLOCKS + 1
+    middle = (np.arange(N_OFFSETS) + 0.5) * (SIDE_PX / 2 / N_OFFSETS) + REACH_BLOCKS * SIDE_PX
+    away = np.arange(n_blocks * SIDE_PX) + 0.5 - middle[:, None]
+    radius = np.hypot(away[:, None, :, None], away[None, :, None, :])
+    drawn = np.interp(radius, radius_px, loss_frac, right=0.0)
+    drawn = drawn.reshape(N_OFFSETS**2, n_blocks, SIDE_PX, n_blocks, SIDE_PX)
+    return drawn.swapaxes(2, 3).reshape(N_OFFSETS**2, n_blocks**2, SIDE_PX, SIDE_PX)
