@@ -46,6 +46,13 @@ def origin_of(mark: MeasuredSpot, scale: ShadowScale, floor_frac: float) -> str:
     return origin
 
 
+def test_what_coding_may_have_made_of_noise_is_an_artefact() -> None:
+    spots = MeasuredSpots.of([spot(), spot()])
+    origins = judge_origins(spots, SCALE, np.zeros(2), np.array([True, False]))
+    assert origins.is_mark.tolist() == [False, True]
+    assert origins.artefact.tolist() == ["a single wave of compressed noise", ""]
+
+
 def test_bounds_of_the_blur_lie_about_a_measured_stack() -> None:
     assert SCALE.blur_low_px < 10 < SCALE.blur_high_px
     assert SCALE.blur_high_px / SCALE.blur_low_px < 1.6
