@@ -29,6 +29,10 @@ DEEPEST_FRAC = (4 * SOFTEST_OF_WIDTH / math.pi) ** 2
 """Depth of a round particle's disc with so soft a flank; a deeper one would be all flank."""
 
 
+WAVE_UM = 0.55
+"""Middle of what is seen, where photosites see best."""
+
+
 def deepest_on_lens_frac(width_um: ArrayLike, flank_um: ArrayLike) -> NDArray[np.float64]:
     """Return how deep the shadow of something on a lens can be, given its size (0-1).
 
@@ -48,3 +52,28 @@ def deepest_on_lens_frac(width_um: ArrayLike, flank_um: ArrayLike) -> NDArray[np
     by_flank = IRREGULAR * (4 * flanks / (math.pi * widths)) ** 2
     by_size = (LARGEST_UM / widths) ** 2
     return np.asarray(np.minimum(np.minimum(by_flank, by_size), DEEPEST_FRAC))
+
+
+def flank_on_lens_um(width_um: float, depth_frac: float, f_number: float) -> float:
+    """Return how soft the flank of a disc of this depth is, thrown by round dust on the lens [um].
+
+    The dust is as large as the depth says, ``d = width sqrt(depth)``, and its flank ``pi d / 4``
+    (derived); diffraction alone softens the rim to about ``sqrt(wavelength z / 2)``, the width of
+    the first Fresnel zone of a straight edge, at ``z = N width``. The two add as variances do.
+
+    Parameters
+    ----------
+    width_um : float
+        Full width at half depth [um].
+    depth_frac : float
+        (0-1).
+    f_number : float
+
+    Examples
+    --------
+    >>> round(flank_on_lens_um(900.0, 0.04, 22.0))
+    160
+    """
+    by_dust_um = math.pi / 4 * width_um * math.sqrt(depth_frac)
+    by_waves_um = math.sqrt(WAVE_UM * f_number * width_um / 2)
+    return math.hypot(by_dust_um, by_waves_um)

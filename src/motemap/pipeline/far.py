@@ -7,7 +7,8 @@ marks on the filter stack have been painted out.
 
 from __future__ import annotations
 
-from dataclasses import replace
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,9 +16,14 @@ import numpy as np
 from motemap.detect import detect
 from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.flatten import flatten
-from motemap.measure import measure_all, owners
-from motemap.optics.lens import DEEPEST_FRAC, SOFTEST_OF_WIDTH, deepest_on_lens_frac
-from motemap.pipeline.view import USUAL_PITCH_UM, WIDE_STACK_MM
+from motemap.measure import disc_groups, measure_all, owners
+from motemap.optics.lens import (
+    DEEPEST_FRAC,
+    SOFTEST_OF_WIDTH,
+    deepest_on_lens_frac,
+    flank_on_lens_um,
+)
+from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, WIDE_STACK_MM
 from motemap.settings import DetectSettings, FlattenSettings
 from motemap.strips import cell_strips, for_each
 
@@ -25,7 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.pipeline.view import View
-    from motemap.records import FlatFrame, MeasuredSpot, Plane
+    from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots, Plane
 
 NEAREST_MM, FARTHEST_MM = 6.0, 45.0
 COARSE_BLUR_CELLS = 4.0
@@ -46,13 +52,35 @@ SMALLEST_COPY_CELLS = 48
 """Smaller copies hold fewer than six boxes a side, too few to tell disc from background."""
 BOX_CELLS = 8
 LOOK_EVERY = 8
+PIECE_BLURS = 1.0
+"""Softness of the flank in blur discs of a usual stack, from which a mark may be a piece of a disc."""
+SOFTEST_OF_DUST = 1.3
+"""Softness of a disc's flank over that of a round grain of its depth, at most (drawn frames: 1.2;
+films that a sum of discs fits well have 1.5 and more)."""
+FEWEST_OF_SUM = 2
+ALIKE = 1.6
+"""Widest over narrowest of discs that lie over one another: dust on one glass is equally far."""
 BACKGROUND_BOXES = 9
 """Boxes that the background is smoothed over: wider than any disc that is looked for."""
 
 
-def find_far(
-    plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View
-) -> tuple[MeasuredSpot, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LensDust:
+    """The shadows of dust on the lens.
+
+    Parameters
+    ----------
+    alone : tuple of MeasuredSpot
+        Discs by themselves.
+    overlapping : tuple of MeasuredSpot
+        Discs that lie over others.
+    """
+
+    alone: tuple[MeasuredSpot, ...]
+    overlapping: tuple[MeasuredSpot, ...]
+
+
+def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> LensDust:
     """Find the shadows of dust on the lens.
 
     Parameters
@@ -67,11 +95,11 @@ def find_far(
 
     Returns
     -------
-    tuple of MeasuredSpot
+    LensDust
     """
     coarse = _coarse_copy(plane, flat, marked, view)
     if min(coarse.light.shape) < SMALLEST_COPY_CELLS:
-        return ()
+        return LensDust(alone=(), overlapping=())
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
@@ -84,7 +112,69 @@ def find_far(
     widest_px = view.blur_px(FARTHEST_MM)
     found = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).found
     spots = measure_all(far_flat, found, owners(far_flat, found))
-    return tuple(spot for spot in spots if is_disc(spot, view))
+    sums = [
+        group
+        for group in disc_groups(
+            far_flat, found, narrowest_px=_narrowest_px(view), widest_px=widest_px
+        )
+        if _are_discs(group.discs, view)
+    ]
+    explained = {member for group in sums for member in group.members}
+    return LensDust(
+        alone=tuple(
+            spot
+            for member, spot in enumerate(spots)
+            if member not in explained and is_disc(spot, view)
+        ),
+        overlapping=tuple(disc for group in sums for disc in group.discs),
+    )
+
+
+def may_be_pieces(spots: MeasuredSpots, view: View) -> NDArray[np.bool_]:
+    """Tell which marks may be pieces of discs that lie over one another, (n,).
+
+    Pieces are as long as a disc is wide and have its soft flank.
+    """
+    return (
+        (spots.edge_px > PIECE_BLURS * view.blur_px())
+        & (spots.length_px > _narrowest_px(view))
+        & (spots.depth_frac <= DEEPEST_FRAC)
+    )
+
+
+def _are_discs(discs: tuple[MeasuredSpot, ...], view: View) -> bool:
+    """Tell whether several discs, found as a sum, are such as dust on the lens throws.
+
+    Of discs whose cores lie over one another the flanks need not bear out the depth: films on
+    the filter stack run into one another, and do not add up.
+    """
+    widths_px = [disc.width_px for disc in discs]
+    if len(discs) < FEWEST_OF_SUM or max(widths_px) > ALIKE * min(widths_px):
+        return False
+    return all(
+        _is_soft_as_dust(disc, view)
+        and (
+            is_disc(disc, view)
+            or (_is_faint_disc(disc, view) and any(_are_over(disc, other) for other in discs))
+        )
+        for disc in discs
+    )
+
+
+def _is_soft_as_dust(disc: MeasuredSpot, view: View) -> bool:
+    """Tell a disc no softer than dust as large as its depth says from a part of a soft film."""
+    pitch_um = view.pitch_um or USUAL_PITCH_UM
+    dust_um = flank_on_lens_um(disc.width_px * pitch_um, disc.depth_frac, view.f_number or USUAL_F)
+    return disc.edge_px * pitch_um <= SOFTEST_OF_DUST * dust_um
+
+
+def _are_over(disc: MeasuredSpot, other: MeasuredSpot) -> bool:
+    """Tell whether the cores of two discs meet."""
+    apart_px = math.hypot(
+        disc.centre.row_px - other.centre.row_px, disc.centre.col_px - other.centre.col_px
+    )
+    nearest_px = (disc.width_px + other.width_px) / 2 - max(disc.edge_px, other.edge_px)
+    return disc is not other and apart_px < nearest_px
 
 
 def is_disc(spot: MeasuredSpot, view: View) -> bool:
@@ -93,8 +183,17 @@ def is_disc(spot: MeasuredSpot, view: View) -> bool:
     What is deeper than anything on a lens can throw is none: dirt on the filter stack, or an
     object in the picture.
     """
+    return _is_disc_with(spot, spot.edge_px, view)
+
+
+def _is_faint_disc(spot: MeasuredSpot, view: View) -> bool:
+    """Tell a disc whose depth is within bounds, whatever flank it has."""
+    return _is_disc_with(spot, SOFTEST_OF_WIDTH * spot.width_px, view)
+
+
+def _is_disc_with(spot: MeasuredSpot, flank_px: float, view: View) -> bool:
     pitch_um = view.pitch_um or USUAL_PITCH_UM
-    deepest_frac = deepest_on_lens_frac(spot.width_px * pitch_um, spot.edge_px * pitch_um)
+    deepest_frac = deepest_on_lens_frac(spot.width_px * pitch_um, flank_px * pitch_um)
     return (
         _is_wide(spot, view)
         # A hump of screen mottling has 0.85.
@@ -111,10 +210,12 @@ def is_object(spot: MeasuredSpot, view: View) -> bool:
 
 def _is_wide(spot: MeasuredSpot, view: View) -> bool:
     """Tell what is round and as wide as the nearest lens throws dust."""
-    return (
-        spot.width_px > max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
-        and spot.length_px <= LONGEST * spot.width_px
-    )
+    return spot.width_px > _narrowest_px(view) and spot.length_px <= LONGEST * spot.width_px
+
+
+def _narrowest_px(view: View) -> float:
+    """Return how wide the disc of dust on the lens is at least [px]."""
+    return max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
 
 
 def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:

@@ -15,7 +15,7 @@ from motemap.filters import SQUARE
 from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
-from motemap.pipeline.far import find_far, is_disc
+from motemap.pipeline.far import find_far, is_disc, may_be_pieces
 from motemap.planes import values_at
 from motemap.records import MeasuredSpots
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.flatten import QuietBlocks
+    from motemap.pipeline.far import LensDust
     from motemap.pipeline.view import View
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
@@ -65,6 +66,22 @@ class Marks:
     blocks: QuietBlocks | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sight:
+    """A frame, what was found in it, and that measured, one by one and in columns."""
+
+    plane: Plane
+    flat: FlatFrame
+    found: Regions
+    measured: tuple[MeasuredSpot, ...]
+    columns: MeasuredSpots
+
+    def look(self, is_painted: NDArray[np.bool_], view: View) -> LensDust:
+        """Look for lens dust past some of the marks, (n,)."""
+        marked = marked_squares(self.flat, self.found.only(is_painted))
+        return find_far(self.plane, self.flat, marked, view)
+
+
 def find_marks(
     plane: Plane, flat: FlatFrame, view: View, known: Stack | None, settings: Settings
 ) -> Marks:
@@ -99,8 +116,8 @@ def find_marks(
     origins = judge_origins(columns, scale, floor_frac, is_coding)
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
-    near = marked_squares(flat, found.only(origins.is_mark))
-    far = _far_marks(plane, flat, near, (*spots, *soft), view)
+    sight = _Sight(plane=plane, flat=flat, found=found, measured=measured, columns=columns)
+    far = _far_marks(_lens_dust(sight, origins.is_mark, view), (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
         far=far,
@@ -128,29 +145,40 @@ def _scale(plane: Plane, spots: MeasuredSpots, stack: Stack | None, view: View) 
     return scale.narrowed_by(spots) if stack is None else scale
 
 
+def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], view: View) -> LensDust:
+    """Look for lens dust past the marks, but not past what may be pieces of discs.
+
+    Painted out, the pieces would be missing from the discs whose sum they are a part of. Those
+    that turn out to be no part of any are painted out in a second look.
+    """
+    is_painted = is_mark & ~may_be_pieces(sight.columns, view)
+    dust = sight.look(is_painted, view)
+    is_part = [_is_part_of(spot, dust.overlapping, view) for spot in sight.measured]
+    is_foreign = is_mark & ~np.array(is_part, np.bool_)
+    return dust if np.array_equal(is_foreign, is_painted) else sight.look(is_foreign, view)
+
+
 def _far_marks(
-    plane: Plane,
-    flat: FlatFrame,
-    marked: NDArray[np.bool_],
-    seen: tuple[MeasuredSpot, ...],
-    view: View,
+    dust: LensDust, seen: tuple[MeasuredSpot, ...], view: View
 ) -> tuple[MeasuredSpot, ...]:
     """Gather the shadows of lens dust, from the coarse search and from the fine one, once each."""
-    found: list[MeasuredSpot] = []
+    found = [*dust.overlapping]
     wide = (spot for spot in seen if is_disc(spot, view))
-    for spot in sorted((*find_far(plane, flat, marked, view), *wide), key=lambda s: -s.width_px):
+    for spot in sorted((*dust.alone, *wide), key=lambda s: -s.width_px):
         if not any(_distance(spot, other) < other.width_px / 2 for other in found):
             found.append(spot)
     return tuple(found)
 
 
 def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -> bool:
-    """Tell whether a mark is lens dust itself, or a piece of its rim."""
-    return any(
-        _distance(spot, other) < FAR_REACH * other.width_px
-        and (spot is other or spot.depth_frac < FAR_PIECE_DEPTH * other.depth_frac)
-        and (spot is other or spot.edge_px > view.blur_px())
-        for other in far
+    """Tell whether a mark is lens dust itself, or a piece of its rim.
+
+    Where discs lie over one another, a piece is as deep as all of them.
+    """
+    near = [other for other in far if _distance(spot, other) < FAR_REACH * other.width_px]
+    depth_frac = sum(other.depth_frac for other in near)
+    return any(spot is other for other in near) or (
+        spot.depth_frac < FAR_PIECE_DEPTH * depth_frac and spot.edge_px > view.blur_px()
     )
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import pytest
+
 from drawn import PLAIN
 from motemap.pipeline.frame import analyse
 from motemap.settings import Settings
+from motemap.synth.films import SmearMask
 from motemap.synth.frame import draw_frame
 from motemap.synth.marks import Mark
 from motemap.synth.masks import Outline, SpeckMask
@@ -68,3 +71,40 @@ def test_black_soft_discs_are_objects_in_the_picture(tmp_path: Path) -> None:
     assert level_of(report) == "reshoot"
     failed = [check.name for check in report.shot_checks if check.outcome == "fail"]
     assert failed == ["blank field"]
+
+
+def test_discs_that_overlap_are_no_dirt_on_the_sensor(tmp_path: Path) -> None:
+    # Their overlap is as deep and as sharp as a film on the filter stack.
+    report = report_on(
+        tmp_path, disc(480.0, 620.0, 300.0, 20000.0), disc(552.0, 716.0, 300.0, 20500.0), seed=6
+    )
+    assert [spot.layer for spot in report.spots] == ["lens side"] * 2
+    places = sorted((spot.image_y_px, spot.image_x_px) for spot in report.spots)
+    assert places == [pytest.approx(place, abs=4.0) for place in ((480.0, 620.0), (552.0, 716.0))]
+    assert level_of(report) == "ready"
+
+
+def test_three_discs_over_one_another_are_named_each(tmp_path: Path) -> None:
+    report = report_on(
+        tmp_path,
+        disc(420.0, 620.0, 260.0, 20000.0),
+        disc(500.0, 750.0, 180.0, 21000.0),
+        disc(570.0, 630.0, 220.0, 19500.0),
+    )
+    assert [spot.layer for spot in report.spots] == ["lens side"] * 3
+    assert level_of(report) == "ready"
+
+
+def test_a_film_on_the_sensor_stays_one(tmp_path: Path) -> None:
+    # As wide and as soft as three discs over one another would be.
+    film = Mark(
+        form="smear",
+        row_px=480.0,
+        col_px=700.0,
+        tau_um=ON_STACK_UM,
+        mask=SmearMask(length_um=1100.0, width_um=420.0, turn_deg=25.0, opacity=0.1),
+        size_um=420.0,
+        length_um=1100.0,
+    )
+    report = report_on(tmp_path, film)
+    assert "lens side" not in {spot.layer for spot in report.spots}
