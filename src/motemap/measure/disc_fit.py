@@ -27,9 +27,9 @@ THINNEST_RIM = 0.5
 """Nothing thinner can be told [cells]; and none is thicker than the radius, lest no core be left."""
 LEAST_DENSITY = 1e-5
 LARGEST_GROWTH = 3.0
-N_ROUNDS, ENOUGH = 30, 1e-4
+N_ROUNDS, ENOUGH = 25, 1e-3
 """Rounds of a fit at most; the share of the misfit that a round must take off for another."""
-FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-3, 1e-9, 1e6
+FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-3, 1e-9, 1e3
 EASIER, HARDER = 0.2, 5.0
 """Changes of the damping after a round that helped and one that did not."""
 TINY = 1e-9
