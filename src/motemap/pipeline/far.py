@@ -192,14 +192,12 @@ def _is_faint_disc(spot: MeasuredSpot, view: View) -> bool:
 
 
 def _is_disc_with(spot: MeasuredSpot, flank_px: float, view: View) -> bool:
+    # A hump of screen mottling has 0.85.
+    if not _is_wide(spot, view) or spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
+        return False
     pitch_um = view.pitch_um or USUAL_PITCH_UM
     deepest_frac = deepest_on_lens_frac(spot.width_px * pitch_um, flank_px * pitch_um)
-    return (
-        _is_wide(spot, view)
-        # A hump of screen mottling has 0.85.
-        and spot.edge_px <= SOFTEST_OF_WIDTH * spot.width_px
-        and spot.depth_frac <= float(deepest_frac)
-    )
+    return spot.depth_frac <= float(deepest_frac)
 
 
 def is_object(spot: MeasuredSpot, view: View) -> bool:
