@@ -147,8 +147,8 @@ def straight_between(
 ) -> NDArray[np.float32]:
     """Carry box values along one axis to every cell by straight lines, as `spline_matrix` does.
 
-    For a single line of boxes: libraries multiply a matrix by one column with code that may
-    look at memory of nobody's, and then warn of invalid numbers where there are none.
+    For a single line of boxes: some libraries multiply a matrix of float32 by one column with
+    code that may read beyond the ends of both, and then warn of numbers that are not there.
 
     Parameters
     ----------

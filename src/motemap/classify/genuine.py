@@ -101,12 +101,14 @@ def judge_origins(
     floor_frac : (n,) float64
         Depth that coarse codes can feign at each place; 0 with fine codes.
     is_coding : (n,) bool
-        Which may be noise that compression by blocks has made into a blob.
+        Which dips may be noise that compression by blocks has made into blobs.
     """
     elongation = spots.length_px / np.maximum(spots.width_px, TINY_PX)
     is_drop = _are_bright_inside(spots, scale)
     reasons = _artefact_reasons(spots, scale, elongation, floor_frac)
-    reasons = np.where(is_coding & (reasons == ""), "a single wave of compressed noise", reasons)
+    reasons = np.where(
+        is_coding & (reasons == ""), "as few waves as compression makes of noise", reasons
+    )
     artefact = np.where(is_drop, "", reasons)
     is_wide = spots.width_px > WIDE_BLURS * scale.blur_high_px
     is_wide &= spots.depth_frac < FAINT_FRAC

@@ -34,8 +34,8 @@ LARGEST_BIN_PX = 2
 LOOKED_AT = 4096
 """So many blocks tell a share of one in a hundred to a sixth of it."""
 QUIET_SHARE = 0.7
-"""With more blocks than these even, single waves stand out; with fewer they make the scatter above
-which marks have to stand."""
+"""With fewer blocks than these even, waves meet too often to tell noise from shadows by their number.
+The scatter above which marks have to stand does not yet hold all of them there (drawn frames)."""
 TOLERATED = 10.0
 """So many blocks of a frame may hold more waves by chance than are put down to it: no more than
 one in thirty of them looks like a mark (drawn frames)."""
@@ -44,8 +44,9 @@ MOST_BLOCKS = 2
 WAVE_STEPS = 0.5
 """A cosine of less than half a step is rounded to none."""
 STRONG_STEPS = 1.5
-"""One from here on is rounded to two steps. Noise that seldom reaches half a step is nowhere near
-(six sigmas and more, derived)."""
+"""One from here on is rounded to two steps. Noise that seldom reaches half a step is hardly ever so
+strong: with three blocks in four even, a frame of 45 megapixels may show some tens of such waves,
+with nine in ten even none (derived, for the table of T.81 at quality 80)."""
 STANDS_OUT_CODES = 1.0
 """A mark is followed to where it is less than a code deep."""
 LEAST = 1e-9
@@ -135,7 +136,8 @@ class QuietBlocks:
     def _steps(self, blocks: Floats) -> Floats:
         """Return the sizes of cosines in steps, (..., k), given them as (..., n, n) and more.
 
-        The mean of a block is no wave; cells of several pixels do not show the fastest ones.
+        The mean of a block is no wave. The fastest waves, which cells of several pixels show as slower
+        ones, are taken for these.
         """
         per_block = SIDE_PX // self.bin_px
         kept = blocks[..., :per_block, :per_block] / self.step_codes[:per_block, :per_block]

@@ -32,11 +32,12 @@ MOST_DISCS = 3
 MOST_GROUPS = 8
 """Groups looked at, the largest first: more are mottled light, or a lens that has to be cleaned."""
 MOST_CELLS = 1000
-"""Cells of a group looked at; of a larger one every second, or third, tells as much."""
+"""Cells of a group looked at; of a larger one, as many tell as much."""
 REACH_CELLS = 3
 """Cells round a group that must be explained, too."""
 GOOD_FRAC = 0.02
-"""Share of a group's variance, noise apart, that discs may leave unexplained (drawn frames)."""
+"""Share of a group's sum of squares, noise apart, that discs may leave unexplained (drawn
+frames)."""
 HOPELESS_FRAC = 0.5
 """What one disc explains worse than this is none of a few."""
 FIRST_RIM = 0.35

@@ -27,8 +27,6 @@ SOFTEST_OF_WIDTH = 0.6
 """Flank over width of a shadow that still has a core and is a disc."""
 DEEPEST_FRAC = (4 * SOFTEST_OF_WIDTH / math.pi) ** 2
 """Depth of a round particle's disc with so soft a flank; a deeper one would be all flank."""
-
-
 WAVE_UM = 0.55
 """Middle of what is seen, where photosites see best."""
 

@@ -53,7 +53,8 @@ SMALLEST_COPY_CELLS = 48
 BOX_CELLS = 8
 LOOK_EVERY = 8
 PIECE_BLURS = 1.0
-"""Softness of the flank in blur discs of a usual stack, from which a mark may be a piece of a disc."""
+"""Softness of the flank, in blur discs of dust on the stack, from which a mark may be a piece of a
+disc."""
 SOFTEST_OF_DUST = 1.3
 """Softness of a disc's flank over that of a round grain of its depth, at most (drawn frames: 1.2;
 films that a sum of discs fits well have 1.5 and more)."""
@@ -90,7 +91,7 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
     flat : FlatFrame
         The same, flattened; its background fills the marks.
     marked : (H / 2, W / 2) bool
-        Squares of 2 x 2 cells with marks on the filter stack.
+        Squares of 2 x 2 cells with marks on the filter stack, which are looked past.
     view : View
 
     Returns
@@ -246,4 +247,6 @@ def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view:
         if counted is None
         else pool_windows(counted, n_times) > VALID_SHARE
     )
-    return replace(plane, light=light, valid=valid, bin_px=side, code_step=None)
+    return replace(
+        plane, light=light, valid=valid, bin_px=side, code_step=None, block_step_codes=None
+    )

@@ -36,6 +36,9 @@ FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5
 """A mark within so many widths of lens dust, no deeper than so many times its depth and with a
 soft flank, is a piece of it."""
+OVERLAP_DEPTH = 1.1
+"""Where discs lie over one another, the same times what all of them take: dust on the sensor beneath
+an overlap is deeper, if not by much."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,7 +50,7 @@ class Marks:
     spots : tuple of MeasuredSpot
         Genuine marks.
     far : tuple of MeasuredSpot
-        Wide soft shadows from the lens side.
+        Wide soft shadows from the lens side, whose middles are in the picture.
     marked : (H / 2, W / 2) bool
         Squares of 2 x 2 cells with anything found, artefacts too.
     stack : Stack or None
@@ -120,7 +123,7 @@ def find_marks(
     far = _far_marks(_lens_dust(sight, origins.is_mark, view), (*spots, *soft), view)
     return Marks(
         spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
-        far=far,
+        far=tuple(spot for spot in far if _is_inside(spot, flat)),
         marked=marked_squares(flat, found),
         stack=stack,
         detection=detection,
@@ -151,11 +154,12 @@ def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], view: View) -> LensDus
     Painted out, the pieces would be missing from the discs whose sum they are a part of. Those
     that turn out to be no part of any are painted out in a second look.
     """
-    is_painted = is_mark & ~may_be_pieces(sight.columns, view)
-    dust = sight.look(is_painted, view)
-    is_part = [_is_part_of(spot, dust.overlapping, view) for spot in sight.measured]
-    is_foreign = is_mark & ~np.array(is_part, np.bool_)
-    return dust if np.array_equal(is_foreign, is_painted) else sight.look(is_foreign, view)
+    may_be = is_mark & may_be_pieces(sight.columns, view)
+    dust = sight.look(is_mark & ~may_be, view)
+    is_piece = np.zeros_like(is_mark)
+    for index in np.flatnonzero(may_be).tolist():
+        is_piece[index] = _is_part_of(sight.measured[index], dust.overlapping, view)
+    return dust if np.array_equal(is_piece, may_be) else sight.look(is_mark & ~is_piece, view)
 
 
 def _far_marks(
@@ -176,9 +180,22 @@ def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -
     Where discs lie over one another, a piece is as deep as all of them.
     """
     near = [other for other in far if _distance(spot, other) < FAR_REACH * other.width_px]
-    depth_frac = sum(other.depth_frac for other in near)
-    return any(spot is other for other in near) or (
-        spot.depth_frac < FAR_PIECE_DEPTH * depth_frac and spot.edge_px > view.blur_px()
+    if not near or any(spot is other for other in near):
+        return bool(near)
+    together_frac = 1 - math.prod(1 - other.depth_frac for other in near)
+    deepest_frac = max(
+        FAR_PIECE_DEPTH * max(other.depth_frac for other in near),
+        OVERLAP_DEPTH * together_frac,
+    )
+    return spot.depth_frac < deepest_frac and spot.edge_px > view.blur_px()
+
+
+def _is_inside(spot: MeasuredSpot, flat: FlatFrame) -> bool:
+    """Tell whether the middle of a mark lies in the picture, where it can be pointed to."""
+    sides_px = (n_cells * flat.bin_px for n_cells in flat.contrast.shape)
+    return all(
+        -HALF_PX <= along < side_px - HALF_PX
+        for along, side_px in zip((spot.centre.row_px, spot.centre.col_px), sides_px, strict=True)
     )
 
 

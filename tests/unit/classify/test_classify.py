@@ -50,7 +50,7 @@ def test_what_coding_may_have_made_of_noise_is_an_artefact() -> None:
     spots = MeasuredSpots.of([spot(), spot()])
     origins = judge_origins(spots, SCALE, np.zeros(2), np.array([True, False]))
     assert origins.is_mark.tolist() == [False, True]
-    assert origins.artefact.tolist() == ["a single wave of compressed noise", ""]
+    assert origins.artefact.tolist() == ["as few waves as compression makes of noise", ""]
 
 
 def test_bounds_of_the_blur_lie_about_a_measured_stack() -> None:

@@ -63,7 +63,7 @@ def test_one_disc_is_taken_for_one() -> None:
     assert len(group.discs) == 1
 
 
-def test_discs_apart_are_no_group() -> None:
+def test_discs_apart_are_groups_of_one() -> None:
     groups = groups_in(discs_at((40.0, 35.0, 0.05), (46.0, 95.0, 0.05)))
     assert [len(group.discs) for group in groups] == [1, 1]
 

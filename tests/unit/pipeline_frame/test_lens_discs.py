@@ -96,15 +96,38 @@ def test_three_discs_over_one_another_are_named_each(tmp_path: Path) -> None:
 
 
 def test_a_film_on_the_sensor_stays_one(tmp_path: Path) -> None:
-    # As wide and as soft as three discs over one another would be.
+    # As long and as soft as discs over one another would be.
     film = Mark(
         form="smear",
         row_px=480.0,
         col_px=700.0,
         tau_um=ON_STACK_UM,
-        mask=SmearMask(length_um=1100.0, width_um=420.0, turn_deg=25.0, opacity=0.1),
-        size_um=420.0,
-        length_um=1100.0,
+        mask=SmearMask(length_um=900.0, width_um=300.0, turn_deg=25.0, opacity=0.1),
+        size_um=300.0,
+        length_um=900.0,
     )
     report = report_on(tmp_path, film)
+    assert report.spots
     assert "lens side" not in {spot.layer for spot in report.spots}
+    assert level_of(report) == "clean"
+
+
+def test_dust_on_the_sensor_beneath_an_overlap_is_still_dust(tmp_path: Path) -> None:
+    report = report_on(
+        tmp_path,
+        disc(480.0, 620.0, 300.0, 20000.0),
+        disc(552.0, 716.0, 300.0, 20500.0),
+        disc(516.0, 668.0, 30.0, 1800.0),
+        seed=6,
+    )
+    assert level_of(report) == "clean"
+
+
+def test_discs_whose_middles_lie_outside_the_picture_are_not_pointed_to(tmp_path: Path) -> None:
+    # The upper one reaches into the picture with its lower rim alone.
+    report = report_on(
+        tmp_path, disc(-60.0, 620.0, 300.0, 20000.0), disc(40.0, 740.0, 300.0, 20500.0), seed=6
+    )
+    assert level_of(report) == "ready"
+    assert {spot.layer for spot in report.spots} == {"lens side"}
+    assert all(-0.5 <= spot.image_y_px < 999.5 for spot in report.spots)
