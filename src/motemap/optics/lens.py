@@ -70,7 +70,7 @@ def flank_on_lens_um(width_um: float, depth_frac: float, f_number: float) -> flo
     Examples
     --------
     >>> round(flank_on_lens_um(900.0, 0.04, 22.0))
-    160
+    159
     """
     by_dust_um = math.pi / 4 * width_um * math.sqrt(depth_frac)
     by_waves_um = math.sqrt(WAVE_UM * f_number * width_um / 2)

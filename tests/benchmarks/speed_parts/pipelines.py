@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from accuracy_parts.others.detector import Detector, Scene
 
+    from motemap.pipeline.far import LensDust
     from motemap.records import Frame, MeasuredSpot
 
     Pipeline = Callable[[Frame], Sequence[Found]]
@@ -60,8 +61,10 @@ def own_whole(frame: Frame) -> list[Found]:
     return [_found(spot) for spot in marks.spots]
 
 
-def _no_far(*_args: Any) -> tuple[()]:
-    return ()
+def _no_far(*_args: Any) -> LensDust:
+    from motemap.pipeline.far import LensDust
+
+    return LensDust(alone=(), overlapping=())
 
 
 def _found(spot: MeasuredSpot) -> Found:
