@@ -10,13 +10,7 @@ import numpy as np
 from motemap.coords import UM_PER_MM
 from motemap.particle import particle_for_depth, smallest_seen
 from motemap.pipeline.far import is_object
-from motemap.pipeline.view import (
-    USUAL_F,
-    USUAL_PITCH_UM,
-    USUAL_STACK_MM,
-    View,
-    onlooker_for,
-)
+from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, View, onlooker_for
 from motemap.records import Sensitivity
 from motemap.shot import (
     FaintShadow,

@@ -171,11 +171,15 @@ def _is_soft_as_dust(disc: MeasuredSpot, view: View) -> bool:
 
 def _are_over(disc: MeasuredSpot, other: MeasuredSpot) -> bool:
     """Tell whether the cores of two discs meet."""
-    apart_px = math.hypot(
-        disc.centre.row_px - other.centre.row_px, disc.centre.col_px - other.centre.col_px
-    )
     nearest_px = (disc.width_px + other.width_px) / 2 - max(disc.edge_px, other.edge_px)
-    return disc is not other and apart_px < nearest_px
+    return disc is not other and distance_px(disc, other) < nearest_px
+
+
+def distance_px(one: MeasuredSpot, other: MeasuredSpot) -> float:
+    """Return how far the middles of two marks are apart [px]."""
+    return math.hypot(
+        one.centre.row_px - other.centre.row_px, one.centre.col_px - other.centre.col_px
+    )
 
 
 def is_disc(spot: MeasuredSpot, view: View) -> bool:

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.classify import ShadowScale, judge_origins
+from motemap.coords import HALF_PX
 from motemap.detect import detect
 from motemap.filters import SQUARE
 from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners
 from motemap.particle import fit_stack
-from motemap.pipeline.far import find_far, is_disc, may_be_pieces
+from motemap.pipeline.far import distance_px, find_far, is_disc, may_be_pieces
 from motemap.planes import values_at
 from motemap.records import MeasuredSpots
 
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
 
-HALF_PX = 0.5
-"""A pixel reaches so far beyond its centre, where its whole number lies."""
 PLATEAU_STEPS = 0.2
 """Cells round a mark that differ by less than this share of a code agree on one code."""
 FAR_REACH = 0.6
@@ -169,7 +168,7 @@ def _far_marks(
     found = [*dust.overlapping]
     wide = (spot for spot in seen if is_disc(spot, view))
     for spot in sorted((*dust.alone, *wide), key=lambda s: -s.width_px):
-        if not any(_distance(spot, other) < other.width_px / 2 for other in found):
+        if not any(distance_px(spot, other) < other.width_px / 2 for other in found):
             found.append(spot)
     return tuple(found)
 
@@ -179,7 +178,7 @@ def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -
 
     Where discs lie over one another, a piece is as deep as all of them.
     """
-    near = [other for other in far if _distance(spot, other) < FAR_REACH * other.width_px]
+    near = [other for other in far if distance_px(spot, other) < FAR_REACH * other.width_px]
     if not near or any(spot is other for other in near):
         return bool(near)
     together_frac = 1 - math.prod(1 - other.depth_frac for other in near)
@@ -196,12 +195,6 @@ def _is_inside(spot: MeasuredSpot, flat: FlatFrame) -> bool:
     return all(
         -HALF_PX <= along < side_px - HALF_PX
         for along, side_px in zip((spot.centre.row_px, spot.centre.col_px), sides_px, strict=True)
-    )
-
-
-def _distance(one: MeasuredSpot, other: MeasuredSpot) -> float:
-    return math.hypot(
-        one.centre.row_px - other.centre.row_px, one.centre.col_px - other.centre.col_px
     )
 
 
