@@ -63,7 +63,7 @@ def test_pipelines_are_scored_on_the_same_marks(results: Figures) -> None:
 
 def test_every_pipeline_finds_much_of_what_is_there(tmp_path: Path) -> None:
     path, drawn, laid = material.draw_single(TINY, tmp_path, "dng")
-    frame, _ = load_frame(path, Settings())
+    frame = load_frame(path, Settings())
     truths = with_light(truths_of(drawn, laid), frame.plane)
     for name, pipeline in PIPELINES.items():
         result = match(truths, pipeline(frame))

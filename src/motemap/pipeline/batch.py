@@ -18,10 +18,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
 from motemap.blas import one_blas_thread
-from motemap.errors import LoadError
+from motemap.errors import LoadError, named
 from motemap.load import read_metadata
 from motemap.pipeline.frame import analyse as analyse_frame
-from motemap.pipeline.frame import import_stages
+from motemap.pipeline.frame import failed, import_stages
 from motemap.pipeline.shots import Shot, group_shots, is_same_time
 from motemap.pipeline.walk import canonical
 from motemap.records import ErrorNote, FrameReport
@@ -215,7 +215,7 @@ def _outcome(future: Future[tuple[Judged, ...]], shot: Shot) -> tuple[Judged, ..
         return future.result()
     except Exception as error:
         LOGGER.debug("Lost while judging %s", shot.path, exc_info=True)
-        return _lost(shot, _named(error))
+        return _lost(shot, named(error))
 
 
 def _lost(shot: Shot, why: str) -> tuple[Judged, ...]:
@@ -227,10 +227,6 @@ def _lost(shot: Shot, why: str) -> tuple[Judged, ...]:
         (path, FrameReport(file=str(path), state="unreadable", error=note))
         for path in (shot.path, *shot.twins)
     )
-
-
-def _named(error: Exception) -> str:
-    return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
 
 
 def analyse_shot(shot: Shot, settings: Settings, analyse: Analyse) -> tuple[Judged, ...]:
@@ -256,16 +252,8 @@ def _judged(path: Path, settings: Settings, analyse: Analyse) -> FrameReport:
     try:
         return analyse(path, settings)
     except Exception as error:
-        # One frame that brings the program down must not take the others with it.
         LOGGER.debug("Fault while judging %s", path, exc_info=True)
-        return FrameReport(
-            file=str(path),
-            state="unreadable",
-            error=ErrorNote(
-                cause=f"The program failed on this picture ({_named(error)}).",
-                repair="Run it again with --debug for the trace, and report it, please.",
-            ),
-        )
+        return failed(str(path), error)
 
 
 def _taken_at(path: Path) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 from collections import defaultdict
 from concurrent.futures import ThreadPoolExecutor
@@ -27,7 +28,7 @@ from motemap.load import read_metadata
 from motemap.matching import mark_table, register
 from motemap.pipeline.again import judge_again
 from motemap.pipeline.batch import default_jobs
-from motemap.pipeline.frame import look_at
+from motemap.pipeline.frame import failed, look_at
 from motemap.pipeline.judging import Look, judge_flat
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.walk import canonical
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
 
     from motemap.records import FlatFrame, Frame, Metadata, Stack, Windows
     from motemap.settings import Settings
+
+LOGGER = logging.getLogger(__name__)
 
 MOST_FRAMES: Final = 8
 """Frames of one burst that are combined: the gain of more is small, their memory is not."""
@@ -124,8 +127,12 @@ def judge_burst(
         return replace(sights[-1].report, file=label or sights[-1].report.file)
     chosen = _largest_alike(usable)
     notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
-    with limited_threads(jobs):
-        report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
+    try:
+        with limited_threads(jobs):
+            report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
+    except Exception as error:
+        LOGGER.debug("Fault while combining %s and others", chosen[0].path, exc_info=True)
+        report = failed(chosen[0].report.file, error)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
 
@@ -189,8 +196,12 @@ def _seen(
     n_threads = max(1, jobs // len(paths))
 
     def see(number: int, path: Path) -> _Sight:
-        with limited_threads(n_threads):
-            look = look_at(path, settings, known_stack=known_stack)
+        try:
+            with limited_threads(n_threads):
+                look = look_at(path, settings, known_stack=known_stack)
+        except Exception as error:
+            LOGGER.debug("Fault while judging %s", path, exc_info=True)
+            look = Look(report=failed(str(path), error))
         return _Sight(
             path=path,
             report=look.report,

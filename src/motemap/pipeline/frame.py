@@ -10,7 +10,7 @@ import logging
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from motemap.errors import LoadError
+from motemap.errors import LoadError, named
 from motemap.load import load_picture
 from motemap.records import ErrorNote, FrameReport
 from motemap.strips import same_workers
@@ -63,27 +63,31 @@ def look_at(
     A stack distance that is known of the body is reckoned with where the user gave none.
     """
     try:
-        frame, notes = load_frame(path, settings, content=content)
+        frame = load_frame(path, settings, content=content)
     except LoadError as error:
         LOGGER.debug("cannot be used: %s", path, exc_info=error)
         note = ErrorNote(cause=error.cause, repair=error.repair)
         report = FrameReport(file=str(path), state="unreadable", error=note)
         unread: Look = import_stages().Look(report=report)
         return unread
-    look: Look = import_stages().judge_frame(frame, settings, notes=notes, known_stack=known_stack)
+    look: Look = import_stages().judge_frame(frame, settings, known_stack=known_stack)
     return look
 
 
-def load_frame(
-    path: Path, settings: Settings, *, content: bytes | None = None
-) -> tuple[Frame, tuple[str, ...]]:
-    """Load one picture and settle how large its sensor is.
+def failed(file: str, error: Exception) -> FrameReport:
+    """Return the report on a picture that brought the program down.
 
-    Returns
-    -------
-    Frame
-    tuple of str
-        Remarks for people.
+    One frame that does so must not take the others with it.
+    """
+    note = ErrorNote(
+        cause=f"The program failed on this picture ({named(error)}).",
+        repair="Run it again with --debug for the trace, and report it, please.",
+    )
+    return FrameReport(file=file, state="unreadable", error=note)
+
+
+def load_frame(path: Path, settings: Settings, *, content: bytes | None = None) -> Frame:
+    """Load one picture and settle how large its sensor is.
 
     Raises
     ------
@@ -96,5 +100,5 @@ def load_frame(
         return bin_px
 
     loaded = load_picture(path, bin_for, content=content, meanwhile=import_stages)
-    taken: tuple[Frame, tuple[str, ...]] = import_stages().frame_of(path, loaded, settings.work)
+    taken: Frame = import_stages().frame_of(path, loaded, settings.work)
     return taken

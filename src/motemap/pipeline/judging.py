@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from motemap.particle import CastShadows
     from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
-    from motemap.verdict import PastPasses
 
 STACK_ASSUMED = (
     "The distance of the dust from the photosites could not be measured here; a usual one is "
@@ -60,20 +59,18 @@ def wished_bin(info: ImageInfo, metadata: Metadata, work: WorkSettings) -> int:
     return choose_bin(info, metadata.exposure.f_number, sensor.pitch_um)
 
 
-def frame_of(
-    path: Path, loaded: LoadedPicture, work: WorkSettings
-) -> tuple[Frame, tuple[str, ...]]:
-    """Settle how large the sensor of a picture is; return the frame, and remarks for people."""
+def frame_of(path: Path, loaded: LoadedPicture, work: WorkSettings) -> Frame:
+    """Settle how large the sensor of a picture is, and return the frame."""
     sensor, notes = resolve_sensor(loaded.info, loaded.metadata, work.sensor)
-    frame = Frame(
+    return Frame(
         path=str(path),
         image=loaded.info,
         metadata=loaded.metadata,
         sensor=sensor,
         geometry=geometry_of(loaded.info, sensor),
         plane=loaded.plane,
+        notes=notes,
     )
-    return frame, notes
 
 
 @one_blas_thread()
@@ -82,9 +79,7 @@ def judge_frame(
     frame: Frame,
     settings: Settings,
     *,
-    notes: tuple[str, ...] = (),
     known_stack: Stack | None = None,
-    past: PastPasses | None = None,
 ) -> Look:
     """Judge a loaded frame.
 
@@ -92,19 +87,15 @@ def judge_frame(
     ----------
     frame : Frame
     settings : Settings
-    notes : tuple of str
-        Remarks to pass on.
     known_stack : Stack, optional
         Stack distance learned from earlier frames of the same body.
-    past : PastPasses, optional
-        What earlier frames of the same body tell.
     """
     early = unfit(frame)
     if early is not None:
-        return Look(report=_report(frame, settings, notes=notes, checks=early))
+        return Look(report=_report(frame, settings, checks=early))
     view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
     flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
-    return judge_flat(frame, flat, settings, notes=notes, known_stack=known_stack, past=past)
+    return judge_flat(frame, flat, settings, known_stack=known_stack)
 
 
 @one_blas_thread()
@@ -114,9 +105,7 @@ def judge_flat(
     flat: FlatFrame,
     settings: Settings,
     *,
-    notes: tuple[str, ...] = (),
     known_stack: Stack | None = None,
-    past: PastPasses | None = None,
 ) -> Look:
     """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
     view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
@@ -133,10 +122,9 @@ def judge_flat(
         work=settings.work,
         sensor=frame.sensor,
         shot_failed=failed,
-        past=past if past is None or len(past.marks) in (0, len(spots)) else None,
     )
     report = replace(
-        _report(frame, settings, notes=(*notes, *_remarks(frame, stack)), checks=checks),
+        _report(frame, settings, checks=checks, remarks=_remarks(frame, stack)),
         state="reshoot" if failed else "judged",
         sensitivity=sensitivity,
         stack=stack,
@@ -169,8 +157,8 @@ def _report(
     frame: Frame,
     settings: Settings,
     *,
-    notes: tuple[str, ...],
     checks: tuple[ShotCheck, ...],
+    remarks: tuple[str, ...] = (),
 ) -> FrameReport:
     """Return what can be said before anything was found: a frame to be shot again."""
     failed = tuple(check for check in checks if check.outcome == "fail")
@@ -183,6 +171,6 @@ def _report(
         sensor=frame.sensor,
         exposure=frame.metadata.exposure,
         shot_checks=checks,
-        notes=notes,
+        notes=(*frame.notes, *remarks),
         verdict=verdict,
     )

@@ -161,7 +161,10 @@ class Sensor:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Frame:
-    """A loaded test shot."""
+    """A loaded test shot.
+
+    `notes` say to people what was assumed of its sensor, corrected or left out.
+    """
 
     path: str
     image: ImageInfo
@@ -169,3 +172,4 @@ class Frame:
     sensor: Sensor
     geometry: FrameGeometry
     plane: Plane
+    notes: tuple[str, ...] = ()

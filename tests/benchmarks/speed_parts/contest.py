@@ -21,7 +21,7 @@ from speed_parts.pipelines import PIPELINES
 
 def timed(name: str, path: Path, truths_path: Path, n_times: int) -> dict[str, float]:
     """Run one pipeline on a file's plane so many times and score what it finds."""
-    frame, _ = load_frame(path, Settings())
+    frame = load_frame(path, Settings())
     pipeline = PIPELINES[name]
     found = pipeline(frame)
     wall_s, cpu_s = [], []

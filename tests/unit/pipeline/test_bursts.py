@@ -8,7 +8,8 @@ import pytest
 from drawn import PLAIN, blemishes, dust, hits, shoot
 from motemap.pipeline.bursts import find_bursts, judge_burst, judge_bursts
 from motemap.pipeline.frame import analyse, look_at
-from motemap.records import FrameReport
+from motemap.pipeline.judging import Look
+from motemap.records import FrameReport, Stack
 from motemap.settings import Settings
 
 pytestmark = pytest.mark.usefixtures("judged_once")
@@ -89,6 +90,48 @@ def test_what_cannot_be_combined_is_left_out_and_said(burst: list[Path], tmp_pat
     assert f"{other} differs in size or aperture and was left out." in report.notes
     assert f"{broken} cannot be used and was left out." in report.notes
     assert sorted(done) == sorted([*burst[:2], other, broken])
+
+
+def test_a_fault_in_one_frame_leaves_the_rest_of_its_burst(
+    burst: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(path: Path, settings: Settings, *, known_stack: Stack | None = None) -> Look:
+        if path == burst[1]:
+            raise ZeroDivisionError("division by zero")
+        return look_at(path, settings, known_stack=known_stack)
+
+    monkeypatch.setattr("motemap.pipeline.bursts.look_at", failing)
+    report = judge_burst(burst[:3], SETTINGS)
+    assert report.state == "judged"
+    assert "Combined from 2 frames." in report.notes
+    assert f"{burst[1]} cannot be used and was left out." in report.notes
+    alone = judge_burst([burst[1]], SETTINGS)
+    assert alone.error is not None
+    assert "ZeroDivisionError: division by zero" in alone.error.cause
+
+
+def test_a_fault_in_the_mean_of_a_burst_is_reported(
+    burst: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(*_args: object, **_known: object) -> Look:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("motemap.pipeline.bursts.judge_flat", failing)
+    report = judge_burst(burst[:2], SETTINGS, label="state")
+    assert (report.file, report.state) == ("state", "unreadable")
+
+
+def test_what_was_assumed_of_the_sensor_is_said_of_a_burst_too(
+    burst: list[Path], alone: list[FrameReport], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def assuming(path: Path, settings: Settings, *, known_stack: Stack | None = None) -> Look:
+        look = look_at(path, settings, known_stack=known_stack)
+        assert look.frame is not None
+        return replace(look, frame=replace(look.frame, notes=("The sensor is assumed.",)))
+
+    monkeypatch.setattr("motemap.pipeline.bursts.look_at", assuming)
+    assert "The sensor is assumed." not in alone[0].notes
+    assert "The sensor is assumed." in judge_burst(burst[:2], SETTINGS).notes
 
 
 def test_nothing_usable_is_reported_as_it_is(tmp_path: Path) -> None:
