@@ -1,4 +1,4 @@
-"""What is not known of a picture that a program made, and how far that puts sizes in doubt."""
+"""What is not known of a picture and of the way to its dust, and how far that puts sizes in doubt."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from motemap.particle.view import NINE_IN_TEN, size_ranges
 
 if TYPE_CHECKING:
     from motemap.particle.record import Particles
-    from motemap.records import ImageInfo, MeasuredSpots, Sensor
+    from motemap.records import ImageInfo, MeasuredSpots, Sensor, Stack
 
 CURVE_ERRORS = (0.13, 0.13, 0.3)
 CURVE_LEVELS = (0.0, 0.5, 1.0)
@@ -27,12 +27,15 @@ drawn frames."""
 SENSOR_ERROR = 0.33
 """Spread of a size in logarithm where the sensor's is assumed: pictures of one shape come from
 sensors that are to each other as 1.5 or 1.6 to 1, and the range is to hold either."""
+STACK_POWER = 0.5
+"""Size goes with this power of the distance to the dust: at one depth of the shadow all lengths go
+with the root of it, as the scale of the waves does (drawn frames: 0.2-0.6)."""
 TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
-    """What the making of a picture leaves unknown; standard errors.
+    """What is left unknown, as standard errors.
 
     Parameters
     ----------
@@ -46,22 +49,27 @@ class Doubt:
     scale: float = 0.0
 
     @classmethod
-    def of(cls, image: ImageInfo, sensor: Sensor, level_frac: float) -> Doubt:
-        """Return what is in doubt of a picture; nothing of one whose numbers are light as it fell.
+    def of(cls, image: ImageInfo, sensor: Sensor, stack: Stack, level_frac: float) -> Doubt:
+        """Return what is in doubt of a picture.
 
         Parameters
         ----------
         image : ImageInfo
+            Where its numbers are light as it fell, the light itself is in no doubt.
         sensor : Sensor
+        stack : Stack
+            Distance that sizes were reckoned with.
         level_frac : float
             Light of the empty field, 1 being white.
         """
-        if not is_cooked(image):
-            return cls()
         curve_error = float(np.interp(level_frac, CURVE_LEVELS, CURVE_ERRORS))
+        of_stack = 0.0
+        if stack.distance_mm is not None and stack.uncertainty_mm is not None:
+            of_stack = STACK_POWER * stack.uncertainty_mm / stack.distance_mm
+        of_sensor = SENSOR_ERROR if sensor.source == "assumed" else 0.0
         return cls(
-            light_frac=math.hypot(curve_error, COOKING_ERROR),
-            scale=SENSOR_ERROR if sensor.source == "assumed" else 0.0,
+            light_frac=math.hypot(curve_error, COOKING_ERROR) if is_cooked(image) else 0.0,
+            scale=math.hypot(of_sensor, of_stack),
         )
 
 

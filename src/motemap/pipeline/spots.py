@@ -76,7 +76,7 @@ def report_spots(
         pitch_um=pitch_um,
         show_depth_frac=work.show_depth_frac,
     )
-    doubt = Doubt.of(frame.image, frame.sensor, _level_frac(flat))
+    doubt = Doubt.of(frame.image, frame.sensor, stack, _level_frac(flat))
     particles = doubted(particles, measured, doubt)
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:

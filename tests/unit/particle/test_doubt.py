@@ -1,4 +1,4 @@
-"""How far sizes are in doubt in pictures that a program made."""
+"""How far sizes are in doubt."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from motemap.particle import Doubt, doubted, is_cooked
-from motemap.records import ImageInfo, MeasuredSpots, Sensor
+from motemap.records import ImageInfo, MeasuredSpots, Sensor, Stack
 from sized import SPOT, size_one
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ RAW = ImageInfo(
 )
 JPEG = replace(RAW, kind="jpeg", bits=8, mosaic="none", curve="srgb")
 GREY, WHITE = 0.4, 0.95
+SURE = Stack(distance_mm=1.3, uncertainty_mm=0.0, source="measured")
+ASSUMED = Stack(distance_mm=1.3, uncertainty_mm=0.52, source="assumed")
 
 
 def sensor(source: Literal["given", "metadata", "assumed"] = "metadata") -> Sensor:
@@ -39,10 +41,9 @@ def added(spot: MeasuredSpot, doubt: Doubt) -> float:
     return float(np.sqrt(now**2 - told**2)) / (2 * 1.645)
 
 
-@pytest.mark.parametrize("source", ["metadata", "assumed"])
-def test_a_raw_file_leaves_no_doubt(source: Literal["metadata", "assumed"]) -> None:
+def test_a_raw_file_of_a_known_sensor_leaves_no_doubt() -> None:
     assert not is_cooked(RAW)
-    doubt = Doubt.of(RAW, sensor(source), GREY)
+    doubt = Doubt.of(RAW, sensor(), SURE, GREY)
     before, after = widened(SPOT, doubt)
     assert after is before
 
@@ -51,7 +52,7 @@ def test_a_raw_file_leaves_no_doubt(source: Literal["metadata", "assumed"]) -> N
 def test_only_the_range_of_a_picture_widens(curve: Literal["srgb", "profile"]) -> None:
     image = replace(JPEG, curve=curve)
     assert is_cooked(image)
-    before, after = widened(SPOT, Doubt.of(image, sensor(), GREY))
+    before, after = widened(SPOT, Doubt.of(image, sensor(), SURE, GREY))
     assert after.least_um[0] < before.least_um[0]
     assert after.most_um[0] > before.most_um[0]
     restored = replace(after, least_um=before.least_um, most_um=before.most_um)
@@ -80,14 +81,31 @@ def test_what_is_half_black_is_less_in_doubt() -> None:
 
 
 def test_curves_are_less_sure_near_white() -> None:
-    grey, white = (Doubt.of(JPEG, sensor(), level).light_frac for level in (GREY, WHITE))
+    grey, white = (Doubt.of(JPEG, sensor(), SURE, level).light_frac for level in (GREY, WHITE))
     assert white > 1.5 * grey > 0.0
 
 
-def test_a_sensor_that_is_assumed_may_be_of_the_next_size() -> None:
-    before, after = widened(SPOT, Doubt.of(JPEG, sensor("assumed"), GREY))
+@pytest.mark.parametrize("image", [RAW, JPEG])
+def test_a_sensor_that_is_assumed_may_be_of_the_next_size(image: ImageInfo) -> None:
+    before, after = widened(SPOT, Doubt.of(image, sensor("assumed"), SURE, GREY))
     # 36 mm was assumed, 22.3 mm may be true.
     assert after.least_um[0] < before.particle_um[0] * 22.3 / 36 < before.least_um[0]
+
+
+def test_sizes_are_as_unsure_as_the_root_of_a_distance_that_is_assumed() -> None:
+    doubt = Doubt.of(RAW, sensor(), ASSUMED, GREY)
+    assert doubt.light_frac == 0.0
+    assert doubt.scale == pytest.approx(0.4 / 2)
+    before, after = widened(SPOT, doubt)
+    # Nine in ten: with 0.78 and 1.82 mm, a standard error away, sizes of drawn specks are a
+    # quarter smaller and a sixth larger.
+    assert after.least_um[0] < 0.75 * before.particle_um[0] < before.least_um[0]
+    assert after.most_um[0] > 1.17 * before.particle_um[0]
+
+
+def test_a_distance_that_is_unknown_adds_nothing() -> None:
+    unknown = Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
+    assert Doubt.of(RAW, sensor(), unknown, GREY) == Doubt()
 
 
 def test_without_a_size_there_is_no_range() -> None:
