@@ -1,7 +1,7 @@
 """Flat discs with soft rims, laid over one another until their sum explains a shadow.
 
 Each takes the same share of light all over, but for its rim, across which the shadow of a round
-grain fades (`motemap.optics.rays.strip_share`). Where discs lie over one another, the light that is
+grain fades (`motemap.optics.overlap.strip_share`). Where discs lie over one another, the light that is
 left multiplies, so its logarithm adds up: that is what is fitted.
 """
 
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.rays import strip_share
+from motemap.optics.overlap import strip_share
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from motemap.facts.stops import DEPTH_AT_LABELS
+
 THIRD_STOPS: tuple[float, ...] = (
     1.0, 1.1, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6,
     6.3, 7.1, 8.0, 9.0, 10.0, 11.0, 13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0,
@@ -12,7 +14,7 @@ The exact series is ``2 ** (k / 6)`` (ISO 517); the rounding of the thirds is co
 practice, no source. All of this package reckons with the marked number.
 """
 
-REPORTED_STOPS: tuple[float, ...] = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
+REPORTED_STOPS: tuple[float, ...] = tuple(float(label) for label in DEPTH_AT_LABELS)
 """The full stops a report forecasts for."""
 
 
@@ -23,13 +25,3 @@ def stop_name(f_number: float) -> str:
     ('8', '5.6')
     """
     return f"{f_number:g}"
-
-
-def exact_stop(third: int) -> float:
-    """Return the exact f-number ``third`` thirds of a stop above f/1.
-
-    >>> round(exact_stop(27), 2)
-    22.63
-    """
-    thirds_per_doubling = 6
-    return float(2.0 ** (third / thirds_per_doubling))

@@ -121,6 +121,11 @@ def depth_curve(
         Round speck or long straight fibre.
     n_sizes : int, optional
         How many of the sizes, from `motemap.optics.table.sizes_up_to`; all when left out.
+
+    Examples
+    --------
+    >>> depth_curve(4000 / 3, 22.0).depth([10, 20, 50, 100]).round(2).tolist()
+    [0.07, 0.2, 0.7, 0.93]
     """
     unit_um = wave_length_um(tau_um)
     blur = tau_um / f_number / unit_um
@@ -134,29 +139,3 @@ def depth_curve(
         depth_frac=np.clip(depths, 0.0, 1.0),
         power=2 if shape == "speck" else 1,
     )
-
-
-def speck_depth(
-    particle_um: ArrayLike, tau_um: float, f_number: float, cell_um: float = 0.0
-) -> NDArray[np.float64]:
-    """Return the depth of opaque specks' shadows by wave optics (0-1).
-
-    Examples
-    --------
-    >>> speck_depth([10, 20, 50, 100], 4000 / 3, 22).round(2).tolist()
-    [0.07, 0.2, 0.7, 0.93]
-    """
-    return depth_curve(tau_um, f_number, cell_um).depth(particle_um)
-
-
-def fibre_depth(
-    width_um: ArrayLike, length_um: ArrayLike, tau_um: float, f_number: float
-) -> NDArray[np.float64]:
-    """Return the depth of opaque fibres' shadows by wave optics (0-1).
-
-    A fibre shorter than the blur disc fills only part of a chord, so its depth falls with
-    N squared from there on.
-    """
-    depth = depth_curve(tau_um, f_number, 0.0, "strip").depth(width_um)
-    blur = tau_um / f_number
-    return depth * np.minimum(np.asarray(length_um, dtype=np.float64) / blur, 1.0)

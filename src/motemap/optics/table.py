@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.rays import disc_overlap_area, strip_share
+from motemap.optics.overlap import disc_overlap_area, strip_share
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -106,7 +106,7 @@ def check_shot(
 def _most_depth(work: WorkSettings) -> float:
     """Return how deep what just shows in the photographer's pictures is at the usual aperture.
 
-    The depth of a small speck grows with the square of the f-number (`motemap.optics.rays`).
+    The depth of a small speck grows with the square of the f-number.
     """
     return work.show_depth_frac * max(1.0, (USUAL_F / work.shoot_at_f) ** 2)
 

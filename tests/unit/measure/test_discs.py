@@ -12,7 +12,7 @@ from motemap.detect import detect
 from motemap.filters import smooth
 from motemap.measure import DiscGroup, disc_groups
 from motemap.measure.disc_fit import fit_discs
-from motemap.optics.rays import strip_share
+from motemap.optics.overlap import strip_share
 from motemap.settings import DetectSettings
 
 SHAPE = (90, 130)

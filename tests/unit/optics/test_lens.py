@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from closed_forms import speck_depth_frac, speck_loss_frac
 from motemap.optics.lens import (
     DEEPEST_FRAC,
     IRREGULAR,
@@ -12,7 +13,6 @@ from motemap.optics.lens import (
     deepest_on_lens_frac,
     flank_on_lens_um,
 )
-from motemap.optics.rays import speck_depth_frac, speck_loss_frac
 
 
 @pytest.mark.parametrize("particle_um", [80.0, 150.0, 250.0])

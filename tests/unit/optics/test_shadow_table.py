@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from closed_forms import tiny_speck_factor
 from motemap.optics import build_shadow_table as builder
-from motemap.optics.rays import tiny_speck_factor
 from motemap.optics.table import (
     CELL_TO_DISC,
     TABLE_NAME,

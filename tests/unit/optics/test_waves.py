@@ -12,8 +12,8 @@ import math
 import numpy as np
 import pytest
 
-from motemap.optics.depths import depth_curve, depths_on, fibre_depth, speck_depth
-from motemap.optics.rays import disc_overlap_area, speck_depth_frac, strip_loss_frac
+from closed_forms import speck_depth_frac, speck_loss_frac, strip_loss_frac
+from motemap.optics.depths import depth_curve, depths_on
 from motemap.optics.table import disc_kernel, shadow_table, wave_length_um
 from motemap.optics.waves import blurred, ring_middles, shadows, smoothed, smoothing_matrix
 
@@ -38,7 +38,7 @@ def test_peak_and_width_of_simulated_shadows(
 ) -> None:
     seen = shadows(TAU_UM, f_number)
     # The simulation had four wavelengths and a grid of about 1 um: 2 % of depth, 1.5 um.
-    assert 100 * float(speck_depth(particle_um, TAU_UM, f_number)) == pytest.approx(
+    assert 100 * float(depth_curve(TAU_UM, f_number).depth(particle_um)) == pytest.approx(
         peak_percent, rel=0.02
     )
     assert seen.half_width_um(particle_um) == pytest.approx(half_width_um, abs=1.5)
@@ -96,7 +96,7 @@ def test_a_film_takes_its_opacity_times_its_area() -> None:
 def test_large_specks_obey_rays() -> None:
     seen = shadows(300.0, 5.6)
     radii_um = np.array([0.0, 60.0, 95.0, 110.0, 140.0])
-    ray = disc_overlap_area(radii_um, 100.0, 300 / 5.6 / 2) / (math.pi * (300 / 5.6 / 2) ** 2)
+    ray = speck_loss_frac(radii_um, 200.0, 300 / 5.6)
     # Fresnel number 61; the bright ring of a straight edge is still a few per cent.
     np.testing.assert_allclose(seen.profile(200.0, radii_um), ray, atol=0.03)
 
@@ -104,18 +104,18 @@ def test_large_specks_obey_rays() -> None:
 def test_wide_apertures_of_large_specks_obey_rays() -> None:
     for particle_um in (100.0, 200.0):
         ray = speck_depth_frac(particle_um, TAU_UM / 2.8)
-        assert float(speck_depth(particle_um, TAU_UM, 2.8)) == pytest.approx(ray, rel=0.05)
+        assert float(depth_curve(TAU_UM, 2.8).depth(particle_um)) == pytest.approx(ray, rel=0.05)
 
 
 def test_one_scale_holds_all_stacks() -> None:
     # sqrt(lambda tau) is the only length: twice the length, four times the distance, half B.
-    near = speck_depth([8.0, 20.0, 45.0], 500.0, 16.0)
-    far = speck_depth([16.0, 40.0, 90.0], 2000.0, 32.0)
+    near = depth_curve(500.0, 16.0).depth([8.0, 20.0, 45.0])
+    far = depth_curve(2000.0, 32.0).depth([16.0, 40.0, 90.0])
     np.testing.assert_allclose(near, far, rtol=1e-9)
 
 
 def test_tiny_specks_go_with_the_square_of_their_size() -> None:
-    depth = speck_depth([0.2, 0.1], TAU_UM, 22.0)
+    depth = depth_curve(TAU_UM, 22.0).depth([0.2, 0.1])
     assert depth[0] / depth[1] == pytest.approx(4.0, rel=1e-9)
 
 
@@ -140,8 +140,8 @@ def test_a_faint_film_is_as_deep_as_it_is_opaque() -> None:
 
 
 def test_pixels_soften_a_sharp_shadow() -> None:
-    fine = float(speck_depth(10.0, 400.0, 32.0, 0.5))
-    coarse = float(speck_depth(10.0, 400.0, 32.0, 9.0))
+    fine = float(depth_curve(400.0, 32.0, 0.5).depth(10.0))
+    coarse = float(depth_curve(400.0, 32.0, 9.0).depth(10.0))
     assert coarse < 0.9 * fine
 
 
@@ -153,20 +153,16 @@ def test_profile_of_any_size_lies_between_those_of_the_table() -> None:
 
 
 def test_thin_fibres_fade_with_the_f_number_not_with_its_square() -> None:
-    narrow, wide = (float(fibre_depth(5.0, 5000.0, TAU_UM, stop)) for stop in (5.6, 2.8))
+    narrow, wide = (
+        float(depth_curve(TAU_UM, stop, 0.0, "strip").depth(5.0)) for stop in (5.6, 2.8)
+    )
     assert narrow / wide == pytest.approx(2.0, rel=0.1)
 
 
 def test_fibres_obey_the_strip_law_at_wide_apertures() -> None:
     ray = float(strip_loss_frac(0.0, 30.0, TAU_UM / 2.8))
     # The rim of the pupil's image adds a few per cent of ripple.
-    assert float(fibre_depth(30.0, 5000.0, TAU_UM, 2.8)) == pytest.approx(ray, rel=0.06)
-
-
-def test_a_fibre_shorter_than_the_blur_disc_fills_part_of_it() -> None:
-    whole = float(fibre_depth(10.0, 5000.0, TAU_UM, 5.6))
-    part = float(fibre_depth(10.0, TAU_UM / 5.6 / 2, TAU_UM, 5.6))
-    assert part == pytest.approx(whole / 2)
+    assert float(depth_curve(TAU_UM, 2.8, 0.0, "strip").depth(30.0)) == pytest.approx(ray, rel=0.06)
 
 
 def test_light_beside_a_fibre_adds_up_to_its_width() -> None:

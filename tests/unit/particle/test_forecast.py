@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from motemap.optics.apertures import THIRD_STOPS
-from motemap.optics.depths import depth_curve, fibre_depth, speck_depth
+from motemap.optics.depths import depth_curve
 from motemap.particle import CastShadows, particle_for_depth
 from motemap.particle.forecast import first_stops
 from motemap.records import Stack
@@ -47,7 +47,7 @@ def together(*each: CastShadows) -> CastShadows:
 
 
 def test_depth_is_that_of_the_wave_model_times_its_factor() -> None:
-    plain = float(speck_depth(20.0, 1300.0, 11.0, 4.0))
+    plain = float(depth_curve(1300.0, 11.0, 4.0).depth(20.0))
     assert depth(SPECK, 11.0) == pytest.approx(plain)
     assert depth(replace(SPECK, factor=np.array([1.1])), 11.0) == pytest.approx(1.1 * plain)
     large = replace(SPECK, size_um=np.array([400.0]), factor=np.array([1.5]))
@@ -74,7 +74,9 @@ def test_a_short_fibre_fades_faster_at_wide_apertures() -> None:
     filled = 90.0 / (1300.0 / 5.6)
     assert depth(FIBRE, 5.6) == pytest.approx(float(curve.depth(8.0)) * filled)
     long = replace(FIBRE, length_um=np.array([5000.0]), pitch_um=1e-6)
-    assert depth(long, 5.6) == pytest.approx(float(fibre_depth(8.0, 5000.0, 1300.0, 5.6)))
+    assert depth(long, 5.6) == pytest.approx(
+        float(depth_curve(1300.0, 5.6, 0.0, "strip").depth(8.0))
+    )
 
 
 def test_a_mark_shows_from_the_widest_aperture_that_reaches_the_depth() -> None:

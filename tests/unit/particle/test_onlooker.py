@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from motemap.optics.apertures import THIRD_STOPS
-from motemap.optics.depths import speck_depth
+from motemap.optics.depths import depth_curve
 from motemap.optics.vision import Viewing, visible_depth
 from motemap.optics.waves import shadows
 from motemap.particle import CastShadows, Onlooker, Particles, seen_by, smallest_seen
@@ -72,7 +72,7 @@ def test_a_speck_is_seen_from_where_it_is_deep_enough_for_its_width(
 ) -> None:
     def margin(f_number: float) -> float:
         width_px = shadows(TAU_UM, f_number, PITCH_UM).half_width_um(size_um) / PITCH_UM
-        depth = float(speck_depth(size_um, TAU_UM, f_number, PITCH_UM))
+        depth = float(depth_curve(TAU_UM, f_number, PITCH_UM).depth(size_um))
         return depth / visible_depth(width_px, PICTURE_PX, onlooker.viewing)
 
     (first,) = first_seen(onlooker, specks([size_um]))

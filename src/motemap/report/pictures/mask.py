@@ -13,7 +13,7 @@ from PIL import Image
 from motemap.coords import UM_PER_MM, cell_to_px
 from motemap.errors import OutputError
 from motemap.facts.orientation import orientations
-from motemap.optics.rays import blur_um
+from motemap.optics.overlap import blur_um
 from motemap.report.pictures.mark_shape import mark_shape
 from motemap.report.pictures.marks import shows_on_sensor
 from motemap.settings import WorkSettings

@@ -1,4 +1,4 @@
-"""The ray model against values worked by hand or by an independent computation.
+"""The blurred shadow by rays against values worked by hand or by an independent computation.
 
 All tables here were derived from first principles (blur ``tau / N``, overlap of two discs,
 share of a disc between two chords) and computed apart from this package; none has a
@@ -10,23 +10,15 @@ import math
 import numpy as np
 import pytest
 
-from motemap.optics.rays import (
-    airy_um,
-    blur_um,
-    disc_overlap_area,
+from closed_forms import (
     exact_blur_um,
-    fresnel_number,
-    lens_change_scale,
-    shift_um,
     speck_depth_frac,
     speck_loss_frac,
     stack_tau_um,
     strip_loss_frac,
-    strip_share,
     tiny_speck_factor,
-    visible_fibre_f_number,
-    visible_speck_f_number,
 )
+from motemap.optics.overlap import blur_um, disc_overlap_area, strip_share
 
 TAU_UM = 2000 / 1.5
 LAYERS = ((500.0, 1.52), (1200.0, 1.54), (600.0, 1.0), (700.0, 1.52))
@@ -150,52 +142,7 @@ def test_share_of_a_disc_left_of_a_chord() -> None:
     np.testing.assert_allclose(strip_share([-2.0, -1.0, 0.0, 1.0, 3.0]), [0, 0, 0.5, 1, 1])
 
 
-def test_first_aperture_at_which_a_speck_shows() -> None:
-    for particle_um, f_numbers in (
-        (5.0, (26.7, 37.7, 59.6)),
-        (20.0, (6.7, 9.4, 14.9)),
-        (100.0, (1.3, 1.9, 3.0)),
-    ):
-        for depth_frac, f_number in zip((0.01, 0.02, 0.05), f_numbers, strict=True):
-            found = visible_speck_f_number(particle_um, TAU_UM, depth_frac)
-            assert found == pytest.approx(f_number, abs=0.051)
-    assert visible_speck_f_number(20.0, TAU_UM, 0.02, 0.25) == pytest.approx(2 * 9.428, abs=0.01)
-
-
-def test_a_thin_fibre_shows_from_wide_apertures_on() -> None:
-    # A 15 um fibre passes 2 % at f/1.4: 4 w / (pi tau) N = 0.02.
-    assert visible_fibre_f_number(15.0, TAU_UM, 0.02) == pytest.approx(1.396, abs=0.001)
-
-
-@pytest.mark.parametrize(
-    ("particle_um", "number"), [(5, 0.0085), (10, 0.034), (20, 0.136), (50, 0.85), (100, 3.41)]
-)
-def test_fresnel_number(particle_um: float, number: float) -> None:
-    assert fresnel_number(particle_um, TAU_UM, 0.55) == pytest.approx(number, rel=0.01)
-
-
 @pytest.mark.parametrize(("f_number", "factor"), [(22, 3.404), (16, 1.191), (11, 3.999), (8, 2.19)])
 def test_on_axis_factor_of_a_tiny_speck(f_number: float, factor: float) -> None:
     # Derived: 2 (1 - cos(pi tau / (4 lambda N^2))), printed to three figures.
     assert tiny_speck_factor(TAU_UM, f_number, 0.55) == pytest.approx(factor, abs=0.006)
-
-
-@pytest.mark.parametrize(
-    ("radius_mm", "pupil_mm", "shift"),
-    [(5, 30, 222), (10, 50, 267), (18, 100, 240), (21.6, 150, 192), (21.6, 300, 96)],
-)
-def test_shadows_fall_outward(radius_mm: float, pupil_mm: float, shift: float) -> None:
-    assert shift_um(radius_mm * 1000, TAU_UM, pupil_mm) == pytest.approx(shift, abs=0.6)
-
-
-@pytest.mark.parametrize(
-    ("first_mm", "second_mm", "scale"), [(50, 100, 0.98649), (40, 200, 0.97315), (60, 80, 0.99435)]
-)
-def test_a_change_of_lens_scales_the_pattern(
-    first_mm: float, second_mm: float, scale: float
-) -> None:
-    assert lens_change_scale(TAU_UM, first_mm, second_mm) == pytest.approx(scale, abs=6e-6)
-
-
-def test_airy_disc_grows_with_wavelength_and_aperture() -> None:
-    assert airy_um(0.55, 22) == pytest.approx(29.52, abs=0.01)
