@@ -14,6 +14,7 @@ from motemap.detect.grow import GROW_OF_PEAK, GROW_SIGMAS
 from motemap.detect.split import have_rivals
 from motemap.filters import NOISE_OF_BLUR, SQUARE, highest_nearby, smooth
 from motemap.masks import label_pieces
+from motemap.medians import medians_of_runs
 from motemap.records import Cells
 from motemap.strips import for_each
 
@@ -119,14 +120,12 @@ def _joined(pieces: Pieces, looked: Sequence[_Looked]) -> Clumps:
 def _noise_in(flat: FlatFrame, crops: Crops, boxes: Boxes) -> NDArray[np.float64]:
     """Return the median of the noise in boxes, (n,), given crops that they lie in."""
     noise = crops.cut(flat.noise_frac)
+    is_inside = np.ones(noise.shape, np.bool_)
     for axis, begin in enumerate((crops.top, crops.left)):
         place = begin[:, None] + np.arange(crops.shape[axis])
         is_out = (place < boxes.start[:, axis, None]) | (place >= boxes.stop[:, axis, None])
-        np.swapaxes(noise, 1, axis + 1)[is_out] = np.inf
-    rising = np.sort(noise.reshape(len(noise), -1), axis=1)
-    every, n_cells = np.arange(len(noise)), (boxes.stop - boxes.start).prod(axis=1)
-    middle = rising[every, (n_cells - 1) // 2] + rising[every, n_cells // 2]
-    return np.asarray(middle / np.float32(2), dtype=np.float64)
+        np.swapaxes(is_inside, 1, axis + 1)[is_out] = False
+    return medians_of_runs(noise[is_inside], np.count_nonzero(is_inside, axis=(1, 2)))
 
 
 def _followed(

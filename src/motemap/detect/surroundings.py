@@ -12,6 +12,7 @@ from motemap.detect.dips import LEVEL_SIGMA
 from motemap.distances import within
 from motemap.filters import SQUARE
 from motemap.masks import Boxes
+from motemap.medians import medians_of_runs
 from motemap.planes import cells_at, values_at
 from motemap.strips import for_each
 
@@ -203,7 +204,7 @@ def look_around(
     total = np.bincount(number, contrast, n_sectors).reshape(-1, N_SECTORS)
     is_known = n_cells >= MIN_CELLS_IN_SECTOR
     n_known = np.count_nonzero(is_known, axis=1)
-    level = _medians(ring, contrast)
+    level = medians_of_runs(contrast, ring.counts)
     means = total / np.maximum(n_cells, 1)
     dark = is_known & (means < (level - OPEN_OF_PEAK * (depth_frac + level))[:, None])
     return Surroundings(
@@ -224,19 +225,6 @@ def _sectors(ring: Cells, middles: NDArray[np.float64]) -> NDArray[np.intp]:
     # Half a turn is as well the end of the last as the start of the first.
     sector[sector == N_SECTORS] = 0
     return sector
-
-
-def _medians(ring: Cells, values: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Return the median of the values of each ring; 0 where there are none."""
-    n_values = ring.counts
-    rising = np.full((len(n_values), int(n_values.max()) + 1), np.inf, np.float32)
-    rising[np.arange(rising.shape[1]) < n_values[:, None]] = values
-    rising.sort(axis=1)
-    every = np.arange(len(n_values))
-    upper = rising[every, n_values // 2]
-    lower = rising[every, np.maximum(n_values - 1, 0) // 2]
-    medians = ((lower + upper) / np.float32(2)).astype(np.float64)
-    return np.where(n_values > 0, medians, 0.0)
 
 
 def _scatters(

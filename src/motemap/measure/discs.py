@@ -16,6 +16,7 @@ import numpy as np
 from motemap.coords import FramePoint, cell_to_px
 from motemap.masks import grown, label_pieces
 from motemap.measure.disc_fit import COL, DENSITY, RADIUS, RIM, ROW, fit_discs
+from motemap.medians import typical
 from motemap.records import MeasuredSpot
 
 if TYPE_CHECKING:
@@ -46,7 +47,6 @@ SHARED = 0.7
 """Power of their number by which the area of discs over one another shrinks, to begin with."""
 N_SHARINGS = 20
 DARKEST_FRAC = -0.99
-LOOK_EVERY = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +110,7 @@ def _fitted(flat: FlatFrame, found: Regions, group: Flags, is_found: Flags) -> D
     density = -np.log(light)[::every]
     rows, cols = rows[::every], cols[::every]
     # Near so large a shadow the local noise is that of its rim.
-    noise = len(density) * float(np.median(flat.noise_frac[::LOOK_EVERY, ::LOOK_EVERY])) ** 2
+    noise = len(density) * typical(flat.noise_frac) ** 2
     members = np.unique(found.cells.mask[group[found.cells.row, found.cells.col]])
     of_own = is_own[window][seen][::every]
     whole = float(density @ density)

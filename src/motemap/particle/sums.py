@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from motemap.medians import medians_of_runs
 from motemap.particle.match import TINY
 from motemap.particle.radial import crops_around
 from motemap.particle.view import MODEL_AREA_ERROR, diameters_um, disc_um2, own_curves
@@ -89,7 +90,7 @@ def _sum_rings(
     n_inside, n_outside = (
         np.bincount(crops.mark[some], minlength=n_marks) for some in (inside, outside)
     )
-    level = _medians(crops.loss[outside], n_outside)
+    level = medians_of_runs(crops.loss[outside], n_outside)
     n_rings = np.maximum(np.ceil(radius_cell), 1).astype(np.intp)
     most = int(n_rings.max())
     mark = crops.mark[inside]
@@ -115,15 +116,3 @@ def _bridged(mean: NDArray[np.float64], is_seen: NDArray[np.bool_]) -> NDArray[n
         seen = is_seen[row]
         mean[row] = np.interp(places, places[seen], mean[row, seen])
     return mean
-
-
-def _medians(values: NDArray[np.float32], n_values: NDArray[np.intp]) -> NDArray[np.float64]:
-    """Return the median of each run of values, given how long they are, (n,); 0 of none."""
-    runs = np.arange(len(n_values))
-    run = np.repeat(runs, n_values)
-    nth = np.arange(len(values)) - (np.cumsum(n_values) - n_values)[run]
-    rising = np.full((len(n_values), int(n_values.max(initial=0)) + 1), np.inf, np.float32)
-    rising[run, nth] = values
-    rising.sort(axis=1)
-    lower, upper = rising[runs, np.maximum(n_values - 1, 0) // 2], rising[runs, n_values // 2]
-    return np.where(n_values > 0, (lower.astype(np.float64) + upper) / 2, 0.0)

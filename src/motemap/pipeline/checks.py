@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from motemap.coords import UM_PER_MM
+from motemap.medians import typical
 from motemap.particle import particle_for_depth, smallest_seen
 from motemap.pipeline.far import is_object
 from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, View, onlooker_for
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame, Frame, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
 
-LOOK_EVERY = 8
 ANYWHERE = math.sqrt(2)
 """A speck may lie anywhere on a pixel: averaged over where, it is as if seen by two of them, one
 after the other, whose variances add."""
@@ -36,10 +34,9 @@ after the other, whose variances add."""
 
 def unfit(frame: Frame) -> tuple[ShotCheck, ...] | None:
     """Return the checks of a frame that is not worth searching; None when it is."""
-    light = frame.plane.light[::LOOK_EVERY, ::LOOK_EVERY]
     checks = (
         *check_exposure(frame.metadata.exposure),
-        *check_light(float(np.median(light)), frame.plane),
+        *check_light(typical(frame.plane.light), frame.plane),
         check_resolution(frame.image),
     )
     return checks if any(check.outcome == "fail" for check in checks) else None
@@ -50,11 +47,7 @@ def check_shot(
 ) -> tuple[tuple[ShotCheck, ...], Sensitivity]:
     """Ask everything and say how small a speck the frame could have shown."""
     view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    floor = (
-        0.0
-        if flat.floor_frac is None
-        else float(np.median(flat.floor_frac[::LOOK_EVERY, ::LOOK_EVERY]))
-    )
+    floor = 0.0 if flat.floor_frac is None else typical(flat.floor_frac)
     shadow = FaintShadow.thrown(
         tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
         f_number=view.f_number or USUAL_F,
@@ -68,7 +61,7 @@ def check_shot(
         settings=settings.detect,
     )
     if marks.blocks is not None and flat.step_frac is not None:
-        step_frac = float(np.median(flat.step_frac[::LOOK_EVERY, ::LOOK_EVERY]))
+        step_frac = typical(flat.step_frac)
         told_codes = marks.blocks.told_codes(shadow.radius_px, shadow.loss_frac)
         depth_frac = max(depth_frac, told_codes * step_frac)
     smallest_um = matters_um = None
@@ -78,10 +71,9 @@ def check_shot(
         )
         matters_um = _smallest_that_matters(frame, stack, view.pitch_um, settings.work)
     structure = measure_structure(flat, marks.marked)
-    light = frame.plane.light[::LOOK_EVERY, ::LOOK_EVERY]
     checks = (
         *check_exposure(frame.metadata.exposure),
-        *check_light(float(np.median(light)), frame.plane),
+        *check_light(typical(frame.plane.light), frame.plane),
         *check_field(
             structure,
             flat.stripe_frac,

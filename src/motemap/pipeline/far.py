@@ -17,6 +17,7 @@ from motemap.detect import detect
 from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.flatten import flatten
 from motemap.measure import disc_groups, measure_all, owners
+from motemap.medians import typical
 from motemap.optics.lens import (
     DEEPEST_FRAC,
     SOFTEST_OF_WIDTH,
@@ -51,7 +52,6 @@ NARROWEST_PX = 30.0
 SMALLEST_COPY_CELLS = 48
 """Smaller copies hold fewer than six boxes a side, too few to tell disc from background."""
 BOX_CELLS = 8
-LOOK_EVERY = 8
 PIECE_BLURS = 1.0
 """Softness of the flank, in blur discs of dust on the stack, from which a mark may be a piece of a
 disc."""
@@ -104,11 +104,7 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
-    codes_frac = (
-        0.0
-        if flat.floor_frac is None
-        else float(np.median(flat.floor_frac[::LOOK_EVERY, ::LOOK_EVERY]))
-    )
+    codes_frac = 0.0 if flat.floor_frac is None else typical(flat.floor_frac)
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
     found = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).found

@@ -9,6 +9,7 @@ import numpy as np
 
 from motemap.filters import SQUARE, all_of_squares, pool
 from motemap.masks import grown
+from motemap.medians import sampled
 from motemap.mesh import box_statistic
 from motemap.strips import cell_strips, for_each
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 BOX_POOLED = 16
-LOOK_EVERY = 8
 SKIRT_POOLED = 2
 """So far a mark's skirt reaches beyond its cells."""
 ROUGH_FRAC = 0.02
@@ -71,7 +71,7 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
     taken = np.concatenate([look.taken for look in looks])
     pooled[grown(taken, SKIRT_POOLED)] = 0
     scatter = box_statistic(pooled, BOX_POOLED, _deviation)
-    lit = flat.background[::LOOK_EVERY, ::LOOK_EVERY][flat.valid[::LOOK_EVERY, ::LOOK_EVERY]]
+    lit = sampled(flat.background)[sampled(flat.valid)]
     low, high = np.percentile(lit, (1, 99)) if lit.size else (0.0, 1.0)
     return Structure(
         rough_share=float((scatter > ROUGH_FRAC).mean()),
