@@ -5,7 +5,8 @@ noise is smaller than half a step all of it is lost, and most blocks are even. W
 cosine over that half, the block shows it a step high: a dark blob some pixels wide on an even
 field, which by its depth alone cannot be told from a faint shadow. By the block it can: noise
 lifts one cosine of a block, seldom two, while a shadow needs several to be drawn. How many may
-come together by chance follows from how many blocks show any.
+come together by chance, in one block or in all that a mark lies in, follows from how many there
+are in blocks without marks.
 Source: ITU-T T.81, A.3.1 (blocks begin in the picture's upper left corner), A.3.3 (the
 transform), A.3.4 (rounding).
 """
@@ -23,7 +24,7 @@ from motemap.flatten.codes import code_edges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.records import FlatFrame, Plane, Regions
+    from motemap.records import Cells, FlatFrame, Plane, Regions
 
     Floats = NDArray[np.float64]
 
@@ -33,11 +34,11 @@ LARGEST_BIN_PX = 2
 """Larger cells average waves of a block away; they are for shadows wider than blocks, too."""
 LOOKED_AT = 4096
 """So many blocks tell a share of one in a hundred to a sixth of it."""
-QUIET_SHARE = 0.7
-"""With fewer blocks than these even, waves meet too often to tell noise from shadows by their number.
-The scatter above which marks have to stand does not yet hold all of them there (drawn frames)."""
-TOLERATED = 10.0
-"""So many blocks of a frame may hold more waves by chance than are put down to it: no more than
+QUIET_SHARE = 0.5
+"""With fewer blocks than these even, noise seldom stands out of the scatter, and what chance allows
+is a faint shadow about as often (drawn frames)."""
+TOLERATED = 20.0
+"""So many places of a frame may hold more waves by chance than are put down to it: no more than
 one in thirty of them looks like a mark (drawn frames)."""
 MOST_BLOCKS = 2
 """A wave fills one block, and the step of a neighbour's mean may lengthen it by another."""
@@ -45,7 +46,7 @@ WAVE_STEPS = 0.5
 """A cosine of less than half a step is rounded to none."""
 STRONG_STEPS = 1.5
 """One from here on is rounded to two steps. Noise that seldom reaches half a step is hardly ever so
-strong: with three blocks in four even, a frame of 45 megapixels may show some tens of such waves,
+strong: with half of the blocks even, a frame of 45 megapixels may show some tens of such waves,
 with nine in ten even none (derived, for the table of T.81 at quality 80)."""
 STANDS_OUT_CODES = 1.0
 """A mark is followed to where it is less than a code deep."""
@@ -55,6 +56,8 @@ REACH_BLOCKS = 2
 N_OFFSETS = 4
 """Places of a shadow along half a block; the other half mirrors it."""
 MOST_PLACES_PERCENT = 95.0
+DEPTHS_CODES = np.geomspace(0.5, 512.0, 142)
+"""Depths at which shadows are drawn, 5 % apart [codes]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,15 +74,26 @@ class QuietBlocks:
         Linear light of each code.
     step_codes : (8, 8) float64
         Steps in which each cosine is kept, by frequency down and across [codes].
-    most_by_chance : int
-        So many waves at one place may be noise.
+    mean_waves : float
+        So many waves a block without marks has in the mean.
     """
 
     light: NDArray[np.float32]
     bin_px: int
     code_light: NDArray[np.float32]
     step_codes: Floats
-    most_by_chance: int
+    mean_waves: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Blocks down and across; the border may cut the last ones."""
+        n_down, n_across = (-(-side * self.bin_px // SIDE_PX) for side in self.light.shape)
+        return n_down, n_across
+
+    def of(self, cells: Cells) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return in which rows and columns of blocks cells lie."""
+        per_block = SIDE_PX // self.bin_px
+        return cells.row // per_block, cells.col // per_block
 
     def feign(self, regions: Regions) -> NDArray[np.bool_]:
         """Tell which of n marks noise and coding may have made, (n,).
@@ -89,9 +103,9 @@ class QuietBlocks:
         """
         is_small = regions.cells.counts * self.bin_px**2 <= MOST_BLOCKS * SIDE_PX**2
         cells = regions.only(is_small).cells
-        per_block = SIDE_PX // self.bin_px
-        n_down, n_across = (-(-side // per_block) for side in self.light.shape)
-        block = cells.row // per_block * n_across + cells.col // per_block
+        n_down, n_across = self.shape
+        row, col = self.of(cells)
+        block = row * n_across + col
         # Each block once for each mark: one number for both sorts faster than pairs.
         mark, block = np.divmod(
             np.unique(cells.mask * (n_down * n_across) + block), n_down * n_across
@@ -101,9 +115,17 @@ class QuietBlocks:
         is_strong = (steps >= STRONG_STEPS).any(axis=1)
         weights = np.where(is_strong, np.inf, (steps >= WAVE_STEPS).sum(axis=1))
         n_waves = np.bincount(mark, weights=weights[of_touched], minlength=cells.n_masks)
+        n_touched = np.bincount(mark, minlength=cells.n_masks)
         feigned = np.zeros(len(regions), np.bool_)
-        feigned[is_small] = n_waves <= self.most_by_chance
+        feigned[is_small] = n_waves <= self.most_by_chance(n_touched)
         return feigned
+
+    def most_by_chance(self, n_touched: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Return how many waves in so many blocks together may be noise."""
+        counts, of_count = np.unique(n_touched, return_inverse=True)
+        means = (self.mean_waves * counts).tolist()
+        most = [most_by_chance(mean, math.prod(self.shape)) for mean in means]
+        return np.array(most, np.intp)[of_count].reshape(n_touched.shape)
 
     def steps_in(self, row: NDArray[np.intp], col: NDArray[np.intp]) -> Floats:
         """Return how many steps the cosines of blocks in these rows and columns have, (n, k)."""
@@ -126,12 +148,22 @@ class QuietBlocks:
             How much light it takes away from its centre, 1 where that is most.
         """
         drawn = _drawn_anywhere(radius_px, loss_frac)
-        steps = self._steps(cosines(drawn)).reshape(len(drawn), -1)
-        highest = np.maximum(np.sort(steps, axis=1)[:, ::-1], LEAST)
-        many, strong = WAVE_STEPS / highest[:, self.most_by_chance], STRONG_STEPS / highest[:, 0]
+        touched_codes = STANDS_OUT_CODES / np.maximum(drawn.max(axis=(2, 3)), LEAST)
+        steps = np.maximum(self._steps(cosines(drawn)), LEAST)
+        # A wave counts once it is one, and once the mark reaches its block.
+        wave_codes, strong_codes = (
+            np.maximum(least / steps, touched_codes[:, :, None]).reshape(len(drawn), -1)
+            for least in (WAVE_STEPS, STRONG_STEPS)
+        )
+        n_touched = _counted(touched_codes, DEPTHS_CODES)
+        is_told = _counted(wave_codes, DEPTHS_CODES) > self.most_by_chance(n_touched)
+        is_told |= _counted(strong_codes, DEPTHS_CODES) > 0
+        # Told from here on: a block more that the mark reaches into may hide it once again.
+        first_told = len(DEPTHS_CODES) - np.argmin(is_told[:, ::-1], axis=1)
+        told_codes = DEPTHS_CODES[np.minimum(first_told, len(DEPTHS_CODES) - 1)]
         large_px = math.sqrt(MOST_BLOCKS * SIDE_PX**2 / math.pi)
         large = STANDS_OUT_CODES / max(float(np.interp(large_px, radius_px, loss_frac)), LEAST)
-        return min(float(np.percentile(np.minimum(many, strong), MOST_PLACES_PERCENT)), large)
+        return min(float(np.percentile(told_codes, MOST_PLACES_PERCENT)), large)
 
     def _steps(self, blocks: Floats) -> Floats:
         """Return the sizes of cosines in steps, (..., k), given them as (..., n, n) and more.
@@ -144,7 +176,7 @@ class QuietBlocks:
         return np.abs(kept).reshape(*blocks.shape[:-2], per_block**2)[..., 1:]
 
 
-def quiet_blocks(plane: Plane, flat: FlatFrame) -> QuietBlocks | None:
+def quiet_blocks(plane: Plane, flat: FlatFrame, found: Regions) -> QuietBlocks | None:
     """Return the blocks of a picture in which single waves may look like marks.
 
     Parameters
@@ -152,6 +184,8 @@ def quiet_blocks(plane: Plane, flat: FlatFrame) -> QuietBlocks | None:
     plane : Plane
     flat : FlatFrame
         The same, flattened.
+    found : Regions
+        What stands out of it, whose waves may not be noise.
 
     Returns
     -------
@@ -168,28 +202,42 @@ def quiet_blocks(plane: Plane, flat: FlatFrame) -> QuietBlocks | None:
         bin_px=plane.bin_px,
         code_light=((edges[1:] + edges[:-1]) / 2).astype(np.float32),
         step_codes=plane.block_step_codes.astype(np.float64),
-        most_by_chance=0,
+        mean_waves=0.0,
     )
-    n_down, n_across = (-(-side * plane.bin_px // SIDE_PX) for side in plane.light.shape)
-    apart = max(1, math.isqrt(n_down * n_across // LOOKED_AT))
-    rows, cols = np.meshgrid(np.arange(0, n_down, apart), np.arange(0, n_across, apart))
-    steps = blocks.steps_in(rows.ravel(), cols.ravel())
-    even = float((steps.max(axis=1) < WAVE_STEPS).mean())
-    if even < QUIET_SHARE:
+    is_free = np.ones(blocks.shape, np.bool_)
+    is_free[blocks.of(found.cells)] = False
+    apart = max(1, math.isqrt(is_free.size // LOOKED_AT))
+    row, col = np.nonzero(is_free[::apart, ::apart])
+    n_waves = (blocks.steps_in(row * apart, col * apart) >= WAVE_STEPS).sum(axis=1)
+    n_even = np.count_nonzero(n_waves == 0)
+    if n_even == 0 or n_even < QUIET_SHARE * len(n_waves):
         return None
-    return replace(blocks, most_by_chance=most_by_chance(even, n_down * n_across))
+    return replace(blocks, mean_waves=mean_waves(n_waves))
 
 
-def most_by_chance(even_frac: float, n_blocks: int) -> int:
-    """Return the fewest waves that hardly a block of a frame exceeds by chance, at least 1.
+def mean_waves(n_waves: NDArray[np.intp]) -> float:
+    """Return how many waves blocks have in the mean, some of which are even, given those of n.
 
-    Waves come by themselves, so that their number in a block follows Poisson's law; of its mean
-    the share of blocks that have none tells.
+    Where waves come by themselves, the share of even blocks tells it best: what is left of marks
+    has many waves in a few blocks. Where noise comes in bands, as where a smooth field lies halfway
+    between two codes, more blocks are even than so many waves would leave.
     """
-    mean = -math.log(even_frac)
-    n_waves, term = 1, even_frac * mean
-    beyond = 1.0 - even_frac - term
-    while beyond * n_blocks > TOLERATED:
+    return max(-math.log(np.mean(n_waves == 0)), float(np.mean(n_waves)))
+
+
+def most_by_chance(mean: float, n_places: int) -> int:
+    """Return the fewest waves that hardly a place of a frame exceeds by chance, at least 1.
+
+    Parameters
+    ----------
+    mean : float
+        Waves of a place in the mean. Their number follows Poisson's law.
+    n_places : int
+        Places in the frame. There are about as many of several blocks as there are blocks.
+    """
+    n_waves, term = 1, math.exp(-mean) * mean
+    beyond = 1.0 - math.exp(-mean) - term
+    while beyond * n_places > TOLERATED:
         n_waves += 1
         term *= mean / n_waves
         beyond -= term
@@ -215,6 +263,12 @@ def _level(blocks: Floats, is_inside: NDArray[np.bool_]) -> None:
     inside = is_inside[cut].astype(np.float64)
     means = (blocks[cut] @ inside[:, :, None]) / inside.sum(axis=1)[:, None, None]
     blocks[cut] = means
+
+
+def _counted(codes: Floats, upto_codes: Floats) -> NDArray[np.intp]:
+    """Return how many of the n values of each of m rows are no larger than each of k, (m, k)."""
+    ordered = np.sort(codes, axis=1)
+    return np.stack([np.searchsorted(row, upto_codes, side="right") for row in ordered])
 
 
 def _drawn_anywhere(radius_px: Floats, loss_frac: Floats) -> Floats:

@@ -110,7 +110,7 @@ def find_marks(
     measured = measure_all(flat, found, owners(flat, found))
     columns = MeasuredSpots.of(measured)
     floor_frac = floors_at(flat, columns)
-    blocks = quiet_blocks(plane, flat)
+    blocks = quiet_blocks(plane, flat, found)
     is_coding = np.zeros(len(columns), np.bool_) if blocks is None else blocks.feign(found)
     first = judge_origins(columns, _scale(plane, columns, known, view), floor_frac, is_coding)
     stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), view)
