@@ -52,7 +52,8 @@ Every command with all its options, as `--help` prints them. What the exit codes
 
 SETTINGS_HEAD = """# Settings
 
-Every number that is a choice of ours and not a fact of the world; those are in [facts](facts.md). The
+The numbers of our choice that decide what is found, what counts and what is advised. Facts of the world are in
+[facts](facts.md); what a stage was fitted with stands in its module, beside the reason. The
 JSON report echoes them all under `settings`. The command line changes the first table only; the others
 can be changed from Python. Written by `docs/build_reference.py` from `motemap.settings`; change that,
 not this page.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -112,50 +112,36 @@ def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[Me
     rows, cols = _centres(sight)
     top, left = maps.corners.astype(np.float64).T
     significances = maps.outsets.regions.snr
-    columns = (
-        cell_to_px(top + rows, bin_px),
-        cell_to_px(left + cols, bin_px),
-        np.minimum(_core_depths(sight, width, length), 1.0),
-        np.maximum(significances, _matched_snr(sight)),
-        width * bin_px,
-        length * bin_px,
-        total(sight.depth, sight.near) * bin_px**2,
-        _gain_ratios(sight),
-        _hollows(sight, rows, cols),
-        sight.outlines.hole_frac,
-        _edges(sight) * bin_px,
-        np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
-        sight.peak,
-        sight.calm_frac,
-        significances,
-        _touch_border(maps.outsets, shape),
-        sight.has_neighbour,
+    places = zip(
+        cell_to_px(top + rows, bin_px).tolist(),
+        cell_to_px(left + cols, bin_px).tolist(),
+        strict=True,
     )
-    return [_spot(values) for values in zip(*(each.tolist() for each in columns), strict=True)]
-
-
-def _spot(values: tuple[Any, ...]) -> MeasuredSpot:
-    """Make the record of one mark; its fields in the order in which `measure_maps` has them."""
-    row_px, col_px, depth, snr, width, length, lost, gain, hollow, hole, *rest = values
-    edge, blur_sigma, seen_depth, calm, significance, is_at_border, has_neighbour = rest
-    return MeasuredSpot(
-        centre=FramePoint(row_px=row_px, col_px=col_px),
-        depth_frac=depth,
-        snr=snr,
-        width_px=width,
-        length_px=length,
-        lost_area_px2=lost,
-        gain_ratio=gain,
-        hollow_frac=hollow,
-        hole_frac=hole,
-        edge_px=edge,
-        blur_sigma_px=blur_sigma,
-        seen_depth_frac=seen_depth,
-        calm_frac=calm,
-        significance=significance,
-        is_at_border=is_at_border,
-        has_neighbour=has_neighbour,
-    )
+    columns = {
+        "depth_frac": np.minimum(_core_depths(sight, width, length), 1.0),
+        "snr": np.maximum(significances, _matched_snr(sight)),
+        "width_px": width * bin_px,
+        "length_px": length * bin_px,
+        "lost_area_px2": total(sight.depth, sight.near) * bin_px**2,
+        "gain_ratio": _gain_ratios(sight),
+        "hollow_frac": _hollows(sight, rows, cols),
+        "hole_frac": sight.outlines.hole_frac,
+        "edge_px": _edges(sight) * bin_px,
+        "blur_sigma_px": np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
+        "seen_depth_frac": sight.peak,
+        "calm_frac": sight.calm_frac,
+        "significance": significances,
+        "is_at_border": _touch_border(maps.outsets, shape),
+        "has_neighbour": sight.has_neighbour,
+    }
+    marks = zip(*(values.tolist() for values in columns.values()), strict=True)
+    return [
+        MeasuredSpot(
+            centre=FramePoint(row_px=row_px, col_px=col_px),
+            **dict(zip(columns, values, strict=True)),
+        )
+        for (row_px, col_px), values in zip(places, marks, strict=True)
+    ]
 
 
 def _surroundings(

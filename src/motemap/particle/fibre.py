@@ -10,7 +10,7 @@ from motemap.optics.depths import OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.record import Drafts
-from motemap.particle.view import own_curves
+from motemap.particle.view import FAINTEST, WINDOW_OF_WIDTH, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,13 +21,9 @@ if TYPE_CHECKING:
 FIBRE_ASPECT = 3.0
 FIBRE_SPREAD = 0.15
 """Error of a width: the window of the sum, the ends, the opacity; from drawn frames."""
-WINDOW_OF_WIDTH = 1.5
-"""Distance from the axis, in widths, out to which the light lost was summed."""
 FILM_WIDTHS = 1.5
 """Times wider than a thin fibre's shadow from which on a long mark counts as a film."""
 FACTOR_RANGE = (0.3, 1.2)
-FAINTEST = 0.01
-"""Least opacity reckoned with."""
 REASON = "as wide as the shadow of a fibre on the filter stack"
 FILM_REASON = "wider than the shadow of a fibre"
 

@@ -12,7 +12,14 @@ from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.layer import SMALLEST_UM, judge_layers
 from motemap.particle.record import Drafts
-from motemap.particle.view import View, diameters_um, disc_um2, own_curves
+from motemap.particle.view import (
+    FAINTEST,
+    WINDOW_OF_WIDTH,
+    View,
+    diameters_um,
+    disc_um2,
+    own_curves,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,8 +33,6 @@ SIZE_SPREAD = 0.04
 """Error of a diameter that the model itself brings: outlines, opacity, pupil; drawn frames."""
 ROUGH_SPREAD = 0.1
 """The same without the frame's own light at hand: bright ring and window are guessed."""
-WINDOW_OF_WIDTH = 1.5
-"""Radius, in widths, within which the first estimate of lost area was summed."""
 FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
 TRUSTED_MISFIT = 4.0
@@ -35,8 +40,6 @@ CLEAR_GAIN = 0.5
 """Bright over dark light from which on a mark is a clear drop: opaque specks reach 0.36."""
 CLEAR_FACTORS = (0.01, 1.5)
 RIM_ASPECT = 3.0
-FAINTEST = 0.01
-"""Least opacity reckoned with."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 CLEAR_REASON = "it bends light more than it takes, so no size follows from its shadow"

@@ -26,6 +26,10 @@ LARGEST_SIZE = 14.0
 """Largest diameter tried, in units of sqrt(lambda0 tau); a larger one has sharp edges."""
 MODEL_AREA_ERROR = 0.04
 """Error of the light lost that the model itself brings, as a share of it."""
+WINDOW_OF_WIDTH = 1.5
+"""Distance from the middle, or from the axis, in widths, out to which light lost was first summed."""
+FAINTEST = 0.01
+"""Least opacity reckoned with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
