@@ -46,6 +46,7 @@ SHARPEST_SHARE = 0.9
 """Of the slopes of the flank a tenth is steeper than what counts: the rim of a film is sharp here and
 soft there, and it runs into hollows within."""
 FEWEST_CELLS = 12
+LONG = 2.0
 FAINTEST_FRAC = 0.01
 """Of a fainter one the steepest places are those of noise and uneven light."""
 
@@ -66,7 +67,7 @@ def with_sharp_rims(
     spots: Sequence[MeasuredSpot],
     taken: Flags,
     *,
-    narrowest_px: float,
+    narrowest_px: tuple[float, float],
     of_cells: int = 1,
 ) -> tuple[MeasuredSpot, ...]:
     """Measure the flanks of wide marks where they are sharpest.
@@ -82,8 +83,9 @@ def with_sharp_rims(
     taken : (H / 2, W / 2) bool
         Squares of 2 x 2 cells of `flat` with marks, whose slopes do not count but within the mark
         itself.
-    narrowest_px : float
-        Marks not as wide are left as they are, and so are the faintest.
+    narrowest_px : tuple of float
+        Marks not as wide are left as they are, and so are the faintest; the second is for those
+        more than twice as long as wide.
     of_cells : int
         Cells of `flat` along the side of one in which the marks were found.
 
@@ -94,7 +96,8 @@ def with_sharp_rims(
     """
     return tuple(
         _with_sharp_rim(flat, _crop(flat, regions, number, spot, taken, of_cells), spot, of_cells)
-        if spot.width_px >= narrowest_px and spot.depth_frac >= FAINTEST_FRAC
+        if spot.depth_frac >= FAINTEST_FRAC
+        and spot.width_px >= narrowest_px[spot.length_px > LONG * spot.width_px]
         else spot
         for number, spot in enumerate(spots)
     )

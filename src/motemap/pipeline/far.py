@@ -126,7 +126,7 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
         found,
         measure_all(far_flat, found, owners(far_flat, found)),
         marked,
-        narrowest_px=narrowest_px(view),
+        narrowest_px=(narrowest_px(view), narrowest_px(view)),
         of_cells=coarse.bin_px // flat.bin_px,
     )
     sums = [

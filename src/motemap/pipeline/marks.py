@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 PLATEAU_STEPS = 0.2
 """Cells round a mark that differ by less than this share of a code agree on one code."""
+FILM_BLURS = 1.5
+"""Width of a long mark, in blur discs, from which the usual smoothing makes its flank too soft."""
 FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5
 """A mark within so many widths of lens dust, no deeper than so many times its depth and with a
@@ -151,7 +153,13 @@ def _measured(
     as it was measured: smoothed alike, pieces of one soft shadow are as soft as each other.
     """
     usual = measure_all(flat, found, owners(flat, found))
-    sharp = with_sharp_rims(flat, found, usual, marked, narrowest_px=narrowest_px(view))
+    sharp = with_sharp_rims(
+        flat,
+        found,
+        usual,
+        marked,
+        narrowest_px=(narrowest_px(view), FILM_BLURS * view.blur_px()),
+    )
     return tuple(
         as_measured if is_too_soft(spot, view) and not is_disc(spot, view) else spot
         for as_measured, spot in zip(usual, sharp, strict=True)

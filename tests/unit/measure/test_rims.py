@@ -51,7 +51,11 @@ def test_the_rim_of_a_wide_mark_is_as_soft_as_it_was_made(sigma_cell: float) -> 
     flat = flat_frame(clean + noisy(SHAPE, NOISE_FRAC, 4), NOISE_FRAC)
     regions = region_of(clean)
     (spot,) = with_sharp_rims(
-        flat, regions, measured(flat, regions), no_others(), narrowest_px=40.0
+        flat,
+        regions,
+        measured(flat, regions),
+        no_others(),
+        narrowest_px=(40.0, 40.0),
     )
     # A tenth of the rim is taken for its sharpest part, and noise steepens some of it; what
     # smoothing is left adds to the rest.
@@ -63,7 +67,7 @@ def test_the_usual_smoothing_of_a_wide_mark_hides_how_sharp_it_is() -> None:
     flat = flat_frame(bar(3.0) + noisy(SHAPE, NOISE_FRAC, 4), NOISE_FRAC)
     regions = region_of(bar(3.0))
     before = measured(flat, regions)
-    (spot,) = with_sharp_rims(flat, regions, before, no_others(), narrowest_px=40.0)
+    (spot,) = with_sharp_rims(flat, regions, before, no_others(), narrowest_px=(40.0, 40.0))
     assert spot.edge_px < 0.6 * before[0].edge_px
     assert spot.blur_sigma_px < before[0].blur_sigma_px
     assert (spot.width_px, spot.depth_frac) == (before[0].width_px, before[0].depth_frac)
@@ -73,9 +77,9 @@ def test_marks_that_are_narrow_or_faint_are_left_alone() -> None:
     flat = flat_frame(bar(3.0) + noisy(SHAPE, NOISE_FRAC, 4), NOISE_FRAC)
     regions = region_of(bar(3.0))
     before = measured(flat, regions)
-    assert with_sharp_rims(flat, regions, before, no_others(), narrowest_px=90.0) == before
+    assert with_sharp_rims(flat, regions, before, no_others(), narrowest_px=(90.0, 90.0)) == before
     faint = (replace(before[0], depth_frac=0.005),)
-    assert with_sharp_rims(flat, regions, faint, no_others(), narrowest_px=40.0) == faint
+    assert with_sharp_rims(flat, regions, faint, no_others(), narrowest_px=(40.0, 40.0)) == faint
 
 
 def test_slopes_of_specks_on_the_rim_are_not_those_of_the_mark() -> None:
@@ -96,7 +100,7 @@ def test_slopes_of_specks_on_the_rim_are_not_those_of_the_mark() -> None:
     seen = replace(before, edge_px=60.0, depth_frac=DEPTH_FRAC)
     squares = np.zeros_like(no_others())
     squares[both.cells.row // SQUARE, both.cells.col // SQUARE] = True
-    (spot,) = with_sharp_rims(flat, film, (seen,), squares, narrowest_px=40.0)
+    (spot,) = with_sharp_rims(flat, film, (seen,), squares, narrowest_px=(40.0, 40.0))
     assert spot.edge_px > 0.7 * SOFT_OF_SIGMA * 14.0
 
 
@@ -106,5 +110,7 @@ def test_a_mark_of_a_coarser_plane_is_looked_at_in_the_fine_one() -> None:
     (before,) = measured(flat, region_of(clean))
     seen = replace(before, edge_px=60.0)
     regions = region_of(clean, of_cells=8)
-    (spot,) = with_sharp_rims(flat, regions, (seen,), no_others(), narrowest_px=40.0, of_cells=8)
+    (spot,) = with_sharp_rims(
+        flat, regions, (seen,), no_others(), narrowest_px=(40.0, 40.0), of_cells=8
+    )
     assert spot.edge_px == pytest.approx(SOFT_OF_SIGMA * 3.0, rel=0.4)
