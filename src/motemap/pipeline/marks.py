@@ -15,6 +15,7 @@ from motemap.detect import detect
 from motemap.filters import SQUARE
 from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners, with_sharp_rims
+from motemap.optics.lens import DEEPEST_FRAC
 from motemap.particle import fit_stack
 from motemap.pipeline.far import (
     distance_px,
@@ -150,7 +151,8 @@ def _measured(
     """Measure all marks, and look again at the rims of wide ones.
 
     But for whole discs, a rim that is too soft for the filter stack even where it is sharpest is left
-    as it was measured: smoothed alike, pieces of one soft shadow are as soft as each other.
+    as it was measured: smoothed alike, pieces of one soft shadow are as soft as each other. So is one
+    too deep for a film: a dark object in the picture is told by how soft it looks.
     """
     usual = measure_all(flat, found, owners(flat, found))
     sharp = with_sharp_rims(
@@ -161,7 +163,10 @@ def _measured(
         narrowest_px=(narrowest_px(view), FILM_BLURS * view.blur_px()),
     )
     return tuple(
-        as_measured if is_too_soft(spot, view) and not is_disc(spot, view) else spot
+        as_measured
+        if as_measured.depth_frac > DEEPEST_FRAC
+        or (is_too_soft(spot, view) and not is_disc(spot, view))
+        else spot
         for as_measured, spot in zip(usual, sharp, strict=True)
     )
 
