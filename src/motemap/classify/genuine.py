@@ -61,6 +61,8 @@ ROUND_ELONGATION = 2.0
 STUCK_STEPS, STUCK_CLEAR_STEPS, STUCK_SEEN_STEPS = 2.5, 1.4, 1.2
 STUCK_SIGNIFICANCE = 9.0
 STUCK_NARROWEST_OF_BLUR = 0.5
+FILM_SOFTEST_OF_WIDTH = 0.55
+"""The bell of uneven light has a flank of 0.7 of its width (derived), a film of 0.3 to 0.4 (drawn)."""
 DOME_FRAC, DOME_BLURS = 0.04, 3.5
 """A round dip as deep as this is dirt, a dirty drop with a soft flank; uneven light is fainter."""
 HARD_FRAC, HARD_BLURS = 0.25, 2.0
@@ -113,8 +115,10 @@ def judge_origins(
     is_wide = spots.width_px > WIDE_BLURS * scale.blur_high_px
     is_wide &= spots.depth_frac < FAINT_FRAC
     most = np.where(is_wide, WIDE_SOFTEST_OF_BLUR, SOFTEST_OF_BLUR)
-    is_soft = _are_soft(spots, elongation, sharp_flanks(spots, scale) / scale.blur_high_px, most)
-    is_soft &= ~_are_small(spots, scale) & ~is_drop & (artefact == "")
+    sharp = sharp_flanks(spots, scale)
+    is_soft = _are_soft(spots, elongation, sharp / scale.blur_high_px, most)
+    is_soft &= ~_are_small(spots, scale) & ~_are_films(spots, elongation, sharp)
+    is_soft &= ~is_drop & (artefact == "")
     return Origins(is_soft=is_soft, artefact=artefact)
 
 
@@ -173,6 +177,16 @@ def _are_soft(spots: MeasuredSpots, elongation: Floats, blurs: Floats, most: Flo
     deep_frac = np.where(is_round, DOME_FRAC, HARD_FRAC)
     softest = np.where(is_round, DOME_BLURS, HARD_BLURS)
     return (blurs > most) & ((spots.depth_frac < deep_frac) | (blurs > softest))
+
+
+def _are_films(spots: MeasuredSpots, elongation: Floats, sharp: Floats) -> Flags:
+    """Tell films that thin out by themselves, softer than the blur disc, by their shape.
+
+    They are longer than any shadow from the lens and have a core, which uneven light has not.
+    """
+    is_clear = (spots.depth_frac >= FAINT_FRAC) & (spots.significance >= CERTAIN_SIGNIFICANCE)
+    has_core = sharp <= FILM_SOFTEST_OF_WIDTH * spots.width_px
+    return is_clear & has_core & (elongation > ROUND_ELONGATION) & ~spots.is_at_border
 
 
 def _are_small(spots: MeasuredSpots, scale: ShadowScale) -> Flags:

@@ -9,6 +9,7 @@ import numpy as np
 from motemap.distances import regions_of
 from motemap.measure.crops import Outsets, alike, cut_maps
 from motemap.measure.discs import DiscGroup, disc_groups
+from motemap.measure.rims import with_sharp_rims
 from motemap.measure.stacked import measure_maps
 from motemap.strips import for_each
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from motemap.records import FlatFrame, MeasuredSpot, Region, Regions
 
-__all__ = ["DiscGroup", "disc_groups", "measure", "measure_all", "owners"]
+__all__ = ["DiscGroup", "disc_groups", "measure", "measure_all", "owners", "with_sharp_rims"]
 
 
 def owners(flat: FlatFrame, regions: Regions) -> NDArray[np.unsignedinteger]:

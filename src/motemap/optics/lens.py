@@ -29,9 +29,13 @@ DEEPEST_FRAC = (4 * SOFTEST_OF_WIDTH / math.pi) ** 2
 """Depth of a round particle's disc with so soft a flank; a deeper one would be all flank."""
 WAVE_UM = 0.55
 """Middle of what is seen, where photosites see best."""
+SHARPEST_OF_WAVES = 0.8
+"""Share of what diffraction makes of a rim that the steepest places of a faint one may show."""
 
 
-def deepest_on_lens_frac(width_um: ArrayLike, flank_um: ArrayLike) -> NDArray[np.float64]:
+def deepest_on_lens_frac(
+    width_um: ArrayLike, flank_um: ArrayLike, f_number: float
+) -> NDArray[np.float64]:
     """Return how deep the shadow of something on a lens can be, given its size (0-1).
 
     Parameters
@@ -40,24 +44,35 @@ def deepest_on_lens_frac(width_um: ArrayLike, flank_um: ArrayLike) -> NDArray[np
         Full width at half depth [um].
     flank_um : array_like
         Depth over steepest slope [um].
+    f_number : float
+        Diffraction softens the flank, too, and says nothing of the particle.
 
     Examples
     --------
-    >>> deepest_on_lens_frac([1000.0, 1000.0, 2000.0], [100.0, 500.0, 1000.0]).round(4).tolist()
-    [0.0648, 0.49, 0.1225]
+    >>> deepest_on_lens_frac([1000.0, 2000.0], [200.0, 1000.0], 22.0).round(4).tolist()
+    [0.2276, 0.1225]
     """
     widths, flanks = (np.asarray(part, dtype=np.float64) for part in (width_um, flank_um))
-    by_flank = IRREGULAR * (4 * flanks / (math.pi * widths)) ** 2
+    by_waves = (SHARPEST_OF_WAVES * waves_flank_um(widths, f_number)) ** 2
+    by_flank = IRREGULAR * (4 / (math.pi * widths)) ** 2 * np.maximum(flanks**2 - by_waves, 0)
     by_size = (LARGEST_UM / widths) ** 2
     return np.asarray(np.minimum(np.minimum(by_flank, by_size), DEEPEST_FRAC))
+
+
+def waves_flank_um(width_um: ArrayLike, f_number: float) -> NDArray[np.float64]:
+    """Return how soft diffraction alone makes the rim of a disc of this width [um].
+
+    About ``sqrt(wavelength z / 2)``, the width of the first Fresnel zone of a straight edge, at
+    ``z = N width``.
+    """
+    return np.sqrt(WAVE_UM * f_number / 2 * np.asarray(width_um, dtype=np.float64))
 
 
 def flank_on_lens_um(width_um: float, depth_frac: float, f_number: float) -> float:
     """Return how soft the flank of a disc of this depth is, thrown by round dust on the lens [um].
 
     The dust is as large as the depth says, ``d = width sqrt(depth)``, and its flank ``pi d / 4``
-    (derived); diffraction alone softens the rim to about ``sqrt(wavelength z / 2)``, the width of
-    the first Fresnel zone of a straight edge, at ``z = N width``. The two add as variances do.
+    (derived). What diffraction does adds to it as variances do.
 
     Parameters
     ----------
@@ -73,5 +88,13 @@ def flank_on_lens_um(width_um: float, depth_frac: float, f_number: float) -> flo
     159
     """
     by_dust_um = math.pi / 4 * width_um * math.sqrt(depth_frac)
-    by_waves_um = math.sqrt(WAVE_UM * f_number * width_um / 2)
-    return math.hypot(by_dust_um, by_waves_um)
+    return math.hypot(by_dust_um, float(waves_flank_um(width_um, f_number)))
+
+
+def sharpest_on_lens_um(width_um: float, depth_frac: float, f_number: float) -> float:
+    """Return how soft the sharpest place of such a disc's rim is, of whatever form the dust [um].
+
+    See `IRREGULAR` and `SHARPEST_OF_WAVES`.
+    """
+    by_dust_um = math.pi / 4 * width_um * math.sqrt(depth_frac / IRREGULAR)
+    return math.hypot(by_dust_um, SHARPEST_OF_WAVES * float(waves_flank_um(width_um, f_number)))

@@ -120,7 +120,7 @@ def _are_far(
 def _are_soft_discs(spots: MeasuredSpots, far_um: float, view: View) -> NDArray[np.bool_]:
     width_um, flank_um = spots.width_px * view.pitch_um, spots.edge_px * view.pitch_um
     is_soft = flank_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
-    is_possible = spots.depth_frac <= deepest_on_lens_frac(width_um, flank_um)
+    is_possible = spots.depth_frac <= deepest_on_lens_frac(width_um, flank_um, view.f_number)
     return is_soft & is_possible & (spots.length_px <= LENS_ASPECT * spots.width_px)
 
 

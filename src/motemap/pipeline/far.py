@@ -16,13 +16,14 @@ import numpy as np
 from motemap.detect import detect
 from motemap.filters import SQUARE, all_of_squares, pool, pool_windows
 from motemap.flatten import flatten
-from motemap.measure import disc_groups, measure_all, owners
+from motemap.measure import disc_groups, measure_all, owners, with_sharp_rims
 from motemap.medians import typical
 from motemap.optics.lens import (
     DEEPEST_FRAC,
     SOFTEST_OF_WIDTH,
     deepest_on_lens_frac,
     flank_on_lens_um,
+    sharpest_on_lens_um,
 )
 from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, WIDE_STACK_MM
 from motemap.settings import DetectSettings, FlattenSettings
@@ -44,6 +45,11 @@ LONGEST = 1.7
 OBJECT_BLURS = 1.4
 """Softness of the rim in blur discs of the thickest filter stack, beyond which a mark does not lie
 on it (drawn frames)."""
+FILM_DEPTH_MIN_FRAC, LONG_FILM_DEPTH_MIN_FRAC = 0.02, 0.03
+"""What is wide and fainter than this may as well be uneven light; and a long one, several faint discs
+in a row, whose sum does not show in the noise."""
+FILM_SOFTEST_OF_WIDTH = 0.5
+"""Flank over width of a film that has a core. The bell of uneven light has 0.7 (derived)."""
 VALID_SHARE = 0.5
 FEWEST_SHARE = 0.2
 """A coarse cell with a smaller share of its cells free of marks says nothing about the light."""
@@ -75,10 +81,13 @@ class LensDust:
         Discs by themselves.
     overlapping : tuple of MeasuredSpot
         Discs that lie over others.
+    films : tuple of MeasuredSpot
+        What is as wide, but nothing that dust on a lens throws: films on the filter stack.
     """
 
     alone: tuple[MeasuredSpot, ...]
     overlapping: tuple[MeasuredSpot, ...]
+    films: tuple[MeasuredSpot, ...]
 
 
 def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> LensDust:
@@ -100,7 +109,7 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
     """
     coarse = _coarse_copy(plane, flat, marked, view)
     if min(coarse.light.shape) < SMALLEST_COPY_CELLS:
-        return LensDust(alone=(), overlapping=())
+        return LensDust(alone=(), overlapping=(), films=())
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
     far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
@@ -108,22 +117,27 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
     widest_px = view.blur_px(FARTHEST_MM)
     found = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).found
-    spots = measure_all(far_flat, found, owners(far_flat, found))
+    spots = with_sharp_rims(
+        flat,
+        found,
+        measure_all(far_flat, found, owners(far_flat, found)),
+        marked,
+        narrowest_px=(narrowest_px(view), narrowest_px(view)),
+        of_cells=coarse.bin_px // flat.bin_px,
+    )
     sums = [
         group
         for group in disc_groups(
-            far_flat, found, narrowest_px=_narrowest_px(view), widest_px=widest_px
+            far_flat, found, narrowest_px=narrowest_px(view), widest_px=widest_px
         )
         if _are_discs(group.discs, view)
     ]
     explained = {member for group in sums for member in group.members}
+    others = [spot for member, spot in enumerate(spots) if member not in explained]
     return LensDust(
-        alone=tuple(
-            spot
-            for member, spot in enumerate(spots)
-            if member not in explained and is_disc(spot, view)
-        ),
+        alone=tuple(spot for spot in others if is_disc(spot, view)),
         overlapping=tuple(disc for group in sums for disc in group.discs),
+        films=tuple(spot for spot in others if _is_film(spot, view)),
     )
 
 
@@ -134,7 +148,7 @@ def may_be_pieces(spots: MeasuredSpots, view: View) -> NDArray[np.bool_]:
     """
     return (
         (spots.edge_px > PIECE_BLURS * view.blur_px())
-        & (spots.length_px > _narrowest_px(view))
+        & (spots.length_px > narrowest_px(view))
         & (spots.depth_frac <= DEEPEST_FRAC)
     )
 
@@ -196,23 +210,54 @@ def _is_disc_with(spot: MeasuredSpot, flank_px: float, view: View) -> bool:
     # A hump of screen mottling has 0.85.
     if not _is_wide(spot, view) or spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
         return False
-    pitch_um = view.pitch_um or USUAL_PITCH_UM
-    deepest_frac = deepest_on_lens_frac(spot.width_px * pitch_um, flank_px * pitch_um)
-    return spot.depth_frac <= float(deepest_frac)
+    return spot.depth_frac <= _deepest_frac(spot.width_px, flank_px, view)
+
+
+def _deepest_frac(width_px: float, flank_px: float, view: View) -> float:
+    """Return how deep dust on a lens can make a shadow of this width and with this flank."""
+    pitch_um, f_number = view.pitch_um or USUAL_PITCH_UM, view.f_number or USUAL_F
+    return float(deepest_on_lens_frac(width_px * pitch_um, flank_px * pitch_um, f_number))
+
+
+def sharpest_rim_px(disc: MeasuredSpot, view: View) -> float:
+    """Return how soft a disc's rim, or a piece of it, is at its sharpest place."""
+    pitch_um, f_number = view.pitch_um or USUAL_PITCH_UM, view.f_number or USUAL_F
+    return sharpest_on_lens_um(disc.width_px * pitch_um, disc.depth_frac, f_number) / pitch_um
+
+
+def _is_film(spot: MeasuredSpot, view: View) -> bool:
+    """Tell a film on the filter stack from dust on the lens and from uneven light.
+
+    It has a core and a rim, which uneven light has not. A long one by itself is no disc; of others
+    the rim has to be sharper than that of any disc as wide as they are long, lest a piece of one be
+    taken for a film.
+    """
+    if spot.is_at_border or spot.depth_frac < FILM_DEPTH_MIN_FRAC:
+        return False
+    if spot.width_px < narrowest_px(view) or spot.edge_px > FILM_SOFTEST_OF_WIDTH * spot.width_px:
+        return False
+    is_long = spot.length_px > LONGEST * spot.width_px and not spot.has_neighbour
+    if is_long and spot.depth_frac >= LONG_FILM_DEPTH_MIN_FRAC:
+        return True
+    return spot.depth_frac > _deepest_frac(spot.length_px, spot.edge_px, view)
+
+
+def is_too_soft(spot: MeasuredSpot, view: View) -> bool:
+    """Tell a rim that is softer than any filter stack makes that of dust."""
+    return spot.edge_px > OBJECT_BLURS * view.blur_px(WIDE_STACK_MM)
 
 
 def is_object(spot: MeasuredSpot, view: View) -> bool:
     """Tell what no dust can throw: too deep for the lens and too soft for any filter stack."""
-    is_soft = spot.edge_px > OBJECT_BLURS * view.blur_px(WIDE_STACK_MM)
-    return _is_wide(spot, view) and is_soft and spot.depth_frac > DEEPEST_FRAC
+    return _is_wide(spot, view) and is_too_soft(spot, view) and spot.depth_frac > DEEPEST_FRAC
 
 
 def _is_wide(spot: MeasuredSpot, view: View) -> bool:
     """Tell what is round and as wide as the nearest lens throws dust."""
-    return spot.width_px > _narrowest_px(view) and spot.length_px <= LONGEST * spot.width_px
+    return spot.width_px > narrowest_px(view) and spot.length_px <= LONGEST * spot.width_px
 
 
-def _narrowest_px(view: View) -> float:
+def narrowest_px(view: View) -> float:
     """Return how wide the disc of dust on the lens is at least [px]."""
     return max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
 

@@ -14,9 +14,18 @@ from motemap.coords import HALF_PX
 from motemap.detect import detect
 from motemap.filters import SQUARE
 from motemap.flatten import quiet_blocks
-from motemap.measure import measure_all, owners
+from motemap.measure import measure_all, owners, with_sharp_rims
+from motemap.optics.lens import DEEPEST_FRAC
 from motemap.particle import fit_stack
-from motemap.pipeline.far import distance_px, find_far, is_disc, may_be_pieces
+from motemap.pipeline.far import (
+    distance_px,
+    find_far,
+    is_disc,
+    is_too_soft,
+    may_be_pieces,
+    narrowest_px,
+    sharpest_rim_px,
+)
 from motemap.planes import values_at
 from motemap.records import MeasuredSpots
 
@@ -31,6 +40,8 @@ if TYPE_CHECKING:
 
 PLATEAU_STEPS = 0.2
 """Cells round a mark that differ by less than this share of a code agree on one code."""
+FILM_BLURS = 1.5
+"""Width of a long mark, in blur discs, from which the usual smoothing makes its flank too soft."""
 FAR_REACH = 0.6
 FAR_PIECE_DEPTH = 1.5
 """A mark within so many widths of lens dust, no deeper than so many times its depth and with a
@@ -107,7 +118,8 @@ def find_marks(
         settings=settings.detect,
     )
     found = detection.found
-    measured = measure_all(flat, found, owners(flat, found))
+    marked = marked_squares(flat, found)
+    measured = _measured(flat, found, marked, view)
     columns = MeasuredSpots.of(measured)
     floor_frac = floors_at(flat, columns)
     blocks = quiet_blocks(plane, flat, found)
@@ -119,14 +131,43 @@ def find_marks(
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
     sight = _Sight(plane=plane, flat=flat, found=found, measured=measured, columns=columns)
-    far = _far_marks(_lens_dust(sight, origins.is_mark, view), (*spots, *soft), view)
+    dust = _lens_dust(sight, origins.is_mark, view)
+    far = _far_marks(dust, (*spots, *soft), view)
+    spots = tuple(spot for spot in spots if not _is_part_of(spot, far, view))
+    films = tuple(film for film in dust.films if not any(_is_seen_in(film, spot) for spot in spots))
     return Marks(
-        spots=tuple(spot for spot in spots if not _is_part_of(spot, far, view)),
+        spots=(*spots, *films),
         far=tuple(spot for spot in far if _is_inside(spot, flat)),
-        marked=marked_squares(flat, found),
+        marked=marked,
         stack=stack,
         detection=detection,
         blocks=blocks,
+    )
+
+
+def _measured(
+    flat: FlatFrame, found: Regions, marked: NDArray[np.bool_], view: View
+) -> tuple[MeasuredSpot, ...]:
+    """Measure all marks, and look again at the rims of wide ones.
+
+    But for whole discs, a rim that is too soft for the filter stack even where it is sharpest is left
+    as it was measured: smoothed alike, pieces of one soft shadow are as soft as each other. So is one
+    too deep for a film: a dark object in the picture is told by how soft it looks.
+    """
+    usual = measure_all(flat, found, owners(flat, found))
+    sharp = with_sharp_rims(
+        flat,
+        found,
+        usual,
+        marked,
+        narrowest_px=(narrowest_px(view), FILM_BLURS * view.blur_px()),
+    )
+    return tuple(
+        as_measured
+        if as_measured.depth_frac > DEEPEST_FRAC
+        or (is_too_soft(spot, view) and not is_disc(spot, view))
+        else spot
+        for as_measured, spot in zip(usual, sharp, strict=True)
     )
 
 
@@ -156,8 +197,9 @@ def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], view: View) -> LensDus
     may_be = is_mark & may_be_pieces(sight.columns, view)
     dust = sight.look(is_mark & ~may_be, view)
     is_piece = np.zeros_like(is_mark)
+    discs = (*dust.overlapping, *dust.alone)
     for index in np.flatnonzero(may_be).tolist():
-        is_piece[index] = _is_part_of(sight.measured[index], dust.overlapping, view)
+        is_piece[index] = _is_part_of(sight.measured[index], discs, view)
     return dust if np.array_equal(is_piece, may_be) else sight.look(is_mark & ~is_piece, view)
 
 
@@ -181,12 +223,19 @@ def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -
     near = [other for other in far if distance_px(spot, other) < FAR_REACH * other.width_px]
     if not near or any(spot is other for other in near):
         return bool(near)
+    sharpest_px = max(view.blur_px(), min(sharpest_rim_px(other, view) for other in near))
     together_frac = 1 - math.prod(1 - other.depth_frac for other in near)
     deepest_frac = max(
         FAR_PIECE_DEPTH * max(other.depth_frac for other in near),
         OVERLAP_DEPTH * together_frac,
     )
-    return spot.depth_frac < deepest_frac and spot.edge_px > view.blur_px()
+    return spot.depth_frac < deepest_frac and spot.edge_px > sharpest_px
+
+
+def _is_seen_in(film: MeasuredSpot, spot: MeasuredSpot) -> bool:
+    """Tell whether a mark of the fine search is a film of the coarse one, or a piece of it."""
+    is_wide = spot.length_px > film.width_px / 2
+    return is_wide and distance_px(film, spot) < film.length_px / 2
 
 
 def _is_inside(spot: MeasuredSpot, flat: FlatFrame) -> bool:

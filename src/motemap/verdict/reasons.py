@@ -20,10 +20,14 @@ from motemap.verdict.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from motemap.records import ShotCheck
+    from motemap.records import ShotCheck, Spot
     from motemap.settings import WorkSettings
     from motemap.verdict.marks import Mark, Marks
 
+
+ROUND_LENGTH: Final = 1.15
+"""Length over width of a shadow from the lens side up to which it is round (drawn frames: dust on
+the lens 1.1; films in or beside it 1.1 to 1.7)."""
 
 WHOLE: Final = {1: "the one", 2: "both"}
 """How all of a few are said."""
@@ -49,11 +53,11 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
     stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
     if not marks.quiet:
         head = f"No mark was found on the sensor: nothing would show {where}."
-        return sentences(head, stop, _about_lens(marks.on_lens))
+        return sentences(head, stop, *_about_lens(marks.on_lens))
     head = f"{_found_and_quiet(len(marks.quiet), len(marks.on_lens))} {where}."
     first = min((mark.spot.shows_from_f or math.inf for mark in marks.quiet), default=math.inf)
     when = f"The first would show at {write_f(first)}." if math.isfinite(first) else None
-    return sentences(head, when, stop, _about_lens(marks.on_lens))
+    return sentences(head, when, stop, *_about_lens(marks.on_lens))
 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
@@ -67,7 +71,7 @@ def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
         head,
         _about_worst(worst),
         _about_inside(len(marks.inside)),
-        _about_lens(marks.on_lens),
+        *_about_lens(marks.on_lens),
     )
 
 
@@ -157,15 +161,35 @@ def _about_inside(n_inside: int) -> str | None:
     )
 
 
-def _about_lens(on_lens: Sequence[Mark]) -> str | None:
+def _about_lens(on_lens: Sequence[Mark]) -> tuple[str | None, ...]:
     """Say what lies on the lens side, so that the sensor is not blamed for it."""
     if not on_lens:
-        return None
+        return ()
     what = count(len(on_lens), "wide faint shadow comes", "wide faint shadows come")
     n_showing = sum(mark.is_showing for mark in on_lens)
     which = "it" if len(on_lens) == 1 else f"{n_showing} of them"
     showing = f", and {which} would show" if n_showing else ""
-    return (
+    said = (
         f"{what} from the lens side{showing}; the sensor is not to blame: look at the rear of the "
         "lens and clean that."
     )
+    return said, _about_uneven(on_lens)
+
+
+def _about_uneven(on_lens: Sequence[Mark]) -> str | None:
+    """Say what shadows from the lens side may be a soft film on the sensor all the same."""
+    n_uneven = sum(mark.is_showing and _is_uneven(mark.spot) for mark in on_lens)
+    if not n_uneven:
+        return None
+    what = count(n_uneven, "such shadow that would show is", "such shadows that would show are")
+    return (
+        f"{what} not quite round, as a soft film on the sensor may be, too: shoot once more with "
+        "another lens. What stays in its place is on the sensor."
+    )
+
+
+def _is_uneven(spot: Spot) -> bool:
+    """Tell a shadow that is longer than the pupil of a lens, which dust on it pictures."""
+    if spot.length_um is None or spot.width_um is None:
+        return False
+    return spot.length_um > ROUND_LENGTH * spot.width_um

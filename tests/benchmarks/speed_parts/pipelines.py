@@ -64,7 +64,7 @@ def own_whole(frame: Frame) -> list[Found]:
 def _no_far(*_args: Any) -> LensDust:
     from motemap.pipeline.far import LensDust
 
-    return LensDust(alone=(), overlapping=())
+    return LensDust(alone=(), overlapping=(), films=())
 
 
 def _found(spot: MeasuredSpot) -> Found:

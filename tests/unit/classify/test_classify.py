@@ -235,3 +235,15 @@ def test_how_much_smoothing_is_taken_out_does_not_grow_with_what_is_unknown() ->
     unknown = ShadowScale.from_optics(None, 22.0, 5.0)
     wide = {"width_px": 90.0, "length_px": 260.0, "depth_frac": 0.014, "significance": 17.0}
     assert origin_of(spot(**wide, edge_px=34.0, blur_sigma_px=12.0), unknown, 0.0) == "soft"
+
+
+def test_a_long_film_with_a_core_is_a_mark_however_softly_it_ends() -> None:
+    # Softer than the blur disc; uneven light as soft has no core, a disc of lens dust is round.
+    film = spot(width_px=45.0, length_px=160.0, edge_px=18.0)
+    assert origin_of(film, SCALE, 0.0) == "mark"
+    for other in (
+        spot(width_px=45.0, length_px=160.0, edge_px=32.0),
+        spot(width_px=45.0, length_px=55.0, edge_px=18.0, depth_frac=0.035),
+        spot(width_px=45.0, length_px=160.0, edge_px=18.0, depth_frac=0.02),
+    ):
+        assert origin_of(other, SCALE, 0.0) == "soft"

@@ -10,7 +10,7 @@ import pytest
 from drawn import PLAIN
 from motemap.pipeline.frame import analyse
 from motemap.settings import Settings
-from motemap.synth.films import SmearMask
+from motemap.synth.films import RingMask, SmearMask
 from motemap.synth.frame import draw_frame
 from motemap.synth.marks import Mark
 from motemap.synth.masks import Outline, SpeckMask
@@ -95,18 +95,46 @@ def test_three_discs_over_one_another_are_named_each(tmp_path: Path) -> None:
     assert level_of(report) == "ready"
 
 
-def test_a_film_on_the_sensor_stays_one(tmp_path: Path) -> None:
-    # As long and as soft as discs over one another would be.
-    film = Mark(
+def film(mask: SmearMask | RingMask, width_um: float, length_um: float) -> Mark:
+    """Return a film on the filter stack, in the middle of the frame."""
+    return Mark(
         form="smear",
         row_px=480.0,
         col_px=700.0,
         tau_um=ON_STACK_UM,
-        mask=SmearMask(length_um=900.0, width_um=300.0, turn_deg=25.0, opacity=0.1),
-        size_um=300.0,
-        length_um=900.0,
+        mask=mask,
+        size_um=width_um,
+        length_um=length_um,
     )
-    report = report_on(tmp_path, film)
+
+
+@pytest.mark.parametrize(
+    ("length_um", "width_um"),
+    [
+        # As long and as soft as discs over one another would be.
+        (900.0, 300.0),
+        # So wide that the smoothing it is measured under is softer than dust on the stack.
+        (1100.0, 420.0),
+        # Softer all round than dust on the stack: told by its shape alone.
+        (2000.0, 700.0),
+    ],
+)
+def test_a_film_on_the_sensor_is_one(tmp_path: Path, length_um: float, width_um: float) -> None:
+    mask = SmearMask(length_um=length_um, width_um=width_um, turn_deg=25.0, opacity=0.1)
+    report = report_on(tmp_path, film(mask, width_um, length_um))
+    assert [spot.kind for spot in report.spots] == ["smear"]
+    assert "lens side" not in {spot.layer for spot in report.spots}
+    assert level_of(report) == "clean"
+
+
+@pytest.mark.parametrize("diameter_um", [500.0, 1000.0])
+def test_a_round_film_with_a_sharp_rim_is_not_blamed_on_the_lens(
+    tmp_path: Path, diameter_um: float
+) -> None:
+    # Dust on a lens that takes as much light has a rim several times as soft.
+    outline = Outline(diameter_um=diameter_um)
+    mask = RingMask(outline=outline, width_um=20.0, opacity=0.25, film_opacity=0.15)
+    report = report_on(tmp_path, film(mask, diameter_um, diameter_um))
     assert report.spots
     assert "lens side" not in {spot.layer for spot in report.spots}
     assert level_of(report) == "clean"

@@ -215,3 +215,12 @@ def test_misaligned_forecasts_are_a_fault(shows: tuple[bool, ...]) -> None:
 def test_misaligned_past_is_a_fault() -> None:
     with pytest.raises(ValueError, match="argument"):
         verdict_on(spot(1), spot(2), past=PastPasses(marks=(None,)))
+
+
+@pytest.mark.parametrize(("length_um", "is_said"), [(1000.0, False), (1300.0, True)])
+def test_a_shadow_that_is_not_round_may_be_a_film_all_the_same(
+    *, length_um: float, is_said: bool
+) -> None:
+    wide = replace(spot(layer="lens side"), width_um=1000.0, length_um=length_um)
+    assert ("with another lens" in said(verdict_on(wide))) is is_said
+    assert "with another lens" not in said(verdict_on(wide, shows=(False,)))
