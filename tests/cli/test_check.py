@@ -103,7 +103,6 @@ def test_hold_turns_the_text_and_not_the_json(tmp_path: Path, capsys: Captured) 
     text = capsys.readouterr().out
     assert " 30.0   3.0  upper right" in text
     assert "top plate down" in " ".join(text.split())
-    assert "in the upper right, 30.0 mm from the left and 3.0 mm" in " ".join(text.split())
     _, document = read(capsys, "check", "check", "--hold", "upside-down", shot)
     spot = document["frames"][0]["spots"][0]
     assert (spot["from_left_mm"], spot["from_top_mm"]) == (6.003, 20.997)

@@ -34,7 +34,7 @@ STACK_ASSUMED = (
     "assumed, so sizes and forecasts may be off by a third."
 )
 CURVE_NOTE = (
-    "Depths from a camera's own picture are approximate: its tone curve is not known. "
+    "Depths from a developed picture are approximate: its tone curve is not known. "
     "A raw file has no such doubt."
 )
 
