@@ -126,7 +126,8 @@ def _labelled(label: str, text: str) -> list[str]:
 
 
 def _forecast(frame: FrameReport) -> list[str]:
-    lines = count_lines(frame.forecast)
+    """Return the rows by aperture; from a frame that hides marks they would promise too much."""
+    lines = count_lines(frame.forecast) if frame.state == "judged" else []
     return [f"{INDENT}Marks on the sensor that would show, by aperture:", *lines] if lines else []
 
 

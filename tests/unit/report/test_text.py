@@ -82,8 +82,12 @@ def test_the_table_names_the_aperture_it_speaks_of() -> None:
 
 def test_a_frame_to_be_shot_again_is_called_neither_dirty_nor_clean() -> None:
     assert any(line.startswith("  Dirt") for line in lines_of(frame()))
-    spoilt = reshoot(spots=frame().spots, cleanliness=frame().cleanliness)
+    spoilt = reshoot(
+        spots=frame().spots, cleanliness=frame().cleanliness, forecast=frame().forecast
+    )
     assert not any(line.startswith("  Dirt") for line in lines_of(spoilt))
+    assert any("by aperture" in line for line in lines_of(frame()))
+    assert not any("by aperture" in line for line in lines_of(spoilt))
 
 
 def test_positions_on_the_picture_when_the_sensor_is_unknown() -> None:

@@ -173,6 +173,21 @@ def row_of(html: str, number: int) -> list[str]:
     return [re.sub(r"<small>.*?</small>|<[^>]+>", "", cell).replace("\xa0", " ") for cell in cells]
 
 
+def test_headings_speak_of_what_is_known() -> None:
+    marks = numbered([mark(9.003, 20.997, 60.0), mark(30.0, 3.0, 8.0)])
+    html = page_html(report(marks))
+    assert "Marks, deepest at f/11 first" in html
+    assert "From: the widest aperture" in html
+    assert "What will show in pictures" in html
+    assert "What will show in pictures" not in page_html(replace(report(marks), state="reshoot"))
+    unknown = tuple(replace(spot, depth_at=None, shows_from_f=None) for spot in marks)
+    html = page_html(report(unknown), work=WorkSettings(view="screen at 100 %"))
+    assert "Marks, deepest at the aperture of this shot first" in html
+    assert "marks taking 2 % of the light or more at the aperture of this shot" in html
+    assert "From: the widest aperture" not in html
+    assert "on a screen" not in html
+
+
 def test_rows_say_what_the_report_says() -> None:
     frame = report(numbered([mark(9.003, 20.997, 60.0), mark(30.0, 3.0, 8.0)]))
     html = page_html(frame)

@@ -13,6 +13,7 @@ from motemap.report.words import say_percent
 from motemap.showing import (
     aperture_words,
     condition_words,
+    is_forecast,
     is_on_sensor,
     shows,
     shows_on_sensor,
@@ -76,10 +77,11 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     if not ranked:
         return "<p>No mark found.</p>"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
+    since = " From: the widest aperture at which it shows." if is_forecast(ranked) else ""
     first = _spot_table(
         f"Marks, deepest at {aperture_words(report.spots, work)} first; places {where}. Size: the"
         " opaque round grain that takes as much light, of a fibre its length. Depth: light lost in"
-        " this shot. From: the widest aperture at which it shows.",
+        f" this shot.{since}",
         ranked[:MOST_ROWS],
         plate,
         work,
@@ -148,7 +150,12 @@ def _what(spot: Spot, plate: Plate) -> str:
 
 
 def forecast_table(report: FrameReport, work: WorkSettings) -> str:
-    """Return how many marks show at each aperture, and the deepest of them."""
+    """Return how many marks show at each aperture, and the deepest of them.
+
+    Nothing of a frame that has to be shot again: others may be hidden.
+    """
+    if report.state != "judged":
+        return ""
     spots = [spot for spot in report.spots if spot.depth_at is not None]
     if not spots:
         return ""
