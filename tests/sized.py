@@ -5,6 +5,7 @@ from __future__ import annotations
 from motemap.coords import FramePoint
 from motemap.particle import Particles, size_particles
 from motemap.records import MeasuredSpot, MeasuredSpots, Stack
+from motemap.settings import WorkSettings
 from specked import PITCH_UM
 
 STACK = Stack(distance_mm=1.3, uncertainty_mm=0.04, source="measured")
@@ -23,7 +24,7 @@ def size_one(
     *,
     f_number: float | None = 22.0,
     pitch_um: float | None = PITCH_UM,
-    show_depth_frac: float = 0.02,
+    work: WorkSettings | None = None,
 ) -> Particles:
     """Return the particle of one mark whose light was not measured."""
     return size_particles(
@@ -32,5 +33,5 @@ def size_one(
         stack=STACK,
         f_number=f_number,
         pitch_um=pitch_um,
-        show_depth_frac=show_depth_frac,
+        work=work or WorkSettings(),
     )

@@ -1,5 +1,6 @@
 """``motemap compare``, ``pretrip`` and ``check --burst`` on drawn frames."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,24 @@ def test_the_story_comes_first(capsys: Captured, frames: Path) -> None:
     assert stdout.startswith("14 marks, then 10, of which ")
     assert "CLEAN: use the brush, then shoot again" in stdout
     assert stderr == ""
+
+
+@pytest.mark.parametrize("command", ["check", "compare"])
+def test_hold_turns_the_sentences_as_it_turns_the_table(
+    capsys: Captured, frames: Path, tmp_path: Path, command: str
+) -> None:
+    page = tmp_path / "page.html"
+    shots = [frames / "before.dng", frames / "after.dng"]
+    shots = shots[1:] if command == "check" else shots
+    for hold in ("upright", "upside-down"):
+        _, stdout, _ = run(capsys, command, *shots, "--hold", hold, "--page", page)
+        text = " ".join(stdout.split())
+        sentence = re.search(r"The worst, [^.]* ([0-9.]+) mm from the left and ([0-9.]+) mm", text)
+        row = re.search(r"no left top place um depth kind from # +\d+ +([0-9.]+) +([0-9.]+) ", text)
+        assert sentence is not None
+        assert row is not None
+        assert sentence.groups() == row.groups()
+        assert sentence.group() in page.read_text(encoding="utf-8")
 
 
 def test_what_went_is_gone_and_the_rest_stayed(capsys: Captured, frames: Path) -> None:

@@ -146,6 +146,16 @@ def test_a_slip_in_the_name_of_the_record_makes_no_folder(
     assert not place.parent.exists()
 
 
+@pytest.mark.parametrize("more", [(), ("K-20418",), ("--export", "out.json")])
+def test_a_record_that_was_named_and_is_not_there_is_wrong_usage(
+    capsys: Captured, tmp_path: Path, more: tuple[str, ...]
+) -> None:
+    code, stdout, stderr = run(capsys, "history", *more, "--db", tmp_path / "typo.db")
+    assert (code, stdout) == (2, "")
+    assert f"{tmp_path / 'typo.db'}: There is no such record." in stderr
+    assert not list(tmp_path.iterdir())
+
+
 def test_the_usual_place_of_the_record_is_made(
     capsys: Captured, frames: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

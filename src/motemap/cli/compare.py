@@ -92,7 +92,7 @@ def _write(
     hold: str,
     is_for_screen: bool,
 ) -> str:
-    from motemap.pipeline.held import as_held
+    from motemap.pipeline.held import as_held, retold_as_held
     from motemap.report import compare_csv, compare_json, compare_text, json
     from motemap.report.text import TextStyle
 
@@ -102,4 +102,5 @@ def _write(
         return compare_csv.render(comparison)
     held, meaning = as_held(comparison.states, hold)
     style = TextStyle(has_colour=is_for_screen and wants_colour(), view=meaning, most_rows=10)
-    return compare_text.render(replace(comparison, states=held), settings, style)
+    told = retold_as_held(comparison, hold, settings.work)
+    return compare_text.render(replace(told, states=held), settings, style)

@@ -43,6 +43,7 @@ class Easel:
 
         self._pictures = pictures
         self._settings, self._work = settings, settings.work
+        self._hold_name = hold
         self._hold: Hold = find_hold(hold)
         self._strips: dict[str, Strip] = {}
         self._masks: dict[str, bytes] = {}
@@ -105,12 +106,14 @@ class Easel:
             self._masks[report.file] = self._mask(look)
 
     def _mask(self, look: Look) -> bytes:
+        from motemap.pipeline.forecast import forecast_at
         from motemap.report.pictures.mask import retouch_mask
 
         target = self._pictures.mask_to or Path("mask.png")
+        f_number = self._pictures.mask_f_number or self._work.shoot_at_f
         return retouch_mask(
-            look.report,
-            f_number=self._pictures.mask_f_number or self._work.shoot_at_f,
+            forecast_at(look, f_number, self._work),
+            f_number=f_number,
             form="png" if target.suffix.lower() == ".png" else "tif",
             work=self._work,
             flat=look.flat,
@@ -164,8 +167,10 @@ class Easel:
         return self._masks.get(frame.file)
 
     def _page(self, frames: Sequence[FrameReport]) -> str:
+        from motemap.pipeline.held import said_as_held
         from motemap.report.page.pages import index_html, page_html
 
+        frames = said_as_held(frames, self._hold_name)
         if len(frames) == 1:
             strip = self._strips.get(frames[0].file)
             return page_html(frames[0], work=self._work, hold=self._hold, strip=strip)
@@ -274,6 +279,7 @@ def write_comparison(
     OutputError
         If a file cannot be written, or fewer than two states are fit to judge.
     """
+    from motemap.pipeline.held import retold_as_held
     from motemap.place import find_hold
     from motemap.report.page.pages import comparison_html
     from motemap.report.pictures.comparison_map import comparison_map_png, comparison_map_svg
@@ -287,7 +293,8 @@ def write_comparison(
             content = comparison_map_svg(comparison, work=work, hold=held).encode()
         put(pictures.map_to, content, inputs)
     if pictures.page_to is not None:
-        put(pictures.page_to, comparison_html(comparison, work=work, hold=held).encode(), inputs)
+        told = retold_as_held(comparison, hold, work)
+        put(pictures.page_to, comparison_html(told, work=work, hold=held).encode(), inputs)
 
 
 def write_course(plot_to: Path, courses: Sequence[BodyCourse], settings: Settings) -> None:

@@ -76,6 +76,12 @@ def command(
     if import_from is not None:
         n_states = _import(import_from, place)
         options.console(ctx).say(f"{n_states} states read from {import_from}.")
+    elif db is not None and _is_missing(db):
+        raise SettingsError(
+            "There is no such record.",
+            repair="Name a file that was made with --record, or leave out --db.",
+            path=str(db),
+        )
     if export_to is not None:
         _export(place, export_to)
         return

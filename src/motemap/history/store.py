@@ -286,7 +286,7 @@ def _state_values(entry: Entry, body_id: int) -> dict[str, Any]:
         "taken_at": frame["exposure"]["taken_at"],
         "done": json.dumps(entry.done),
         "found": frame["counts"]["found"],
-        "showing": frame["counts"]["showing"],
+        "showing": _on_sensor(frame["counts"]),
         "shoot_at_f": entry.shoot_at_f,
         "show_depth_frac": entry.show_depth_frac,
         "level": verdict["level"],
@@ -308,3 +308,8 @@ def _spot_row(spot: dict[str, Any]) -> tuple[Any, ...]:
 
 def _spot_from_row(row: tuple[Any, ...]) -> dict[str, Any]:
     return {**dict(zip(SPOT_COLUMNS, row[:-1], strict=True)), **json.loads(row[-1])}
+
+
+def _on_sensor(counts: dict[str, int]) -> int:
+    """Return how many marks on the sensor show; older frames did not tell them from the lens's."""
+    return counts["showing"] - counts.get("showing_on_lens", 0)

@@ -204,13 +204,16 @@ def _refusal(head: bytes) -> LoadError:
     other = _other_picture(head)
     if other is not None:
         return UnsupportedFile(f"{other} pictures are not read.", repair=_SAVE)
+    repair = "Copy it from the card again, or name another file."
     if not head.strip(b"\0"):
         cause = "The file holds nothing but zeros."
     elif _is_text(head):
         cause = "The file holds text, not a picture."
+        # No damage: another copy of it would hold the same.
+        repair = "Name a JPEG, TIFF, PNG or raw file."
     else:
         cause = "The file does not begin like any picture that is known here."
-    return UnreadableFile(cause, repair="Copy it from the card again, or name another file.")
+    return UnreadableFile(cause, repair=repair)
 
 
 def _is_text(head: bytes) -> bool:

@@ -3,7 +3,7 @@
 from motemap.particle.doubt import Doubt, doubted, is_cooked
 from motemap.particle.forecast import CastShadows, particle_for_depth
 from motemap.particle.light import measure_light
-from motemap.particle.onlooker import Onlooker, seen_by, smallest_seen
+from motemap.particle.onlooker import Onlooker, seen_by, seen_from, smallest_seen
 from motemap.particle.record import LostLight, Particles
 from motemap.particle.size import size_particles
 from motemap.particle.stack import choose_stack, fit_stack
@@ -21,6 +21,7 @@ __all__ = [
     "measure_light",
     "particle_for_depth",
     "seen_by",
+    "seen_from",
     "size_particles",
     "smallest_seen",
 ]

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
-from motemap.optics.apertures import THIRD_STOPS
+from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS
 from motemap.optics.depths import depth_curve, depths_on
 from motemap.optics.table import sizes_up_to
 from motemap.strips import for_each
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -109,13 +109,31 @@ class CastShadows:
         return depths
 
 
-def first_stops(is_seen: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the widest aperture of the series at which each of n marks shows.
+def apertures_with(asked: Iterable[float]) -> tuple[float, ...]:
+    """Return the thirds of a stop and the apertures asked for, widest first."""
+    return tuple(sorted({*THIRD_STOPS, *asked}))
+
+
+def reported_with(asked_f: float) -> tuple[float, ...]:
+    """Return the apertures a report forecasts for: the full stops and the one asked for.
+
+    >>> reported_with(9.5)
+    (2.8, 4.0, 5.6, 8.0, 9.5, 11.0, 16.0, 22.0)
+    """
+    return tuple(sorted({*REPORTED_STOPS, asked_f}))
+
+
+def first_stops(
+    is_seen: NDArray[np.bool_], f_numbers: Sequence[float] = THIRD_STOPS
+) -> NDArray[np.float64]:
+    """Return the widest aperture at which each of n marks shows.
 
     Parameters
     ----------
     is_seen : (apertures, n) bool
-        At each of `THIRD_STOPS`, whether each mark shows.
+        At each aperture, whether each mark shows.
+    f_numbers : sequence of float
+        The apertures, widest first.
 
     Returns
     -------
@@ -123,7 +141,7 @@ def first_stops(is_seen: NDArray[np.bool_]) -> NDArray[np.float64]:
         NaN for a mark that never does.
     """
     first = is_seen.argmax(axis=0)
-    return np.where(is_seen.any(axis=0), np.array(THIRD_STOPS)[first], np.nan)
+    return np.where(is_seen.any(axis=0), np.array(f_numbers)[first], np.nan)
 
 
 def particle_for_depth(

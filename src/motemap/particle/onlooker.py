@@ -13,9 +13,11 @@ from motemap.optics.apertures import THIRD_STOPS
 from motemap.optics.depths import depth_curve
 from motemap.optics.vision import visible_depth
 from motemap.optics.widths import half_widths_um
-from motemap.particle.forecast import first_stops
+from motemap.particle.forecast import apertures_with, first_stops
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
     from motemap.optics.vision import Viewing
@@ -59,22 +61,39 @@ def _least_depths(onlooker: Onlooker) -> tuple[NDArray[np.float64], NDArray[np.f
     return np.log(widths_px), np.log(depths)
 
 
-def seen_by(onlooker: Onlooker, particles: Particles) -> Particles:
+def seen_by(onlooker: Onlooker, particles: Particles, asked: Iterable[float] = ()) -> Particles:
     """Say of each mark from which aperture on the eye sees it.
 
-    A fibre is judged by its width: that it is long makes it, if anything, easier to see.
+    Parameters
+    ----------
+    asked : iterable of float
+        Apertures to be tried besides the thirds of a stop.
 
     Returns
     -------
     Particles
         With `shows_from_f` set anew; without a forecast as they are.
     """
-    shadows = particles.shadows
-    if shadows is None:
+    if particles.shadows is None:
         return particles
-    depths = shadows.depths_frac(THIRD_STOPS)
-    is_seen = depths >= onlooker.least_depth(_widths_px(shadows))
-    return replace(particles, shows_from_f=first_stops(is_seen))
+    return replace(particles, shows_from_f=seen_from(onlooker, particles.shadows, asked))
+
+
+def seen_from(
+    onlooker: Onlooker, shadows: CastShadows, asked: Iterable[float]
+) -> NDArray[np.float64]:
+    """Return the widest aperture at which the eye sees each of n marks; NaN where it never does.
+
+    A fibre is judged by its width: that it is long makes it, if anything, easier to see.
+
+    Parameters
+    ----------
+    asked : iterable of float
+        Apertures to be tried besides the thirds of a stop.
+    """
+    f_numbers = apertures_with(asked)
+    least_frac = onlooker.least_depth(_widths_px(shadows, f_numbers))
+    return first_stops(shadows.depths_frac(f_numbers) >= least_frac, f_numbers)
 
 
 def smallest_seen(
@@ -104,14 +123,16 @@ def smallest_seen(
     return float(size_um[node - 1] * (size_um[node] / size_um[node - 1]) ** share)
 
 
-def _widths_px(shadows: CastShadows) -> NDArray[np.float64]:
-    """Return full widths at half depth through the aperture series, (apertures, n) [px]."""
-    full, thirds = np.log(FULL_STOPS), np.log(THIRD_STOPS)
-    between = np.array([np.interp(thirds, full, one) for one in np.eye(full.size)]).T
+def _widths_px(shadows: CastShadows, f_numbers: Sequence[float]) -> NDArray[np.float64]:
+    """Return full widths at half depth at some apertures, (apertures, n) [px]."""
+    beyond = (f for f in f_numbers if not FULL_STOPS[0] <= f <= FULL_STOPS[-1])
+    reckoned = sorted({*FULL_STOPS, *beyond})
+    nodes, wanted = np.log(reckoned), np.log(f_numbers)
+    between = np.array([np.interp(wanted, nodes, one) for one in np.eye(nodes.size)]).T
     pitch_um = shadows.pitch_um
-    widths_px = np.empty((len(THIRD_STOPS), shadows.size_um.size))
+    widths_px = np.empty((len(f_numbers), shadows.size_um.size))
     for tau_um, shape, members in shadows.alike():
         size_um = shadows.size_um[members]
-        widths_um = [half_widths_um(size_um, tau_um, f, pitch_um, shape) for f in FULL_STOPS]
+        widths_um = [half_widths_um(size_um, tau_um, f, pitch_um, shape) for f in reckoned]
         widths_px[:, members] = np.exp(between @ np.log(widths_um)) / pitch_um
     return widths_px

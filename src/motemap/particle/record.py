@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.optics.apertures import REPORTED_STOPS
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -111,9 +113,12 @@ class Particles:
     shadows : CastShadows or None
         What forecasts are made from; None when no forecast is possible.
     depth_at : (stops, n) float64 or None
-        Depth at `REPORTED_STOPS` (0-1); None when no forecast is possible.
+        Depth at `reported_f` (0-1); None when no forecast is possible.
     shows_from_f : (n,) float64
-        Widest aperture at which each shows; NaN where it never does or that cannot be said.
+        Widest aperture at which each shows, of the thirds of a stop and the one asked for; NaN
+        where it never does or that cannot be said.
+    reported_f : tuple of float
+        Apertures of `depth_at`: the full stops and the one asked for, widest first.
     """
 
     particle_um: NDArray[np.float64]
@@ -127,3 +132,4 @@ class Particles:
     shadows: CastShadows | None
     depth_at: NDArray[np.float64] | None
     shows_from_f: NDArray[np.float64]
+    reported_f: tuple[float, ...] = REPORTED_STOPS

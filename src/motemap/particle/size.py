@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.apertures import REPORTED_STOPS, THIRD_STOPS
 from motemap.particle.fibre import FIBRE_SPREAD, are_long, draft_fibres
-from motemap.particle.forecast import CastShadows, first_stops
+from motemap.particle.forecast import CastShadows, apertures_with, first_stops, reported_with
 from motemap.particle.record import Drafts, Particles
 from motemap.particle.speck import are_clear, draft_clear, draft_specks
 from motemap.particle.view import View, diameters_um, size_ranges
+from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from motemap.particle.record import LostLight
     from motemap.records import MeasuredSpots, Stack
 
-SHOW_DEPTH_FRAC = 0.02
+USUAL_WORK = WorkSettings()
 TINY = 1e-12
 SENSOR_UNKNOWN = "without the sensor's size no size in um can be said"
 APERTURE_UNKNOWN = "without the f-number no layer and no forecast can be said"
@@ -35,7 +35,7 @@ def size_particles(
     stack: Stack,
     f_number: float | None,
     pitch_um: float | None,
-    show_depth_frac: float = SHOW_DEPTH_FRAC,
+    work: WorkSettings = USUAL_WORK,
 ) -> Particles:
     """Size, place in depth and forecast all marks of a frame.
 
@@ -51,8 +51,8 @@ def size_particles(
         Marked f-number of the shot.
     pitch_um : float or None
         Distance of stored pixels [um].
-    show_depth_frac : float
-        Depth from which on a mark shows (0-1).
+    work : WorkSettings
+        The photographer's aperture, and the depth from which on a mark shows.
     """
     if pitch_um is None:
         return _size_alone(spots, np.nan, SENSOR_UNKNOWN)
@@ -61,7 +61,9 @@ def size_particles(
         return _size_alone(spots, pitch_um, APERTURE_UNKNOWN)
     drafts = _drafts(spots, lights, view)
     shadows, depth_frac = _matched(drafts, spots, view)
-    depths = shadows.depths_frac(THIRD_STOPS)
+    f_numbers = apertures_with([work.shoot_at_f])
+    depths = shadows.depths_frac(f_numbers)
+    reported_f = reported_with(work.shoot_at_f)
     least_um, most_um = size_ranges(drafts.particle_um, drafts.spread)
     return Particles(
         particle_um=drafts.particle_um,
@@ -73,8 +75,9 @@ def size_particles(
         layer=drafts.layer,
         reason=drafts.reason,
         shadows=shadows,
-        depth_at=depths[[THIRD_STOPS.index(stop) for stop in REPORTED_STOPS]],
-        shows_from_f=first_stops(depths >= show_depth_frac),
+        depth_at=depths[[f_numbers.index(f_number) for f_number in reported_f]],
+        shows_from_f=first_stops(depths >= work.show_depth_frac, f_numbers),
+        reported_f=reported_f,
     )
 
 

@@ -11,7 +11,7 @@ from motemap.pipeline.frame import look_at
 from motemap.pipeline.judging import STACK_ASSUMED
 from motemap.pipeline.tally import with_tallies
 from motemap.records import Sensor
-from motemap.report.spot_table import shows
+from motemap.showing import shows
 from motemap.verdict import judge
 
 if TYPE_CHECKING:

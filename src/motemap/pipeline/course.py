@@ -9,8 +9,8 @@ from motemap.compare import compare_states
 from motemap.errors import SettingsError
 from motemap.history import comeback, mean_stack, past_marks
 from motemap.matching import refusal
-from motemap.pipeline.again import showing
 from motemap.pipeline.record import states_of
+from motemap.showing import is_on_sensor, shows_on_sensor
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,8 +56,7 @@ def course(store: Store, key: BodyKey, work: WorkSettings) -> BodyCourse:
 
 def _showing_ids(report: FrameReport, work: WorkSettings) -> frozenset[int]:
     """Name the marks on the sensor that show at the photographer's aperture."""
-    pairs = zip(report.spots, showing(report, work), strict=True)
-    return frozenset(spot.id for spot, shows in pairs if shows and spot.layer != "lens side")
+    return frozenset(spot.id for spot in report.spots if shows_on_sensor(spot, work))
 
 
 def _change(before: KeptState, after: KeptState) -> StateChange | None:
@@ -67,6 +66,7 @@ def _change(before: KeptState, after: KeptState) -> StateChange | None:
 
 
 def _survivors(states: Sequence[KeptState], visible: frozenset[int]) -> tuple[Survivor, ...]:
+    """List what no method took off the sensor; what lies on the lens none was meant for."""
     latest = states[-1]
     pasts = past_marks(latest.report, latest.done, states[:-1])
     return tuple(
@@ -80,7 +80,7 @@ def _survivors(states: Sequence[KeptState], visible: frozenset[int]) -> tuple[Su
             outlived=past.outlived,
         )
         for spot, past in zip(latest.report.spots, pasts, strict=True)
-        if past is not None and past.outlived
+        if past is not None and past.outlived and is_on_sensor(spot)
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,16 +11,22 @@ import numpy as np
 
 from motemap.blas import one_blas_thread
 from motemap.errors import SettingsError
+from motemap.optics.apertures import stop_name
+from motemap.particle import seen_from
 from motemap.pipeline.frame import look_at
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.tally import tally_up
+from motemap.pipeline.view import onlooker_for
 from motemap.pipeline.walk import find_frames
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
+    from motemap.pipeline.judging import Look
     from motemap.records import FrameReport
-    from motemap.settings import Settings
+    from motemap.settings import Settings, WorkSettings
     from motemap.tallies import ApertureTally
 
 
@@ -94,4 +101,41 @@ def forecast_frame(
     depths_frac = np.full((len(f_numbers), len(spots)), np.nan)
     if look.shadows is not None:
         depths_frac = look.shadows.depths_frac(f_numbers)
-    return Forecast(report=look.report, rows=tally_up(f_numbers, spots, depths_frac, settings.work))
+    seen_from_f = _seen_from(look, f_numbers, settings.work)
+    rows = tally_up(f_numbers, spots, depths_frac, seen_from_f, settings.work)
+    return Forecast(report=look.report, rows=rows)
+
+
+def forecast_at(look: Look, f_number: float, work: WorkSettings) -> FrameReport:
+    """Return the report of a frame, its marks with the depth at one more aperture.
+
+    Parameters
+    ----------
+    look : Look
+    f_number : float
+        An aperture other than the photographer's.
+    work : WorkSettings
+        From when on a mark shows.
+    """
+    if look.shadows is None:
+        return look.report
+    (depths_frac,) = look.shadows.depths_frac([f_number]).tolist()
+    seen_from_f = _seen_from(look, [f_number], work).tolist()
+    spots = [
+        replace(
+            spot,
+            depth_at={**(spot.depth_at or {}), stop_name(f_number): depth_frac},
+            shows_from_f=spot.shows_from_f if work.view is None or math.isnan(first) else first,
+        )
+        for spot, depth_frac, first in zip(look.report.spots, depths_frac, seen_from_f, strict=True)
+    ]
+    return replace(look.report, spots=tuple(spots))
+
+
+def _seen_from(look: Look, f_numbers: Sequence[float], work: WorkSettings) -> NDArray[np.float64]:
+    """Return from which aperture on an eye sees each mark; NaN where depth alone decides."""
+    image = look.report.image
+    onlooker = None if image is None else onlooker_for(image, work)
+    if onlooker is None or look.shadows is None:
+        return np.full(len(look.report.spots), np.nan)
+    return seen_from(onlooker, look.shadows, f_numbers)

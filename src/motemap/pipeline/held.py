@@ -7,17 +7,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.compare import tell_story
 from motemap.place import find_hold, held_places
+from motemap.showing import shows_on_sensor
+from motemap.verdict import said_again
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from motemap.changes import Comparison
     from motemap.place import Hold
     from motemap.records import FrameReport, Spot
+    from motemap.settings import WorkSettings
 
 
 def as_held(frames: Iterable[FrameReport], name: str) -> tuple[tuple[FrameReport, ...], str]:
-    """Turn the positions of frames to a way of holding the body; for reports to people only.
+    """Turn the positions of frames to a way of holding the body, those in sentences, too.
+
+    For reports to people only.
 
     Parameters
     ----------
@@ -40,6 +47,39 @@ def as_held(frames: Iterable[FrameReport], name: str) -> tuple[tuple[FrameReport
     return tuple(_turned(frame, hold) for frame in frames), hold.meaning
 
 
+def said_as_held(frames: Iterable[FrameReport], name: str) -> tuple[FrameReport, ...]:
+    """Turn the places in the sentences of frames alone: for pictures, which turn spots by themselves.
+
+    Parameters
+    ----------
+    name : str
+        As in `motemap.place.HOLDS`.
+    """
+    hold = find_hold(name)
+    return tuple(replace(frame, verdict=_turned(frame, hold).verdict) for frame in frames)
+
+
+def retold_as_held(comparison: Comparison, name: str, work: WorkSettings) -> Comparison:
+    """Turn the places in the sentences of a comparison, those of its states among them.
+
+    Parameters
+    ----------
+    name : str
+        As in `motemap.place.HOLDS`.
+    work : WorkSettings
+        The aperture at which the story says what shows.
+    """
+    states, _ = as_held(comparison.states, name)
+    last = states[-1]
+    showing = [spot for spot in last.spots if shows_on_sensor(spot, work)]
+    return replace(
+        comparison,
+        states=said_as_held(comparison.states, name),
+        verdict=said_again(comparison.verdict, last.spots),
+        story=tell_story(states, showing, work.shoot_at_f),
+    )
+
+
 def _turned(frame: FrameReport, hold: Hold) -> FrameReport:
     sensor = frame.sensor
     if sensor is None or sensor.width_mm is None or sensor.height_mm is None:
@@ -50,7 +90,9 @@ def _turned(frame: FrameReport, hold: Hold) -> FrameReport:
         sensor,
         hold,
     )
-    return replace(frame, spots=tuple(map(_turned_spot, frame.spots, left_mm, top_mm, words)))
+    spots = tuple(map(_turned_spot, frame.spots, left_mm, top_mm, words))
+    verdict = None if frame.verdict is None else said_again(frame.verdict, spots)
+    return replace(frame, spots=spots, verdict=verdict)
 
 
 def _turned_spot(spot: Spot, left_mm: float, top_mm: float, place: str) -> Spot:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from motemap.blas import one_blas_thread
 from motemap.filters import one_filter_thread
 from motemap.flatten import flatten
+from motemap.particle import is_cooked
 from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.marks import Marks, find_marks
 from motemap.pipeline.spots import given_stack, report_spots, stack_of
@@ -15,8 +16,8 @@ from motemap.pipeline.tally import with_tallies
 from motemap.pipeline.view import View, choose_bin
 from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
-from motemap.report.spot_table import shows
 from motemap.sensor import geometry_of, resolve_sensor
+from motemap.showing import shows
 from motemap.verdict import judge
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ STACK_ASSUMED = (
     "assumed, so sizes and forecasts may be off by a third."
 )
 CURVE_NOTE = (
-    "Depths from a camera's own picture are approximate: its tone curve is not known. "
+    "Depths from a developed picture are approximate: its tone curve is not known. "
     "A raw file has no such doubt."
 )
 
@@ -148,7 +149,7 @@ def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
         remarks.append(unplaced)
     if stack.source == "assumed" and frame.metadata.exposure.f_number is not None:
         remarks.append(STACK_ASSUMED)
-    if frame.image.kind == "jpeg":
+    if is_cooked(frame.image):
         remarks.append(CURVE_NOTE)
     return tuple(remarks)
 

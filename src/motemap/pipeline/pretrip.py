@@ -137,7 +137,7 @@ def _line(key: BodyKey, report: FrameReport, n_frames: int, wishes: TripWishes) 
         level=verdict.level if verdict else None,
         method=method,
         minutes=None if method in {None, "none"} else find_method(str(method)).minutes,
-        n_showing=report.counts.showing if state in {"ready", "clean"} else None,
+        n_showing=report.counts.showing_on_sensor if state in {"ready", "clean"} else None,
         n_frames=n_frames,
         age_days=age_days,
         report=report,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motemap.classify import ShadowScale, name_kinds
-from motemap.optics.apertures import REPORTED_STOPS, stop_name
+from motemap.optics.apertures import stop_name
 from motemap.optics.widths import half_widths_um
 from motemap.particle import (
     Doubt,
@@ -74,13 +74,13 @@ def report_spots(
         stack=stack,
         f_number=f_number,
         pitch_um=pitch_um,
-        show_depth_frac=work.show_depth_frac,
+        work=work,
     )
     doubt = Doubt.of(frame.image, frame.sensor, stack, _level_frac(flat))
     particles = doubted(particles, measured, doubt)
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:
-        particles = seen_by(onlooker, particles)
+        particles = seen_by(onlooker, particles, [work.shoot_at_f])
     kinds = name_kinds(
         measured,
         ShadowScale.from_optics(stack, f_number, pitch_um),
@@ -185,10 +185,10 @@ def _ranges(particles: Particles, order: NDArray[np.intp]) -> list[tuple[float, 
 
 
 def _depths_at(particles: Particles, order: NDArray[np.intp]) -> Sequence[dict[str, float] | None]:
-    """Return the depths of each mark by engraved number."""
+    """Return the depths of each mark by aperture."""
     if particles.depth_at is None:
         return (None,) * order.size
-    names = [stop_name(stop) for stop in REPORTED_STOPS]
+    names = [stop_name(f_number) for f_number in particles.reported_f]
     return [
         dict(zip(names, depths, strict=True)) for depths in particles.depth_at[:, order].T.tolist()
     ]

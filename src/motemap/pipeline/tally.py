@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.apertures import REPORTED_STOPS, stop_name
+from motemap.showing import is_on_sensor, is_seen
 from motemap.tallies import ApertureTally
 from motemap.verdict import cleanliness
 
@@ -38,12 +39,13 @@ def with_tallies(report: FrameReport, work: WorkSettings) -> FrameReport:
     labels = [stop_name(f_number) for f_number in REPORTED_STOPS]
     depths_at = [spot.depth_at or {} for spot in report.spots]
     depths_frac = np.array([[at.get(label) for at in depths_at] for label in labels], np.float64)
+    seen_from_f = np.array([spot.shows_from_f for spot in report.spots], np.float64)
     dirt = None
     if report.sensor is not None:
         dirt = cleanliness(report.spots, report.sensor, report.sensitivity)
     return replace(
         report,
-        forecast=tally_up(REPORTED_STOPS, report.spots, depths_frac, work),
+        forecast=tally_up(REPORTED_STOPS, report.spots, depths_frac, seen_from_f, work),
         cleanliness=dirt,
     )
 
@@ -52,6 +54,7 @@ def tally_up(
     f_numbers: Sequence[float],
     spots: Sequence[Spot],
     depths_frac: NDArray[np.float64],
+    seen_from_f: NDArray[np.float64],
     work: WorkSettings,
 ) -> tuple[ApertureTally, ...]:
     """Count the marks that pictures at m apertures will show.
@@ -64,17 +67,16 @@ def tally_up(
         The n marks of one frame.
     depths_frac : (m, n) float64
         How deep each will be at each aperture (0-1); NaN where that cannot be said.
+    seen_from_f : (n,) float64
+        Widest aperture at which an eye sees each, those asked for among the apertures tried; NaN
+        for none. Counts only with a way of looking at the picture.
     """
-    concerns = np.array([spot.layer != "lens side" for spot in spots], np.bool_)
+    concerns = np.array([is_on_sensor(spot) for spot in spots], np.bool_)
     ids = np.array([spot.id for spot in spots], np.intp)
-    seen_from_f = np.array([spot.shows_from_f for spot in spots], np.float64)
     tallies = []
     for f_number, depth_frac in zip(f_numbers, depths_frac, strict=True):
         is_known = concerns & ~np.isnan(depth_frac)
-        is_seen = (
-            depth_frac >= work.show_depth_frac if work.view is None else seen_from_f <= f_number
-        )
-        showing = np.flatnonzero(is_known & is_seen)
+        showing = np.flatnonzero(is_known & is_seen(depth_frac, seen_from_f, f_number, work))
         worst = showing[np.lexsort((ids[showing], -depth_frac[showing]))[:N_WORST]]
         n_unknown = int(np.count_nonzero(concerns & ~is_known))
         tallies.append(

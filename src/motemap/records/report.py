@@ -83,20 +83,50 @@ class Stack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counts:
-    """Marks found, and marks that show at the photographer's aperture."""
+    """Marks found, and marks that show at the photographer's aperture, wherever they lie.
+
+    `showing_on_lens` of those that show come from the lens: no dirt of the sensor, and nothing in
+    the verdict.
+    """
 
     found: int = 0
     showing: int = 0
+    showing_on_lens: int = 0
+
+    @property
+    def showing_on_sensor(self) -> int:
+        """Marks that show and are the sensor's own."""
+        return self.showing - self.showing_on_lens
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedReason:
+    """A reason that says where a mark lies, so that it can be said of a body held otherwise.
+
+    Parameters
+    ----------
+    at : int
+        Which of the reasons it is, counted from 0.
+    spot_id : int
+        The mark.
+    past : str
+        What it has lived through, in words.
+    """
+
+    at: int
+    spot_id: int
+    past: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What to do, why, and what to beware of."""
+    """What to do, why, and what to beware of; `placed` is no part of a report."""
 
     level: Level
     method: Method = "none"
     reasons: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    placed: PlacedReason | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,7 +84,7 @@ def _row(state: FrameReport, change: StateChange | None) -> str:
         shortened(PurePath(state.file).name or state.file, NAME_COLUMNS),
         say_f(state.exposure.f_number).removeprefix("f/"),
         state.counts.found if is_judged else UNKNOWN,
-        state.counts.showing if is_judged else UNKNOWN,
+        state.counts.showing_on_sensor if is_judged else UNKNOWN,
         *fates,
     ).rstrip()
 

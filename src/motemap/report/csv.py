@@ -46,6 +46,7 @@ FRAME_COLUMNS = (
     "stack.is_from_record",
     "counts.found",
     "counts.showing",
+    "counts.showing_on_lens",
     *(f"forecast.{label}" for label in DEPTH_AT_LABELS),
     "cleanliness.covered_frac",
     "cleanliness.at_um",

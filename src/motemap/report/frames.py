@@ -62,7 +62,11 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
             "is_from_record": frame.stack.is_from_record,
         },
         "spots": spots_to_dicts(frame.spots),
-        "counts": {"found": frame.counts.found, "showing": frame.counts.showing},
+        "counts": {
+            "found": frame.counts.found,
+            "showing": frame.counts.showing,
+            "showing_on_lens": frame.counts.showing_on_lens,
+        },
         "forecast": [tally_to_dict(tally) for tally in frame.forecast],
         "cleanliness": _cleanliness(frame.cleanliness),
         "verdict": _verdict(frame.verdict),

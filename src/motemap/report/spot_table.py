@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from motemap.facts.showing import showing_words
-from motemap.facts.stops import write_f
 from motemap.report.plain import printable
 from motemap.report.words import (
     UNKNOWN,
@@ -16,6 +14,15 @@ from motemap.report.words import (
     say_percent,
     say_um,
 )
+from motemap.showing import (
+    aperture_words,
+    condition_words,
+    is_forecast,
+    is_on_sensor,
+    shows,
+    shows_on_sensor,
+    worst_first,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +32,7 @@ if TYPE_CHECKING:
 
 INDENT: Final = "  "
 SHOWS: Final = "#"
-"""Stands before a spot that shows at the photographer's aperture."""
+"""Stands before a spot on the sensor that shows at the photographer's aperture."""
 
 ROW: Final = "{:1} {:>3} {:>5} {:>5}  {:<22} {:>9} {:>6}  {:<7}  {}"
 """Mark, number, two positions, place, size, depth, kind, and from where it shows."""
@@ -34,55 +41,37 @@ MOST_PLACES: Final = 6
 """Places named where to look, those with most spots first."""
 
 PLACE_COLUMNS: Final = 22
-LAYER_WORDS: Final = {"lens side": "lens side", "inside": "inside"}
-
-
-def shows(spot: Spot, work: WorkSettings) -> bool:
-    """Return whether a spot shows at the photographer's aperture, as `counts.showing` has it.
-
-    Where there is no forecast, the depth in the test shot stands in for it. With a way of
-    looking at the picture (`work.view`), `Spot.shows_from_f` says what an eye sees.
-    """
-    if spot.depth_at is None:
-        return spot.depth_frac >= work.show_depth_frac
-    forecast_frac = None if work.view else spot.depth_at.get(f"{work.shoot_at_f:g}")
-    if forecast_frac is not None:
-        return forecast_frac >= work.show_depth_frac
-    return spot.shows_from_f is not None and spot.shows_from_f <= work.shoot_at_f
-
-
-def _badness(spot: Spot, work: WorkSettings) -> tuple[bool, bool, int]:
-    # What comes from the lens side counts for nothing in the verdict, however deep it is.
-    return not shows(spot, work), spot.layer == "lens side", spot.id
+SIZE_WORDS: Final = "um: the opaque round grain that takes as much light, of fibres width x length"
 
 
 def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: int) -> list[str]:
     """Return the table with its heading and closing remarks, each line fit for a terminal."""
     work = settings.work
-    ranked = sorted(frame.spots, key=lambda spot: _badness(spot, work))
+    ranked = worst_first(frame.spots, work)
     is_placed = any(spot.from_left_mm is not None for spot in frame.spots)
-    lines = _heading(settings, view=view, is_placed=is_placed)
+    lines = _heading(frame.spots, work, view=view, is_placed=is_placed)
     lines += [_row(spot, work, is_placed=is_placed) for spot in ranked[:most_rows]]
     left_out = len(ranked) - most_rows
     if left_out > 0:
-        n_showing = sum(shows(spot, work) for spot in ranked[most_rows:])
+        n_showing = sum(shows_on_sensor(spot, work) for spot in ranked[most_rows:])
         said = f"{count(left_out, 'more spot')} left out here, {n_showing} of them showing"
         lines += paragraph(f"{said}; JSON and CSV list all.", first=INDENT)
-    lines += _where_to_look([spot for spot in ranked if shows(spot, work)])
+    lines += _where_to_look([spot for spot in ranked if shows_on_sensor(spot, work)])
     return lines
 
 
-def _heading(settings: Settings, *, view: str, is_placed: bool) -> list[str]:
-    work = settings.work
+def _heading(spots: Sequence[Spot], work: WorkSettings, *, view: str, is_placed: bool) -> list[str]:
     said = (
-        f"Spots, worst first; {SHOWS} shows at {write_f(work.shoot_at_f)}, "
-        f"{showing_words(work)}; from: the widest aperture at which it shows."
+        f"Spots, deepest at {aperture_words(spots, work)} first; {SHOWS} shows there, "
+        f"{condition_words(spots, work)}; {SIZE_WORDS}; depth: light lost in this shot"
     )
+    if is_forecast(spots):
+        said += "; from: the widest aperture at which it shows"
     if is_placed:
-        said += f" Left, top: mm from the edges of the sensor, the camera {view}."
+        said += f". Left, top: mm from the edges of the sensor, the camera {view}."
         across, down = "left", "top"
     else:
-        said += " Col, row: in the picture as stored; the place on the sensor is unknown."
+        said += ". Col, row: in the picture as stored; the place on the sensor is unknown."
         across, down = "col", "row"
     names = ("", "no", across, down, "place", "um", "depth", "kind", "from")
     return [*paragraph(said, first=INDENT), ROW.format(*names)]
@@ -94,16 +83,22 @@ def _row(spot: Spot, work: WorkSettings, *, is_placed: bool) -> str:
     else:
         where = (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
     cells = (
-        SHOWS if shows(spot, work) else "",
+        SHOWS if shows_on_sensor(spot, work) else "",
         spot.id,
         *where,
         printable(spot.place or UNKNOWN)[:PLACE_COLUMNS],
         _size(spot),
         say_percent(spot.depth_frac),
         spot.kind,
-        LAYER_WORDS.get(spot.layer) or say_f(spot.shows_from_f),
+        _from(spot, work),
     )
     return ROW.format(*cells).rstrip()
+
+
+def _from(spot: Spot, work: WorkSettings) -> str:
+    if not is_on_sensor(spot):
+        return "lens shows" if shows(spot, work) else "lens side"
+    return "inside" if spot.layer == "inside" else say_f(spot.shows_from_f)
 
 
 def _size(spot: Spot) -> str:

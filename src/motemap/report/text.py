@@ -30,6 +30,7 @@ from motemap.report.words import (
     say_um,
     shortened,
 )
+from motemap.showing import is_forecast
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -125,7 +126,8 @@ def _labelled(label: str, text: str) -> list[str]:
 
 
 def _forecast(frame: FrameReport) -> list[str]:
-    lines = count_lines(frame.forecast)
+    """Return the rows by aperture; from a frame that hides marks they would promise too much."""
+    lines = count_lines(frame.forecast) if frame.state == "judged" else []
     return [f"{INDENT}Marks on the sensor that would show, by aperture:", *lines] if lines else []
 
 
@@ -140,9 +142,9 @@ def _about_the_shot(frame: FrameReport, work: WorkSettings) -> list[str]:
     if frame.state == "judged" or frame.stack.distance_mm is not None:
         lines += _labelled("Stack", _stack_words(frame.stack))
         lines += _labelled("Limit", _limit_words(frame))
-    if work.view is not None:
+    if work.view is not None and is_forecast(frame.spots):
         lines += _labelled("Shows", f"what is {showing_words(work)} ({EYE_SOURCE})")
-    if frame.spots and frame.cleanliness is not None:
+    if frame.state == "judged" and frame.spots and frame.cleanliness is not None:
         lines += _labelled("Dirt", _dirt_words(frame.cleanliness))
     return lines
 
@@ -219,7 +221,7 @@ def _summary(frames: Sequence[FrameReport], style: TextStyle) -> list[str]:
         words = _coloured(VERDICT_WORDS[result], result, style) + padding
         is_judged = result in {"ready", "clean"}
         found = str(frame.counts.found) if is_judged else UNKNOWN
-        showing = str(frame.counts.showing) if is_judged else UNKNOWN
+        showing = str(frame.counts.showing_on_sensor) if is_judged else UNKNOWN
         name = shortened(frame.file, WIDTH_COLUMNS - 28)
         lines.append(f"{INDENT}{words}  {found:>5}  {showing:>4}  {name}")
     counts = count_outcomes(frames)

@@ -7,6 +7,7 @@ aperture, not what a test shot at f/22 can reveal.
 from motemap.verdict.cleanliness import cleanliness, equivalent_level
 from motemap.verdict.judge import judge
 from motemap.verdict.past import MarkPast, PassOutcome, PastPasses
+from motemap.verdict.reasons import said_again
 
 __all__ = [
     "MarkPast",
@@ -15,4 +16,5 @@ __all__ = [
     "cleanliness",
     "equivalent_level",
     "judge",
+    "said_again",
 ]

@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 from motemap.facts.cautions import cautions_for
 from motemap.facts.methods import known_methods
-from motemap.records import Counts, Verdict
+from motemap.records import Counts, PlacedReason, Verdict
 from motemap.verdict.ladder import next_step
 from motemap.verdict.marks import sort_marks
 from motemap.verdict.reasons import (
+    about_worst,
+    past_of,
     reasons_for_cleaning,
     reasons_for_ready,
     reasons_for_reshoot,
+    worst_of,
 )
 from motemap.verdict.swab import swab_line
 
@@ -66,7 +69,11 @@ def judge(
     """
     done = known_methods(work.done)
     marks = sort_marks(spots, shows, past)
-    counts = Counts(found=len(spots), showing=sum(shows))
+    counts = Counts(
+        found=len(spots),
+        showing=sum(shows),
+        showing_on_lens=sum(mark.is_showing for mark in marks.on_lens),
+    )
     if shot_failed:
         reasons = reasons_for_reshoot(shot_failed, len(spots))
         return counts, Verdict(level="reshoot", reasons=reasons)
@@ -75,11 +82,15 @@ def judge(
         reasons = reasons_for_ready(marks, work, is_cleaned=is_cleaned)
         return counts, Verdict(level="ready", reasons=reasons)
     step = next_step(marks, done, past)
+    worst, reasons = worst_of(marks, work), reasons_for_cleaning(marks, work)
     verdict = Verdict(
         level="clean",
         method=step.method,
-        reasons=(*reasons_for_cleaning(marks, work), *step.reasons),
+        reasons=(*reasons, *step.reasons),
         cautions=cautions_of(step.method, sensor),
+        placed=PlacedReason(
+            at=reasons.index(about_worst(worst)), spot_id=worst.spot.id, past=past_of(worst)
+        ),
     )
     return counts, verdict
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from motemap.facts.showing import showing_words
 from motemap.facts.stops import write_f
+from motemap.showing import aperture_words, condition_words, depth_of
 from motemap.verdict.wording import (
     count,
     kind_and_size,
@@ -20,7 +21,7 @@ from motemap.verdict.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from motemap.records import ShotCheck, Spot
+    from motemap.records import ShotCheck, Spot, Verdict
     from motemap.settings import WorkSettings
     from motemap.verdict.marks import Mark, Marks
 
@@ -49,7 +50,7 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
     After a cleaning (`is_cleaned`) also say to leave it at that.
     """
-    where = _where((*marks.quiet, *marks.on_lens), work)
+    where = f"at {aperture_words(_spots(*marks.quiet, *marks.on_lens), work)}"
     stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
     if not marks.quiet:
         head = f"No mark was found on the sensor: nothing would show {where}."
@@ -62,23 +63,20 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
 
 def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
-    where = _where((*marks.cleanable, *marks.inside, *marks.quiet), work)
-    condition = f"{where} ({showing_words(work)})"
+    spots = _spots(*marks.cleanable, *marks.inside, *marks.quiet)
+    condition = f"at {aperture_words(spots, work)} ({condition_words(spots, work)})"
     n_found = marks.n_showing + len(marks.quiet)
     head = f"{_found_and_showing(n_found, marks.n_showing, len(marks.on_lens))} {condition}."
-    worst = _worst((*marks.cleanable, *marks.inside), f"{work.shoot_at_f:g}")
     return sentences(
         head,
-        _about_worst(worst),
+        about_worst(worst_of(marks, work)),
         _about_inside(len(marks.inside)),
         *_about_lens(marks.on_lens),
     )
 
 
-def _where(marks: Sequence[Mark], work: WorkSettings) -> str:
-    """Return in which picture marks would show; without a forecast that is the test shot."""
-    is_known = not marks or any(mark.spot.depth_at is not None for mark in marks)
-    return f"at {write_f(work.shoot_at_f)}" if is_known else "at the aperture of this shot"
+def _spots(*marks: Mark) -> tuple[Spot, ...]:
+    return tuple(mark.spot for mark in marks)
 
 
 def _found(n_on_sensor: int, n_on_lens: int) -> str:
@@ -109,27 +107,42 @@ def _found_and_showing(n_found: int, n_showing: int, n_on_lens: int) -> str:
     return f"{found}; {n_showing} of the {n_found} would show"
 
 
-def _worst(showing: Iterable[Mark], aperture: str) -> Mark:
-    """Return the mark that takes most light at the photographer's aperture.
-
-    Where there is no forecast for that very aperture, the deepest in the test shot.
-    """
-
-    def depth(mark: Mark) -> float:
-        return (mark.spot.depth_at or {}).get(aperture, mark.spot.depth_frac)
-
-    return max(showing, key=depth)
+def worst_of(marks: Marks, work: WorkSettings) -> Mark:
+    """Return the mark on the sensor that takes most light at the photographer's aperture."""
+    showing = (*marks.cleanable, *marks.inside)
+    return max(showing, key=lambda mark: (depth_of(mark.spot, work.shoot_at_f), -mark.spot.id))
 
 
-def _about_worst(worst: Mark) -> str:
+def about_worst(worst: Mark) -> str:
     """Return one sentence on the worst mark: what, where, from when, and its past."""
-    spot = worst.spot
-    more = ", ".join(part for part in (shows_from(spot), _past_of(worst)) if part)
+    return _placed(worst.spot, past_of(worst))
+
+
+def said_again(verdict: Verdict, spots: Iterable[Spot]) -> Verdict:
+    """Return a verdict whose reasons place a mark where it lies among these spots.
+
+    Parameters
+    ----------
+    verdict : Verdict
+    spots : iterable of Spot
+        Those it was made from, as a person sees them who holds the body some other way.
+    """
+    placed = verdict.placed
+    spot = None if placed is None else {spot.id: spot for spot in spots}.get(placed.spot_id)
+    if placed is None or spot is None:
+        return verdict
+    reasons = list(verdict.reasons)
+    reasons[placed.at] = _placed(spot, placed.past)
+    return replace(verdict, reasons=tuple(reasons))
+
+
+def _placed(spot: Spot, past: str) -> str:
+    more = ", ".join(part for part in (shows_from(spot), past) if part)
     tail = f"; it {more}" if more else ""
     return f"The worst, {kind_and_size(spot)}, {where(spot)}{tail}."
 
 
-def _past_of(mark: Mark) -> str:
+def past_of(mark: Mark) -> str:
     """Return how often a mark was seen before and what it has outlived; empty when new."""
     if mark.past is None or mark.past.times_seen <= 1:
         return ""

@@ -107,7 +107,7 @@ def test_other_pictures_are_pictures_but_not_read(head: bytes) -> None:
         (HEIF, "a.nef", UnsupportedFile, "HEIF pictures are not read"),
         (b"GIF89a" + bytes(90), "a.gif", UnsupportedFile, "GIF pictures"),
         ("Dear diary, 3 µm\n".encode(), "a.nef", UnreadableFile, "holds text"),
-        (b"more words", "a.jpg", UnreadableFile, "holds text"),
+        (b"more words", "a.jpg", UnreadableFile, "not a picture. Name a JPEG, TIFF, PNG or raw"),
         (bytes(4000), "a.nef", UnreadableFile, "nothing but zeros"),
         (bytes(range(1, 200)), "a.png", UnreadableFile, "does not begin like any picture"),
     ],

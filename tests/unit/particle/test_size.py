@@ -18,6 +18,7 @@ from motemap.particle import (
     size_particles,
 )
 from motemap.records import MeasuredSpots, Stack
+from motemap.settings import WorkSettings
 from motemap.synth.films import SmearMask
 from motemap.synth.masks import DropMask, FibreMask
 from motemap.synth.shapes import random_outline
@@ -310,7 +311,7 @@ def test_depths_are_given_at_the_full_stops_of_the_report() -> None:
     assert particles.depth_at is not None
     told = [forecast(particles, f_number)[0] for f_number in (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)]
     assert particles.depth_at[:, 0] == pytest.approx(told)
-    shown = size_one(SPOT, show_depth_frac=0.01)
+    shown = size_one(SPOT, work=WorkSettings(show_depth_frac=0.01))
     assert shown.shows_from_f[0] < particles.shows_from_f[0]
 
 

@@ -1,7 +1,13 @@
+from dataclasses import replace
+
 import pytest
 
 from motemap.errors import SettingsError
-from motemap.pipeline.held import as_held
+from motemap.pipeline.again import judge_again
+from motemap.pipeline.held import as_held, retold_as_held, said_as_held
+from motemap.pipeline.states import compare_all
+from motemap.records import FrameReport
+from motemap.settings import Settings, WorkSettings
 from reporting.builders import frame, ready, spot, unreadable
 
 # The spot of the builders lies 6.003 mm from the left and 20.997 mm from the top of 36 x 24 mm.
@@ -35,3 +41,34 @@ def test_what_has_no_place_keeps_none() -> None:
 def test_an_unknown_way_of_holding() -> None:
     with pytest.raises(SettingsError, match="'sideways' is no way"):
         as_held([], "sideways")
+
+
+def judged() -> FrameReport:
+    return judge_again(frame(), WorkSettings())
+
+
+def test_sentences_turn_with_the_table() -> None:
+    upright = judged()
+    assert upright.verdict is not None
+    (turned,), _ = as_held([upright], "upside-down")
+    (said,) = said_as_held([upright], "upside-down")
+    for held in (turned, said):
+        assert held.verdict is not None
+        words = " ".join(held.verdict.reasons)
+        assert "in the upper right, 30.0 mm from the left and 3.0 mm from the top; it sh" in words
+        assert len(held.verdict.reasons) == len(upright.verdict.reasons)
+    # Pictures turn the positions of spots by themselves.
+    assert said.spots == upright.spots
+    assert as_held([upright], "upright")[0] == (upright,)
+
+
+def test_a_comparison_is_retold() -> None:
+    states = (judged(), replace(judged(), file="later.dng"))
+    known = compare_all(states, Settings())
+    told = retold_as_held(known, "upside-down", WorkSettings())
+    assert "near the lower left" in known.story
+    assert "near the upper right" in told.story
+    assert "upper right, 30.0 mm" in " ".join(told.verdict.reasons)
+    assert "it shows from f/8 on, is here for the second time" in " ".join(told.verdict.reasons)
+    assert [state.spots for state in told.states] == [state.spots for state in known.states]
+    assert retold_as_held(known, "upright", WorkSettings()) == known

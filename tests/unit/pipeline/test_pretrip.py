@@ -8,10 +8,13 @@ import pytest
 
 from drawn import dust, shoot
 from motemap.bodies import BodyKey, Trip, TripBody, TripState
+from motemap.pipeline import pretrip
 from motemap.pipeline.pretrip import NO_AGE, NO_SERIAL, NO_TIME, TripWishes, check_trip, exit_code
 from motemap.pipeline.walk import find_frames
-from motemap.records import FrameReport
+from motemap.records import Counts, FrameReport
+from motemap.report.pretrip_text import render
 from motemap.settings import Settings
+from reporting.builders import ready
 
 pytestmark = pytest.mark.usefixtures("judged_once")
 
@@ -53,6 +56,16 @@ def test_the_latest_state_of_each_body_counts(trip_folder: Path) -> None:
     assert dirty.n_showing is not None
     assert dirty.n_showing > 0
     assert exit_code(trip) == 3
+
+
+def test_what_shows_from_the_lens_is_no_dirt_on_a_body(
+    trip_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lens = ready(counts=Counts(found=3, showing=2, showing_on_lens=2))
+    monkeypatch.setattr(pretrip, "judge_burst", lambda *_args, **_wishes: lens)
+    trip = check(trip_folder)
+    assert {body.n_showing for body in trip.bodies} == {0}
+    assert "nothing shows" in render(trip)
 
 
 def test_what_is_too_old_is_stale(trip_folder: Path) -> None:

@@ -224,6 +224,17 @@ def test_a_course_tells_all(tmp_path: Path) -> None:
     assert found.comeback.days_to_next == 5.0
 
 
+def test_lens_dust_outlives_no_cleaning_of_the_sensor(tmp_path: Path) -> None:
+    place, dust = tmp_path / "db", replace(GOES, layer="lens side")
+    keep([frame(1, STAYS, dust)], place, settings())
+    keep([frame(2, STAYS, dust)], place, settings("blower"))
+    with Store.open(place, can_write=False) as store:
+        found = course(store, KEY, WORK)
+    assert len(found.steps[1].state.report.spots) == 2
+    assert found.steps[1].n_showing == 1
+    assert [each.spot_id for each in found.survivors] == [1]
+
+
 def test_another_aperture_shows_fewer(tmp_path: Path) -> None:
     place = tmp_path / "db"
     keep([frame(1, replace(STAYS, depth_at={"5.6": 0.004, "11": 0.08}))], place, settings())

@@ -9,8 +9,11 @@ import pytest
 
 from fields import flat_frame, plane_of
 from motemap.coords import FrameGeometry, FramePoint
+from motemap.particle import seen_from as seen_from_f
 from motemap.pipeline.marks import Marks
 from motemap.pipeline.spots import LENS_SIDE, Reported, report_spots
+from motemap.pipeline.tally import tally_up
+from motemap.pipeline.view import onlooker_for
 from motemap.records import (
     Detection,
     Exposure,
@@ -23,6 +26,7 @@ from motemap.records import (
     Spot,
 )
 from motemap.settings import WorkSettings
+from motemap.showing import depth_of, shows
 from sized import SPOT, STACK
 
 PITCH_UM = 6.0
@@ -104,6 +108,47 @@ def test_forecasts_are_by_engraved_number_and_follow_the_order() -> None:
         assert spot.depth_at is not None
         assert list(spot.depth_at) == ["2.8", "4", "5.6", "8", "11", "16", "22"]
         assert spot.depth_at["8"] == pytest.approx(depth_frac)
+
+
+@pytest.mark.parametrize("shoot_at_f", [3.2, 4.8, 9.5, 13.5, 19.0])
+@pytest.mark.parametrize("view", [None, "screen"])
+def test_what_shows_is_what_a_forecast_for_that_aperture_says(
+    shoot_at_f: float, view: str | None
+) -> None:
+    work = WorkSettings(shoot_at_f=shoot_at_f, view=view)
+    # From hardly to well seen, so that some begin to show between two engraved stops.
+    depths = np.geomspace(0.005, 0.9, 40)
+    marks = [
+        replace(SPOT, depth_frac=float(depth), lost_area_px2=float(60 * depth)) for depth in depths
+    ]
+    seen = reported(*marks, work=work)
+    assert seen.shadows is not None
+    depths_frac = seen.shadows.depths_frac((shoot_at_f,))
+    onlooker = onlooker_for(RAW, work)
+    seen_from = (
+        np.full(len(marks), np.nan)
+        if onlooker is None
+        else seen_from_f(onlooker, seen.shadows, [shoot_at_f])
+    )
+    (tally,) = tally_up([shoot_at_f], seen.spots, depths_frac, seen_from, work)
+    assert tally.n_showing == sum(shows(spot, work) for spot in seen.spots)
+    assert 0 < tally.n_showing < len(marks)
+    for spot, depth_frac in zip(seen.spots, depths_frac[0].tolist(), strict=True):
+        assert spot.depth_at is not None
+        assert spot.depth_at[f"{shoot_at_f:g}"] == depth_frac
+        assert shows(spot, work) == (
+            spot.shows_from_f is not None and spot.shows_from_f <= shoot_at_f
+        )
+
+
+def test_depths_read_off_between_the_full_stops_are_close_to_those_reckoned() -> None:
+    seen = reported(DEEP, FIBRE, MARK)
+    assert seen.shadows is not None
+    for f_number in (3.4, 4.8, 6.3, 9.5, 13.5):
+        (reckoned,) = seen.shadows.depths_frac((f_number,))
+        # The slope changes little within a stop: a record that is asked later needs no more.
+        told = [depth_of(spot, f_number) for spot in seen.spots]
+        assert told == pytest.approx(reckoned.tolist(), rel=0.02)
 
 
 def test_lens_dust_is_named_by_who_found_it() -> None:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from motemap.pipeline.frame import analyse, look_at
+from motemap.pipeline.judging import CURVE_NOTE
 from motemap.settings import Settings, WorkSettings
 from motemap.synth.camera import PictureSpec, SensorSpec
 from motemap.synth.frame import DrawnFrame, draw_frame
@@ -161,6 +162,8 @@ def test_without_metadata_positions_stay_in_the_picture(tmp_path: Path) -> None:
     bare = replace(SPEC, file=FileSpec(format="tiff", has_exif=False))
     path, frame = drawn(bare, tmp_path / "bare.tif")
     report = analyse(path, SETTINGS)
+    assert CURVE_NOTE in report.notes
+    assert CURVE_NOTE not in analyse(drawn(SPEC, tmp_path / "raw.dng")[0], SETTINGS).notes
     assert report.exposure.f_number is None
     assert report.sensor is not None
     assert report.sensor.source == "assumed"

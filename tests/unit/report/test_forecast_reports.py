@@ -111,7 +111,7 @@ def test_unknown_counts_are_no_zeros() -> None:
 def test_check_names_the_eye_where_it_decides() -> None:
     text = said(render([frame()], SEEN))
     assert "what is seen in a print 60 x 40 cm at 80 cm (contrast sensitivity after Barten)" in text
-    assert "# shows at f/11, seen in a print 60 x 40 cm at 80 cm; from:" in text
+    assert "at f/11 first; # shows there, seen in a print 60 x 40 cm at 80 cm; um:" in text
     assert "Barten" not in render([frame()], SETTINGS)
 
 

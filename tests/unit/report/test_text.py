@@ -1,6 +1,5 @@
+from dataclasses import replace
 from pathlib import Path
-
-import pytest
 
 from motemap.records import (
     Camera,
@@ -12,7 +11,6 @@ from motemap.records import (
     Stack,
     Verdict,
 )
-from motemap.report.spot_table import shows
 from motemap.report.text import TextStyle, render
 from motemap.settings import Settings, WorkSettings
 from reporting.builders import faint, frame, in_order, ready, reshoot, spot, unreadable
@@ -57,24 +55,39 @@ def test_spots_that_show_come_first_and_the_lens_side_last_of_them() -> None:
     deep_but_unseen = faint(1, depth_frac=0.15)
     spots = in_order([spot(1, depth_frac=0.2, layer="lens side"), spot(1), deep_but_unseen])
     rows = [line for line in lines_of(frame(spots=spots)) if "speck" in line and "lower" in line]
-    assert [row[:5] for row in rows] == ["#   3", "#   1", "    2"]
-    assert rows[1].endswith("lens side")
+    assert [row[:5] for row in rows] == ["#   3", "    1", "    2"]
+    assert rows[1].endswith("lens shows")
 
 
-def test_without_a_forecast_the_depth_in_the_shot_stands_in() -> None:
-    assert shows(spot(1, depth_frac=0.02, depth_at=None, shows_from_f=None), WorkSettings())
-    assert not shows(spot(1, depth_frac=0.019, depth_at=None, shows_from_f=None), WorkSettings())
+def test_look_at_and_the_summary_leave_out_what_shows_from_the_lens() -> None:
+    spots = in_order([spot(1, depth_frac=0.2, layer="lens side"), faint(1)])
+    dusty = frame(spots=spots, counts=Counts(found=2, showing=1, showing_on_lens=1))
+    lines = lines_of(dusty, ready())
+    assert not any("Look at" in line for line in lines)
+    (row,) = (line for line in lines if line.startswith("  CLEAN  ") and "MOTE0001" in line)
+    assert row.split()[1:3] == ["2", "0"]
 
 
-@pytest.mark.parametrize(
-    ("shoot_at_f", "expected"), [(5.6, False), (8.0, True), (7.1, False), (9.0, True)]
-)
-def test_what_shows_depends_on_the_working_aperture(shoot_at_f: float, *, expected: bool) -> None:
-    assert shows(spot(1), WorkSettings(shoot_at_f=shoot_at_f)) is expected
+def test_the_table_names_the_aperture_it_speaks_of() -> None:
+    said = " ".join(" ".join(lines_of(frame())).split())
+    assert "Spots, deepest at f/11 first; # shows there, taking 2 % of the light or more" in said
+    assert "from: the widest aperture" in said
+    unknown = tuple(replace(each, depth_at=None, shows_from_f=None) for each in frame().spots)
+    at_screen = Settings(work=WorkSettings(view="screen at 100 %"))
+    said = " ".join(render([frame(spots=unknown)], at_screen).split())
+    assert "deepest at the aperture of this shot first; # shows there, taking 2 %" in said
+    assert "from: the widest aperture" not in said
+    assert "screen" not in said
 
 
-def test_a_spot_that_shows_nowhere() -> None:
-    assert not shows(faint(1), WorkSettings())
+def test_a_frame_to_be_shot_again_is_called_neither_dirty_nor_clean() -> None:
+    assert any(line.startswith("  Dirt") for line in lines_of(frame()))
+    spoilt = reshoot(
+        spots=frame().spots, cleanliness=frame().cleanliness, forecast=frame().forecast
+    )
+    assert not any(line.startswith("  Dirt") for line in lines_of(spoilt))
+    assert any("by aperture" in line for line in lines_of(frame()))
+    assert not any("by aperture" in line for line in lines_of(spoilt))
 
 
 def test_positions_on_the_picture_when_the_sensor_is_unknown() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import xml.etree.ElementTree as ET
 from collections import Counter
@@ -10,22 +11,24 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from motemap.changes import FATES, Comparison, Fate
+from motemap.changes import FATES, Comparison, Fate, MarkFate
 from motemap.errors import OutputError
 from motemap.report.pictures.comparison_map import (
     comparison_map_png,
     comparison_map_svg,
 )
+from motemap.report.pictures.fate_legend import step_signs
 from motemap.report.pictures.fates import FATE_WORDS, Sign, fate_glyph
-from motemap.report.pictures.marks import shows_on_sensor
 from motemap.report.pictures.palette import LIGHT, Tone
 from motemap.report.pictures.scene import Circle, Shape, Trace, Words
-from motemap.report.pictures.steps import step_words, steps_of
+from motemap.report.pictures.steps import Step, fated_marks, step_words, steps_of
 from motemap.settings import WorkSettings
-from picturing.bench import cleaned, spoiled, unreadable
+from motemap.showing import shows_on_sensor
+from picturing.bench import cleaned, mark, numbered, report, spoiled, unreadable
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport
+    from motemap.report.pictures.legend import Draw
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -271,8 +274,57 @@ def test_a_step_is_told_in_words_that_fit_its_numbers() -> None:
         ((loud,), "1, which will show at f/11"),
         ((on_lens,), "1, which will show at f/11, on the lens"),
         ((quiet, quiet), "2, none of which will show at f/11"),
+        ((on_lens, quiet), "2, none of which will show at f/11, and 1 more on the lens"),
         ((loud, quiet), "2, of which 1 will show at f/11"),
-        ((on_lens, loud, quiet), "3, of which 2 will show at f/11, 1 of them on the lens"),
+        ((on_lens, loud, quiet), "3, of which 1 will show at f/11, and 1 more on the lens"),
     ):
         told = step_words(replace(step, after=replace(step.after, spots=left)), WorkSettings())
         assert told == f"{n_before} marks, then {words}"
+
+
+def discs(svg: str, word: str) -> list[float]:
+    """Return the radii of the round signs of marks whose title holds a word."""
+    return [
+        float(circle.get("r") or 0.0)
+        for title, group in groups(svg).items()
+        if word in title
+        for circle in group.iter(f"{SVG}circle")
+    ]
+
+
+def test_signs_of_both_states_are_drawn_at_one_scale_which_the_legend_says() -> None:
+    wide = mark(10, 10, 90.0)
+    fibre = mark(20, 10, 9.0, kind="fibre", length_um=220.0)
+    before = report(numbered([wide, fibre, mark(30, 10, 250.0)]))
+    after = report(numbered([wide, fibre]))
+    stayed = (
+        MarkFate(fate="stayed", before_id=spot.id + 1, after_id=spot.id) for spot in after.spots
+    )
+    fates = (MarkFate(fate="gone", before_id=1, after_id=None), *stayed)
+    whole = cleaned()
+    changes = (replace(whole.changes[0], marks=fates),)
+    svg = comparison_map_svg(replace(whole, states=(before, after), changes=changes))
+    (speck_radius,), (fibre_radius,) = discs(svg, "speck, 90"), discs(svg, "fibre")
+    # The round grain that takes as much light as a fibre of 9 x 220 um is 50 um wide.
+    wanted = math.sqrt(4 / math.pi * 9 * 220) / 90
+    assert fibre_radius / speck_radius == pytest.approx(wanted, abs=0.01)
+    text = said(svg).replace("\xa0", " ")
+    assert "Marks drawn at" in text
+    assert "a fibre is as large as the round grain that takes as much light" in text
+
+
+def test_the_legend_shows_a_fate_as_it_is_drawn() -> None:
+    step = steps_of(cleaned())[0]
+    samples = {text.split(" (")[0]: draw((0.0, 0.0)) for draw, text, _ in signs_of(step)}
+    shown = {
+        fated.spot.id
+        for fated in fated_marks(step)
+        if fated.fate == "stayed" and shows_on_sensor(fated.spot, WorkSettings())
+    }
+    stayed = {fated.spot.id for fated in fated_marks(step) if fated.fate == "stayed"}
+    fills = [shape.paint.fill for shape in samples["stayed"] if isinstance(shape, Circle)]
+    assert [fill is not None for fill in fills] == sorted({number in shown for number in stayed})
+
+
+def signs_of(step: Step) -> list[tuple[Draw, str, bool]]:
+    return list(step_signs(step, 100.0, WorkSettings()))

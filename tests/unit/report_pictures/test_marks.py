@@ -13,12 +13,12 @@ from motemap.report.pictures.marks import (
     magnification_for,
     marks_for,
     numbered_ids,
-    worst_first,
 )
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.scene import Trace
 from motemap.report.pictures.view import FACING
 from motemap.settings import WorkSettings
+from motemap.showing import worst_first
 from picturing.bench import FULL_FRAME, dusty, mark, numbered, report
 
 WORK = WorkSettings(shoot_at_f=11.0)

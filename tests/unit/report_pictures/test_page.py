@@ -17,6 +17,7 @@ from motemap.report.page.tables import MOST_ROWS
 from motemap.report.pictures.palette import DARK, LIGHT, Tone, contrast_ratio
 from motemap.report.pictures.strip import cut_strip
 from motemap.settings import WorkSettings
+from motemap.showing import worst_first
 from picturing.bench import (
     cleaned,
     dusty,
@@ -161,7 +162,8 @@ def test_only_numbered_marks_stop_the_tab_key() -> None:
     assert len(stops) == 12
     # Worst first.
     numbers = [int(name.removeprefix("f1-k")) for name in stops]
-    assert numbers == sorted(numbers)
+    ranked = [spot.id for spot in worst_first(dusty(700).spots, WorkSettings())]
+    assert numbers == [number for number in ranked if number in numbers]
 
 
 def row_of(html: str, number: int) -> list[str]:
@@ -169,6 +171,21 @@ def row_of(html: str, number: int) -> list[str]:
     assert row is not None
     cells = re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", row.group())
     return [re.sub(r"<small>.*?</small>|<[^>]+>", "", cell).replace("\xa0", " ") for cell in cells]
+
+
+def test_headings_speak_of_what_is_known() -> None:
+    marks = numbered([mark(9.003, 20.997, 60.0), mark(30.0, 3.0, 8.0)])
+    html = page_html(report(marks))
+    assert "Marks, deepest at f/11 first" in html
+    assert "From: the widest aperture" in html
+    assert "What will show in pictures" in html
+    assert "What will show in pictures" not in page_html(replace(report(marks), state="reshoot"))
+    unknown = tuple(replace(spot, depth_at=None, shows_from_f=None) for spot in marks)
+    html = page_html(report(unknown), work=WorkSettings(view="screen at 100 %"))
+    assert "Marks, deepest at the aperture of this shot first" in html
+    assert "marks taking 2 % of the light or more at the aperture of this shot" in html
+    assert "From: the widest aperture" not in html
+    assert "on a screen" not in html
 
 
 def test_rows_say_what_the_report_says() -> None:

@@ -10,8 +10,10 @@ from PIL import Image
 from motemap.place import HOLDS, Hold
 from motemap.records import FlatFrame, FrameReport
 from motemap.report.pictures.contact_strip import BAR_SHARE, contact_strip_png, scale_bar
-from motemap.report.pictures.marks import N_NUMBERED
+from motemap.report.pictures.marks import N_NUMBERED, numbered_ids
 from motemap.report.pictures.strip import GROUND_GREY, OUTSIDE_GREY, TILE_PX, cut_strip
+from motemap.settings import WorkSettings
+from motemap.showing import worst_first
 from picturing.bench import FULL_FRAME, dusty, mark, numbered, report, sizeless
 from picturing.flat import flat_for
 
@@ -138,7 +140,9 @@ def test_the_strip_holds_the_worst_marks_in_order(hold: Hold) -> None:
     strip = cut_strip(frame, flat_for(frame), hold=hold)
     ids = [tile.spot.id for tile in strip.tiles]
     assert len(ids) == N_NUMBERED
-    assert ids == sorted(ids)
+    ranked = [spot.id for spot in worst_first(frame.spots, WorkSettings()) if spot.id in ids]
+    assert ids == ranked
+    assert set(ids) == numbered_ids(frame.spots, WorkSettings())
     picture = contact_strip_png(frame, strip)
     assert picture == contact_strip_png(frame, strip)
     width_px, height_px = Image.open(io.BytesIO(picture)).size

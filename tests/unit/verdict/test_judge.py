@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from motemap.records import Counts, Layer, ShotCheck
-from motemap.verdict import PassOutcome, PastPasses, judge
+from motemap.settings import WorkSettings
+from motemap.verdict import PassOutcome, PastPasses, judge, said_again
 from verdicts import AT_F11, FULL_FRAME, said, spot, verdict_on
 
 # --- ready -----------------------------------------------------------------------------------
@@ -50,7 +51,8 @@ def test_counts_hold_every_mark_and_every_one_that_shows() -> None:
         work=AT_F11,
         sensor=FULL_FRAME,
     )
-    assert counts == Counts(found=3, showing=2)
+    assert counts == Counts(found=3, showing=2, showing_on_lens=1)
+    assert counts.showing_on_sensor == 1
     assert verdict.reasons[0] == (
         "2 marks were found on the sensor, and 1 more from the lens side; 1 of the 2 would show "
         "at f/11 (taking 2 % of the light or more)."
@@ -224,3 +226,27 @@ def test_a_shadow_that_is_not_round_may_be_a_film_all_the_same(
     wide = replace(spot(layer="lens side"), width_um=1000.0, length_um=length_um)
     assert ("with another lens" in said(verdict_on(wide))) is is_said
     assert "with another lens" not in said(verdict_on(wide, shows=(False,)))
+
+
+def test_the_worst_is_named_by_its_depth_at_the_very_aperture() -> None:
+    speck = replace(spot(1), depth_frac=0.8, depth_at={"2.8": 0.018, "3.2": 0.025, "4": 0.04})
+    fibre = replace(spot(2, kind="fibre"), depth_at={"2.8": 0.022, "3.2": 0.026, "4": 0.03})
+    for shoot_at_f, name in ((3.2, "The worst, a fibre"), (4.0, "The worst, a speck")):
+        _, verdict = judge(
+            (speck, fibre),
+            shows=(True, True),
+            work=WorkSettings(shoot_at_f=shoot_at_f),
+            sensor=FULL_FRAME,
+        )
+        assert name in said(verdict)
+
+
+def test_a_sentence_that_places_a_mark_can_be_said_again() -> None:
+    verdict = verdict_on(spot(1), spot(2, depth_at_f11=0.3))
+    moved = replace(spot(2), from_left_mm=1.0, place="left edge")
+    again = said_again(verdict, [spot(1), moved])
+    assert "in the upper left, 12.4 mm from the left and 3.1 mm from the top" in said(verdict)
+    assert "at the left edge, 1.0 mm from the left and 3.1 mm from the top" in said(again)
+    assert said_again(again, [spot(1), spot(2)]) == verdict
+    ready = verdict_on(spot(1), shows=(False,))
+    assert said_again(ready, [moved]) is ready

@@ -9,13 +9,13 @@ from motemap.report.page.document import bullet_list
 from motemap.report.page.signs import held_body, small_picture
 from motemap.report.page.tables import Heading, cell, row_heading, table
 from motemap.report.pictures.comparison_map import step_element
-from motemap.report.pictures.fate_legend import step_signs
+from motemap.report.pictures.fate_legend import sign_scale_words, step_signs
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.rulers import unit_words
 from motemap.report.pictures.steps import laid_words, step_words, steps_of
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
-from motemap.report.spot_table import shows
+from motemap.showing import is_on_sensor, shows_on_sensor
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, MarkFate
@@ -67,7 +67,7 @@ def _sequence(comparison: Comparison, work: WorkSettings) -> str:
     for count, report in enumerate(comparison.states, start=1):
         used = done[count - 1] if count <= len(done) else ""
         link = f'<a href="#f{count}"><bdi>{escape(shot_words(report))}</bdi></a>'
-        n_showing = sum(shows(spot, work) for spot in report.spots)
+        n_showing = sum(shows_on_sensor(spot, work) for spot in report.spots)
         rows.append(
             f"<tr>{row_heading(link)}{cell(used or '-')}"
             f"{cell(str(len(report.spots)), is_number=True)}"
@@ -80,13 +80,15 @@ def _step(step: Step, count: int, work: WorkSettings, hold: Hold) -> str:
     plate = plate_for(step.after, hold)
     prefix = f"c{count}-"
     used = f" after {escape(', '.join(step.change.done))}" if step.change.done else ""
+    scale = sign_scale_words((*step.before.spots, *step.after.spots), plate)
+    said = ".<br>".join(escape(each) for each in (scale, unit_words(plate)) if each)
     notes = (*step.change.notes, laid_words(step.change.registration))
     return (
         f"<section><h2>Step {count}{used}</h2>"
         f"<p>{escape(step_words(step, work))}.</p>"
         f'<figure class="map">{step_element(step, work=work, hold=hold, prefix=prefix)}'
         f"<figcaption>{held_body(plate, prefix)}{_signs(step, work, prefix)}"
-        f'<p class="quiet">{escape(unit_words(plate))}.</p></figcaption></figure>'
+        f'<p class="quiet">{said}.</p></figcaption></figure>'
         f"{bullet_list(note for note in notes if note)}{_fates(step)}</section>"
     )
 
@@ -120,7 +122,7 @@ def _fate_row(fate: MarkFate, step: Step) -> str:
     after = {spot.id: spot for spot in step.after.spots}
     spot = after.get(fate.after_id or 0) or before.get(fate.before_id or 0)
     what = what_words(spot) if spot else "-"
-    if spot and spot.layer == "lens side":
+    if spot and not is_on_sensor(spot):
         what += ", on the lens"
     return (
         f"<tr>{row_heading(escape(fate.fate))}"

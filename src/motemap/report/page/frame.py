@@ -5,8 +5,7 @@ from __future__ import annotations
 import base64
 from typing import TYPE_CHECKING
 
-from motemap.facts.showing import EYE_SOURCE, showing_words
-from motemap.facts.stops import write_f
+from motemap.facts.showing import EYE_SOURCE
 from motemap.report.outcome import outcome
 from motemap.report.page.document import bullet_list, term_list
 from motemap.report.page.signs import held_body, sign_list
@@ -29,9 +28,12 @@ from motemap.report.pictures.words import (
     what_words,
 )
 from motemap.report.words import SOURCE_PHRASES, say_exposure, say_percent, say_stack_source
+from motemap.showing import aperture_words, condition_words, is_forecast
 
 if TYPE_CHECKING:
-    from motemap.records import FrameReport
+    from collections.abc import Sequence
+
+    from motemap.records import FrameReport, Spot
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.strip import Strip, Tile
     from motemap.report.pictures.view import Hold
@@ -149,7 +151,7 @@ def _measures(report: FrameReport, work: WorkSettings) -> list[tuple[str, str]]:
         ("Sensor", _sensor_words(report)),
         ("From dust to photosites", _stack_words(report)),
         ("Could have shown", _limit_words(report)),
-        ("Counted as showing", _showing_words(work)),
+        ("Counted as showing", _showing_words(report.spots, work)),
         ("File", report.file),
     ]
 
@@ -171,9 +173,9 @@ def _stack_words(report: FrameReport) -> str:
     return f"{stack.distance_mm:.2f}{band} mm ({say_stack_source(stack)})"
 
 
-def _showing_words(work: WorkSettings) -> str:
-    source = f" ({EYE_SOURCE})" if work.view else ""
-    return f"marks {showing_words(work)} at {write_f(work.shoot_at_f)}{source}"
+def _showing_words(spots: Sequence[Spot], work: WorkSettings) -> str:
+    source = f" ({EYE_SOURCE})" if work.view and is_forecast(spots) else ""
+    return f"marks {condition_words(spots, work)} at {aperture_words(spots, work)}{source}"
 
 
 def _limit_words(report: FrameReport) -> str:

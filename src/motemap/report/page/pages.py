@@ -171,7 +171,7 @@ def _index_row(report: FrameReport, count: int) -> str:
         f"<td><bdi>{escape(camera_words(report.camera))}</bdi></td>"
         f"{cell(verdict_words(report.verdict))}"
         f"{cell(str(report.counts.found) if is_judged else '-', is_number=True)}"
-        f"{cell(str(report.counts.showing) if is_judged else '-', is_number=True)}</tr>"
+        f"{cell(str(report.counts.showing_on_sensor) if is_judged else '-', is_number=True)}</tr>"
     )
 
 

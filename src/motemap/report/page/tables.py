@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from motemap.facts.showing import showing_words
 from motemap.facts.stops import DEPTH_AT_LABELS, write_f
-from motemap.report.pictures.marks import shows_on_sensor, worst_first
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import place_cells
 from motemap.report.pictures.words import shows_from_words, what_words
-from motemap.report.spot_table import shows
 from motemap.report.words import say_percent
+from motemap.showing import (
+    aperture_words,
+    condition_words,
+    is_forecast,
+    is_on_sensor,
+    shows,
+    shows_on_sensor,
+    worst_first,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -71,9 +77,11 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     if not ranked:
         return "<p>No mark found.</p>"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
+    since = " From: the widest aperture at which it shows." if is_forecast(ranked) else ""
     first = _spot_table(
-        f"Marks, worst first; places {where}. Depth: light lost in this shot. From: the widest"
-        " aperture at which it shows.",
+        f"Marks, deepest at {aperture_words(report.spots, work)} first; places {where}. Size: the"
+        " opaque round grain that takes as much light, of a fibre its length. Depth: light lost in"
+        f" this shot.{since}",
         ranked[:MOST_ROWS],
         plate,
         work,
@@ -83,7 +91,7 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     if not rest:
         return first
     folded = _spot_table("The other marks", rest, plate, work, prefix)
-    n_showing = sum(shows(spot, work) for spot in rest)
+    n_showing = sum(shows_on_sensor(spot, work) for spot in rest)
     return (
         f"{first}<details><summary>{len(rest)} more marks, {n_showing} of them showing</summary>"
         f"{folded}</details>"
@@ -101,7 +109,7 @@ def _spot_table(
         Heading(name=down, is_number=True),
         Heading(name="Depth", is_number=True),
         Heading(name="From", is_number=True),
-        Heading(name=f"At {write_f(work.shoot_at_f)}"),
+        Heading(name=f"At {aperture_words(spots, work)}"),
     )
     rows = (_spot_row(spot, plate, work, prefix) for spot in spots)
     return table(caption, headings, rows)
@@ -128,7 +136,7 @@ def _shown(*, is_shown: bool) -> str:
 def _showing(spot: Spot, work: WorkSettings) -> str:
     if not shows(spot, work):
         return "no"
-    return "yes, on the lens" if spot.layer == "lens side" else "yes"
+    return "yes" if is_on_sensor(spot) else "yes, on the lens"
 
 
 def _what(spot: Spot, plate: Plate) -> str:
@@ -142,7 +150,12 @@ def _what(spot: Spot, plate: Plate) -> str:
 
 
 def forecast_table(report: FrameReport, work: WorkSettings) -> str:
-    """Return how many marks show at each aperture, and the deepest of them."""
+    """Return how many marks show at each aperture, and the deepest of them.
+
+    Nothing of a frame that has to be shot again: others may be hidden.
+    """
+    if report.state != "judged":
+        return ""
     spots = [spot for spot in report.spots if spot.depth_at is not None]
     if not spots:
         return ""
@@ -154,7 +167,9 @@ def forecast_table(report: FrameReport, work: WorkSettings) -> str:
     counts = {label: _n_showing(spots, work, label) for label in _labels(work)}
     most = max(counts.values()) or 1
     rows = (_forecast_row(label, counts[label], most, spots, work) for label in counts)
-    caption = f"Marks on the sensor that show, {showing_words(work)}, by aperture of the picture"
+    caption = (
+        f"Marks on the sensor that show, {condition_words(spots, work)}, by aperture of the picture"
+    )
     return table(caption, headings, rows)
 
 
@@ -174,7 +189,7 @@ def _forecast_row(
     depths = [
         (spot.depth_at[label], spot.id)
         for spot in spots
-        if spot.depth_at and label in spot.depth_at and spot.layer != "lens side"
+        if spot.depth_at and label in spot.depth_at and is_on_sensor(spot)
     ]
     deepest = max(depths, default=None, key=lambda depth: depth[0])
     said = "-" if deepest is None else f"{say_percent(deepest[0])} (no. {deepest[1]})"

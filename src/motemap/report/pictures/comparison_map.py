@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from motemap.report.pictures.fate_legend import step_signs
+from motemap.report.pictures.fate_legend import sign_scale_words, step_signs
 from motemap.report.pictures.fates import Sign, fate_glyph, lens_glyph, sign_radius
 from motemap.report.pictures.labels import flag_shapes, place_flags
-from motemap.report.pictures.legend import add_signs
-from motemap.report.pictures.marks import marks_for
+from motemap.report.pictures.legend import add_scale, add_signs
+from motemap.report.pictures.marks import as_grain_um, is_area, magnification_for, marks_for
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.panel import TYPE_UNITS, add_worst, headlines, panel_column
 from motemap.report.pictures.plate import plate_for
@@ -34,6 +34,7 @@ from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison
+    from motemap.records import Spot
     from motemap.report.pictures.column import Column
     from motemap.report.pictures.marks import Mark
     from motemap.report.pictures.plate import Plate
@@ -139,8 +140,14 @@ def fate_clusters(
     one: Step, plate: Plate, work: WorkSettings, type_height: float
 ) -> tuple[Shape, ...]:
     """Return every mark of both states by its fate; what is there now is numbered and on top."""
-    before = {mark.spot.id: mark for mark in marks_for(one.before.spots, plate, work)}
-    after = {mark.spot.id: mark for mark in marks_for(one.after.spots, plate, work)}
+    magnification = magnification_for(_both(one), plate)
+    before, after = (
+        {
+            mark.spot.id: _as_grain(mark, plate, magnification)
+            for mark in marks_for(state.spots, plate, work, magnification)
+        }
+        for state in (one.before, one.after)
+    )
     fated = {
         is_there: [each for each in fated_marks(one) if each.is_there == is_there]
         for is_there in (False, True)
@@ -165,6 +172,19 @@ def fate_clusters(
             replace(cluster, shapes=(*cluster.shapes, *number), name=f"mark-{mark.spot.id}")
         )
     return tuple(clusters)
+
+
+def _both(one: Step) -> tuple[Spot, ...]:
+    """Return the marks of both states, which are drawn at one scale."""
+    return (*one.before.spots, *one.after.spots)
+
+
+def _as_grain(mark: Mark, plate: Plate, magnification: float) -> Mark:
+    """Return a fibre as high as the round grain that takes as much light: a fate has one shape."""
+    if mark.spot.kind != "fibre" or is_area(mark.spot):
+        return mark
+    radius = as_grain_um(mark.spot) * (plate.per_um or 0.0) * magnification / 2
+    return replace(mark, half_height=radius)
 
 
 def _drawn(mark: Mark, each: Fated, plate: Plate) -> Mark:
@@ -207,6 +227,7 @@ def _panel(one: Step, plate: Plate, work: WorkSettings, corner: Point) -> Column
     column.rule()
     add_signs(column, step_signs(one, plate.unit, work), plate.unit)
     column.gap(0.5)
+    add_scale(column, _both(one), plate, sign_scale_words)
     column.text(unit_words(plate), tone=Tone.QUIET)
     if one.n_steps > 1:
         column.gap(0.3)

@@ -72,10 +72,10 @@ def fate_glyph(mark: Sign, unit: float) -> tuple[Shape, ...]:
 
     Every fate has a shape of its own, so that nothing rests on colour.
     """
-    reach = sign_radius(mark.fate, mark.radius, unit)
-    body = _body(mark, reach, unit)
+    body = fate_body(mark, unit)
     if not mark.shows:
         return body
+    reach = sign_radius(mark.fate, mark.radius, unit)
     return (*body, *glyphs.ticks(mark.at, (reach, reach), unit, is_short=mark.is_crowded))
 
 
@@ -87,7 +87,9 @@ def lens_glyph(
     return (oval,) if is_there else (oval, *_gone(at, SMALLEST_UNITS * unit, unit))
 
 
-def _body(mark: Sign, radius: float, unit: float) -> tuple[Shape, ...]:
+def fate_body(mark: Sign, unit: float) -> tuple[Shape, ...]:
+    """Return the sign of a fate without ticks: dark and filled for what shows, else hollow."""
+    radius = sign_radius(mark.fate, mark.radius, unit)
     match mark.fate:
         case "gone":
             return _gone(mark.at, radius, unit)

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motemap.facts.stops import write_f
 from motemap.report.pictures import glyphs
 from motemap.report.pictures.marks import (
     CURL_HEIGHT_FRAC,
     N_CROWDED,
     SMALLEST_RADIUS_UNITS,
     is_area,
-    is_forecast,
     magnification_for,
-    shows_on_sensor,
 )
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Words, words_width
 from motemap.report.pictures.words import length_words
+from motemap.showing import aperture_words, is_forecast, is_on_sensor, shows_on_sensor
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -52,16 +50,16 @@ def signs(
 ) -> Iterable[tuple[Draw, str, bool]]:
     """Yield for each sign how it is drawn, what it means, and whether it needs a tall row."""
     n_showing = sum(shows_on_sensor(spot, work) for spot in spots)
-    n_lens = sum(spot.layer == "lens side" for spot in spots)
+    n_lens = sum(not is_on_sensor(spot) for spot in spots)
     n_rest = len(spots) - n_showing - n_lens
     if n_showing:
         is_short = n_showing > N_CROWDED
-        text = f"shows at {write_f(work.shoot_at_f)} ({n_showing})"
+        text = f"shows at {aperture_words(spots, work)} ({n_showing})"
         yield showing_sign(unit, is_short=is_short), text, not is_short
     if n_rest:
         hidden = "found, does not show" if is_forecast(spots) else "found"
         yield _resting(unit), f"{hidden} ({n_rest})", False
-    on_sensor = [spot for spot in spots if spot.layer != "lens side"]
+    on_sensor = [spot for spot in spots if is_on_sensor(spot)]
     if any(spot.kind == "fibre" for spot in on_sensor):
         yield _fibre(unit), "fibre, drawn curled", False
     if any(spot.kind == "droplet" for spot in on_sensor):
@@ -118,23 +116,32 @@ def lens_half_size(unit: float) -> tuple[float, float]:
     return LENS_HALF_SIZE_UNITS[0] * unit, LENS_HALF_SIZE_UNITS[1] * unit
 
 
-def scale_words(spots: Sequence[Spot], plate: Plate) -> str:
+def scale_words(
+    spots: Sequence[Spot], plate: Plate, *, smallest_units: float = SMALLEST_RADIUS_UNITS
+) -> str:
     """Return how large marks are drawn; empty where that is unknown or there is none."""
     if plate.per_um is None or not any(not is_area(spot) for spot in spots):
         return ""
     magnification = magnification_for(spots, plate)
-    smallest = length_words(_smallest_um(plate, magnification))
+    smallest = length_words(_smallest_um(plate, magnification, smallest_units))
     return f"Marks drawn at {magnification:g} times their size; the smallest is {smallest} or less"
 
 
-def _smallest_um(plate: Plate, magnification: float) -> float:
+def _smallest_um(
+    plate: Plate, magnification: float, smallest_units: float = SMALLEST_RADIUS_UNITS
+) -> float:
     """Return the size of what the smallest sign stands for [um]."""
-    return 2 * SMALLEST_RADIUS_UNITS * plate.unit / ((plate.per_um or 1.0) * magnification)
+    return 2 * smallest_units * plate.unit / ((plate.per_um or 1.0) * magnification)
 
 
-def add_scale(column: Column, spots: Sequence[Spot], plate: Plate) -> None:
-    """Add what the drawn size of a mark means."""
-    said = scale_words(spots, plate)
+def add_scale(
+    column: Column,
+    spots: Sequence[Spot],
+    plate: Plate,
+    say: Callable[[Sequence[Spot], Plate], str] = scale_words,
+) -> None:
+    """Add what the drawn size of a mark means, as `say` puts it, and samples of sizes."""
+    said = say(spots, plate)
     if not said or plate.per_um is None:
         return
     magnification = magnification_for(spots, plate)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from motemap.report.spot_table import shows
+from motemap.showing import is_on_sensor, shows_on_sensor, worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,33 +67,15 @@ class Mark:
     is_crowded: bool = False
 
 
-def shows_on_sensor(spot: Spot, work: WorkSettings) -> bool:
-    """Whether a mark shows at the photographer's aperture and lies where cleaning could help.
-
-    A shadow from the lens side may show too, but goes with the lens.
-    """
-    return spot.layer != "lens side" and shows(spot, work)
-
-
-def is_forecast(spots: Sequence[Spot]) -> bool:
-    """Whether it is known of any mark at which aperture it shows."""
-    return any(spot.depth_at is not None or spot.shows_from_f is not None for spot in spots)
-
-
-def worst_first(spots: Sequence[Spot], work: WorkSettings) -> list[Spot]:
-    """Return the marks on the sensor that show first, then the others, as the report has them."""
-    return sorted(spots, key=lambda spot: not shows_on_sensor(spot, work))
-
-
 def numbered_ids(spots: Sequence[Spot], work: WorkSettings) -> set[int]:
     """Return the ids of the marks to number: the worst, and lens dust only if nothing else."""
-    worst = [spot for spot in worst_first(spots, work) if spot.layer != "lens side"]
+    worst = [spot for spot in worst_first(spots, work) if is_on_sensor(spot)]
     return {spot.id for spot in (worst or spots)[:N_NUMBERED]}
 
 
 def is_area(spot: Spot) -> bool:
     """Whether a mark is an area drawn at its own size: magnified, its outline would lie."""
-    return spot.kind == "smear" or spot.layer == "lens side"
+    return spot.kind == "smear" or not is_on_sensor(spot)
 
 
 def across_um(spot: Spot) -> float:
@@ -110,6 +92,14 @@ def along_um(spot: Spot) -> float:
     if is_area(spot):
         return max(spot.length_um or 0.0, across_um(spot))
     return across_um(spot)
+
+
+def as_grain_um(spot: Spot) -> float:
+    """Return the diameter of the round grain that takes as much light, for signs of one shape [um]."""
+    across = across_um(spot)
+    if spot.kind != "fibre":
+        return across
+    return math.sqrt(4 / math.pi * across * max(spot.length_um or 0.0, across))
 
 
 def magnification_for(spots: Sequence[Spot], plate: Plate) -> float:
@@ -131,9 +121,17 @@ def _largest_share(spot: Spot) -> float:
     return LARGEST_FIBRE_SHARE if spot.kind == "fibre" else LARGEST_SHARE
 
 
-def marks_for(spots: Sequence[Spot], plate: Plate, work: WorkSettings) -> list[Mark]:
-    """Return all marks of a plate, in the order in which they are drawn: the worst on top."""
-    magnification = magnification_for(spots, plate)
+def marks_for(
+    spots: Sequence[Spot], plate: Plate, work: WorkSettings, magnification: float | None = None
+) -> list[Mark]:
+    """Return all marks of a plate, in the order in which they are drawn: the worst on top.
+
+    Parameters
+    ----------
+    magnification : float, optional
+        How many times their size they are drawn; what suits these marks when left out.
+    """
+    magnification = magnification or magnification_for(spots, plate)
     numbered = numbered_ids(spots, work)
     is_crowded = sum(shows_on_sensor(spot, work) for spot in spots) > N_CROWDED
     marks = [

@@ -15,8 +15,8 @@ from motemap.errors import OutputError
 from motemap.facts.orientation import orientations
 from motemap.optics.overlap import blur_um
 from motemap.report.pictures.mark_shape import mark_shape
-from motemap.report.pictures.marks import shows_on_sensor
 from motemap.settings import WorkSettings
+from motemap.showing import shows_on_sensor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

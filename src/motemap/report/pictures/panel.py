@@ -10,10 +10,7 @@ from motemap.report.pictures.column import Column
 from motemap.report.pictures.legend import add_scale, add_signs, signs
 from motemap.report.pictures.marks import (
     N_NUMBERED,
-    is_forecast,
     numbered_ids,
-    shows_on_sensor,
-    worst_first,
 )
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.plate import place_cells
@@ -30,7 +27,7 @@ from motemap.report.pictures.words import (
     verdict_words,
     what_words,
 )
-from motemap.report.spot_table import shows
+from motemap.showing import is_forecast, is_on_sensor, shows_on_sensor, worst_first
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport, Spot
@@ -93,9 +90,9 @@ def lead_words(report: FrameReport, work: WorkSettings) -> str:
     if not is_forecast(report.spots):
         found = count_words(len(report.spots))
         return f"{found} found; from which aperture they show is unknown"
-    on_sensor = [spot for spot in report.spots if spot.layer != "lens side"]
+    on_sensor = [spot for spot in report.spots if is_on_sensor(spot)]
     n_lens = len(report.spots) - len(on_sensor)
-    n_showing = sum(shows(spot, work) for spot in on_sensor)
+    n_showing = sum(shows_on_sensor(spot, work) for spot in on_sensor)
     more = f"; {n_lens} more on the lens" if n_lens else ""
     found = count_words(len(on_sensor))
     return f"{n_showing} of {found} will show at {write_f(work.shoot_at_f)}{more}"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motemap.facts.stops import write_f
 from motemap.report.pictures.glyphs import glyph
 from motemap.report.pictures.labels import flag_shapes, place_flags
 from motemap.report.pictures.marks import marks_for
@@ -18,6 +17,7 @@ from motemap.report.pictures.swab import stroke_for, swab_shapes
 from motemap.report.pictures.view import FACING
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.settings import WorkSettings
+from motemap.showing import aperture_words, is_on_sensor
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport, Spot
@@ -175,10 +175,10 @@ def mark_clusters(
 
 def mark_words(mark: Mark, plate: Plate, work: WorkSettings) -> str:
     """Return what a mark is and where, as seen, and whether it shows, for tooltips."""
-    if mark.spot.layer == "lens side":
+    if not is_on_sensor(mark.spot):
         return f"{place_words(mark.spot, plate)}; on the lens, not the sensor"
     showing = "shows" if mark.shows else "does not show"
-    return f"{place_words(mark.spot, plate)}; {showing} at {write_f(work.shoot_at_f)}"
+    return f"{place_words(mark.spot, plate)}; {showing} at {aperture_words([mark.spot], work)}"
 
 
 def place_words(spot: Spot, plate: Plate) -> str:

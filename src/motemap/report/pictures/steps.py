@@ -7,9 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from motemap.errors import OutputError
-from motemap.facts.stops import write_f
 from motemap.report.pictures.words import count_words
-from motemap.report.spot_table import shows
+from motemap.showing import aperture_words, is_on_sensor, shows, shows_on_sensor
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, Fate, Registration, StateChange
@@ -56,7 +55,7 @@ class Fated:
     @property
     def is_on_lens(self) -> bool:
         """Whether it is a shadow from the lens side, so that no cleaning concerns it."""
-        return self.spot.layer == "lens side"
+        return not is_on_sensor(self.spot)
 
 
 def steps_of(comparison: Comparison) -> tuple[Step, ...]:
@@ -115,14 +114,14 @@ def step_words(step: Step, work: WorkSettings) -> str:
 def _left_words(left: tuple[Spot, ...], work: WorkSettings) -> str:
     if not left:
         return "none"
-    showing = [spot for spot in left if shows(spot, work)]
-    n_lens = sum(spot.layer == "lens side" for spot in showing)
-    on_lens = f", {n_lens} of them on the lens" if n_lens else ""
-    at = write_f(work.shoot_at_f)
+    n_showing = sum(shows_on_sensor(spot, work) for spot in left)
+    n_lens = sum(shows(spot, work) for spot in left) - n_showing
+    at = aperture_words(left, work)
     if len(left) == 1:
-        will = "will show" if showing else "will not show"
+        will = "will show" if n_showing or n_lens else "will not show"
         return f"1, which {will} at {at}{', on the lens' if n_lens else ''}"
-    which = f"of which {len(showing)}" if showing else "none of which"
+    which = f"of which {n_showing}" if n_showing else "none of which"
+    on_lens = f", and {n_lens} more on the lens" if n_lens else ""
     return f"{len(left)}, {which} will show at {at}{on_lens}"
 
 

@@ -9,10 +9,11 @@ import numpy as np
 from scipy import ndimage
 
 from motemap.coords import px_to_cell
-from motemap.report.pictures.marks import numbered_ids, worst_first
+from motemap.report.pictures.marks import numbered_ids
 from motemap.report.pictures.plate import Plate, plate_for
 from motemap.report.pictures.view import FACING
 from motemap.settings import WorkSettings
+from motemap.showing import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

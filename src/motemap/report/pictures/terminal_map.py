@@ -6,11 +6,11 @@ import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from motemap.facts.stops import write_f
-from motemap.report.pictures.marks import numbered_ids, shows_on_sensor, worst_first
+from motemap.report.pictures.marks import numbered_ids
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.view import FACING
 from motemap.settings import WorkSettings
+from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor, worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,7 +100,7 @@ def terminal_map(
         for line in range(n_lines)
     ]
     framed = _framed(rows, plate, signs)
-    return "\n".join((*framed, *_key(plate, signs, work, columns)))
+    return "\n".join((*framed, *_key(plate, signs, aperture_words(report.spots, work), columns)))
 
 
 def _grid_size(plate: Plate, columns: int) -> tuple[int, int]:
@@ -119,7 +119,7 @@ def _cells(
     numbered = numbered_ids(report.spots, work)
     cells: dict[tuple[int, int], str] = {}
     for spot in reversed(worst_first(report.spots, work)):
-        if spot.layer != "lens side":
+        if is_on_sensor(spot):
             cells[cell_of(spot, plate, size)] = _sign(spot, numbered, work, signs)
     return cells
 
@@ -172,11 +172,10 @@ def _numbers(across: dict[int, int], n_columns: int) -> str:
     return (MARGIN + "".join(line[:n_columns])).rstrip()
 
 
-def _key(plate: Plate, signs: Signs, work: WorkSettings, columns: int) -> Iterator[str]:
+def _key(plate: Plate, signs: Signs, aperture: str, columns: int) -> Iterator[str]:
     """Say what the signs mean, and how the body is held."""
     signs_said = (
-        f"digits and {signs.showing} show at {write_f(work.shoot_at_f)}, {signs.resting} do not;"
-        " edges in mm"
+        f"digits and {signs.showing} show at {aperture}, {signs.resting} do not; edges in mm"
     )
     for said in (signs_said, plate.view.meaning):
         yield from textwrap.wrap(said, columns, initial_indent=MARGIN, subsequent_indent=MARGIN)
