@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from motemap.changes import MarkFate, StateChange
+from motemap.changes import MarkFate, StateChange, days_between
 from motemap.compare.absent import absent_after, absent_before
 from motemap.compare.moved import MOST_PAIRS, Mover, SizeGaps, find_movers
 from motemap.compare.reasons import (
@@ -52,13 +52,15 @@ def compare_states(
     here = {**_paired(states, measure), **_gone(states)}
     came = _new(states)
     here, came = _with_movers(states, measure, here, came)
+    days = days_between(before.exposure.taken_at, after.exposure.taken_at)
     return StateChange(
         before=before.file,
         after=after.file,
         registration=states.registration,
         marks=(*(here[row] for row in sorted(here)), *(came[row] for row in sorted(came))),
         done=done,
-        notes=_notes(before, after),
+        notes=_notes(before, after, days),
+        days=days,
     )
 
 
@@ -157,8 +159,11 @@ def _with_reason(mark: MarkFate, reason: str) -> MarkFate:
     return replace(mark, reasons=(*mark.reasons, reason))
 
 
-def _notes(before: FrameReport, after: FrameReport) -> tuple[str, ...]:
+def _notes(before: FrameReport, after: FrameReport, days: float | None) -> tuple[str, ...]:
     notes = []
+    if days is not None and days < 0:
+        one, two = ((each.exposure.taken_at or "").replace("T", " ", 1) for each in (before, after))
+        notes.append(f"the second was taken first, at {two}, not {one}: was the order meant?")
     if not is_same_aperture(before, after):
         notes.append(
             f"shot at f/{before.exposure.f_number:g} and f/{after.exposure.f_number:g}: "
