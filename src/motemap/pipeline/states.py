@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import filecmp
 from collections import Counter
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
+from itertools import combinations, pairwise, product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,11 +52,12 @@ def load_states(
     Raises
     ------
     SettingsError
-        If a name leads nowhere, or to a folder without a picture.
+        If a name leads nowhere, or to a folder without a picture, or two lead to one picture.
     """
     # What was done lies between the states: the first was judged before any of it.
     settings = replace(settings, work=replace(settings.work, done=()))
     found = [find_frames([name]) for name in names]
+    _refuse_twins([each.paths for each in found])
     judges = [
         partial(judge_burst, each.paths, settings, label=str(Path(name)), jobs=jobs)
         for name, each in zip(names, found, strict=True)
@@ -70,6 +72,26 @@ def load_states(
         state if stack is None else judge(known_stack=stack)
         for judge, state, stack in zip(judges, states, known, strict=True)
     )
+
+
+def _refuse_twins(states: Sequence[Sequence[Path]]) -> None:
+    """Refuse one picture in two states: it shows the sensor at one moment, whatever was done."""
+    for ours, theirs in combinations(states, 2):
+        for path, other in product(ours, theirs):
+            if _is_same_picture(path, other):
+                raise SettingsError(
+                    "Two states hold the same picture, which tells nothing of what lies between.",
+                    repair="Give a shot from before the cleaning, then another one from after it.",
+                    path=str(path) if path == other else f"{path} and {other}",
+                )
+
+
+def _is_same_picture(path: Path, other: Path) -> bool:
+    """Whether two files have the same content; the first bytes that differ settle it."""
+    try:
+        return path.stat().st_size > 0 and filecmp.cmp(path, other, shallow=False)
+    except OSError:  # for the one who reads it to say
+        return False
 
 
 def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison:
