@@ -203,7 +203,10 @@ def _judged(
         # No other state could be judged: what the user said was done counts for all marks.
         return judge_again(now.report, replace(settings.work, done=now.done))
     marks = past_marks(now.report, now.done, earlier, at_first=earlier[0].done)
-    past = past_passes(zip(changes, kept[1:], strict=True), marks)
+    past = replace(
+        past_passes(zip(changes, kept[1:], strict=True), marks),
+        is_in_order=all(change.timing != "backwards" for change in changes),
+    )
     return judge_again(now.report, replace(settings.work, done=()), past)
 
 
@@ -223,12 +226,8 @@ def past_passes(
         MarkPast(times_seen=mark.times_seen, outlived=mark.outlived) if mark else MarkPast()
         for mark in marks
     ]
-    changes = tuple(changes)
-    return PastPasses(
-        passes=tuple(_outcome(change, after) for change, after in changes if after.is_cleaned),
-        marks=tuple(pasts),
-        is_in_order=all(change.timing != "backwards" for change, _ in changes),
-    )
+    passes = [_outcome(change, after) for change, after in changes if after.is_cleaned]
+    return PastPasses(passes=tuple(passes), marks=tuple(pasts))
 
 
 def _outcome(change: StateChange, after: KeptState) -> PassOutcome:

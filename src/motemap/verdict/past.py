@@ -101,7 +101,7 @@ class PastPasses:
         One entry a spot, in the order of the spots; None where nothing is known of it, so
         that what the user said was done counts. Empty when nothing is known of any.
     is_in_order : bool
-        Whether no shot was taken before the one it is said to follow.
+        Whether no shot was taken before the one that the user says it follows.
     """
 
     passes: tuple[PassOutcome, ...] = ()
