@@ -113,7 +113,7 @@ def test_two_wet_passes_that_brought_more_than_they_took_end_it() -> None:
 
 
 def test_what_a_wet_pass_brought_and_the_next_one_left_is_not_called_stuck() -> None:
-    brought = PassOutcome(method="wet swab", n_gone=5, n_stayed=2, n_new=3)
+    brought = PassOutcome(method="wet swab", n_stayed=2, n_new=3)
     idle = PassOutcome(method="wet swab", n_stayed=3)
     once = MarkPast(times_seen=2, outlived=("wet swab",))
     verdict = verdict_on(spot(), past=PastPasses(passes=(brought, idle), marks=(once,)))
