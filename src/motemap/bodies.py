@@ -65,6 +65,11 @@ class KeptState:
     done: tuple[Method, ...] = ()
 
     @property
+    def is_cleaned(self) -> bool:
+        """Whether a cleaning lies before it: only where the user said what was done."""
+        return bool(self.done)
+
+    @property
     def moment(self) -> str:
         """When the state was: the time of the shot, else that of keeping it; sorts by time."""
         return self.report.exposure.taken_at or self.recorded_at

@@ -6,7 +6,8 @@ means unknown, never 0.
 
 from collections import Counter
 from dataclasses import dataclass, field
-from typing import Literal
+from datetime import datetime
+from typing import Final, Literal
 
 from motemap.records import FrameReport, Method, Verdict
 
@@ -14,6 +15,37 @@ Fate = Literal["gone", "stayed", "weaker", "moved", "new", "undecided"]
 
 FATES: tuple[Fate, ...] = ("gone", "stayed", "weaker", "moved", "new", "undecided")
 """Every fate, in the order in which reports list them."""
+
+
+Timing = Literal["one sitting", "days apart", "backwards"]
+"""How the shots of two states lie in time; unknown times count as one sitting."""
+
+SAME_SITTING_DAYS: Final = 0.5
+"""Shots nearer in time than this are of one sitting: no dust settles by itself between them."""
+
+DAY_S: Final = 86400.0
+
+
+def days_between(start: str | None, end: str | None) -> float | None:
+    """Return the days from one moment to another; None where one is unknown.
+
+    Parameters
+    ----------
+    start, end : str or None
+        ISO 8601. Where only one of them names its zone both are taken for the camera's own time.
+
+    >>> days_between("2031-05-02T10:00:00", "2031-05-01T22:00:00")
+    -0.5
+    >>> days_between("2031-05-02T10:00:00+02:00", "2031-05-02T08:00:00+00:00")
+    0.0
+    """
+    try:
+        one, two = (datetime.fromisoformat(text or "") for text in (start, end))
+    except ValueError:
+        return None
+    if (one.tzinfo is None) != (two.tzinfo is None):
+        one, two = one.replace(tzinfo=None), two.replace(tzinfo=None)
+    return (two - one).total_seconds() / DAY_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +108,8 @@ class StateChange:
         In the order of the first state's spots, then what is only in the second.
     done : tuple of str
         Methods used between the two, as far as they are known.
+    days : float or None
+        Time from the first shot to the second; below 0 where the second was taken first.
     """
 
     before: str
@@ -84,6 +118,14 @@ class StateChange:
     marks: tuple[MarkFate, ...] = ()
     done: tuple[Method, ...] = ()
     notes: tuple[str, ...] = ()
+    days: float | None = None
+
+    @property
+    def timing(self) -> Timing:
+        """How the two shots lie in time."""
+        if self.days is not None and self.days < 0:
+            return "backwards"
+        return "days apart" if (self.days or 0.0) >= SAME_SITTING_DAYS else "one sitting"
 
     @property
     def counts(self) -> dict[Fate, int]:
@@ -94,10 +136,17 @@ class StateChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """States in order of cleaning, what changed between them, and what to do next."""
+    """States in order of cleaning, what changed between them, and what to do next.
+
+    Parameters
+    ----------
+    done : tuple of (tuple of str)
+        For each state the methods used since the one before it that could be judged.
+    """
 
     states: tuple[FrameReport, ...]
     changes: tuple[StateChange, ...] = ()
+    done: tuple[tuple[Method, ...], ...] = ()
     verdict: Verdict = field(default_factory=lambda: Verdict(level="reshoot"))
     story: str = ""
     notes: tuple[str, ...] = ()

@@ -109,6 +109,20 @@ def test_wrong_usage_is_two(capsys: Captured, frames: Path, names: list[str], wo
     assert word in stderr
 
 
+def test_one_picture_for_two_states_is_wrong_usage(
+    capsys: Captured, frames: Path, tmp_path: Path
+) -> None:
+    before = frames / "before.dng"
+    copy = tmp_path / "state" / "renamed.dng"
+    copy.parent.mkdir()
+    copy.write_bytes(before.read_bytes())
+    for states in ((before, before), (before, frames / "after.dng", copy.parent)):
+        code, stdout, stderr = run(capsys, "compare", *states, "--done", "blower")
+        assert (code, stdout) == (2, "")
+        assert "the same picture" in stderr
+        assert "then another one from after it" in " ".join(stderr.split())
+
+
 def test_an_unreadable_state_is_one_and_the_rest_is_reported(
     capsys: Captured, frames: Path
 ) -> None:

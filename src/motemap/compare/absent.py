@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from motemap.compare.reasons import HIDDEN, ON_LENS, OUTSIDE, TOO_FAINT
+from motemap.compare.aperture import Apertures
+from motemap.compare.reasons import HIDDEN, NO_APERTURE, ON_LENS, OUTSIDE, TOO_FAINT
 from motemap.compare.two import TwoStates
 from motemap.compare.visible import miss_chance
 from motemap.matching import MarkTable, carry_back, carry_over
@@ -50,6 +51,8 @@ class _Side:
         Whether the other state has them.
     miss_chance : (N,) float64
         How likely the other state would miss each, were it there.
+    apertures : Apertures
+        From this state to the other.
     """
 
     own: MarkTable
@@ -57,6 +60,7 @@ class _Side:
     place_px: NDArray[np.float64]
     is_paired: NDArray[np.bool_]
     miss_chance: NDArray[np.float64]
+    apertures: Apertures
 
 
 def absent_after(states: TwoStates) -> dict[int, Absence]:
@@ -68,7 +72,8 @@ def absent_after(states: TwoStates) -> dict[int, Absence]:
             other=two,
             place_px=carry_over(one.place_px, states.registration),
             is_paired=np.isin(np.arange(len(one)), states.pairs.rows),
-            miss_chance=miss_chance(states.before, states.after),
+            miss_chance=miss_chance(states.before, states.after, states.apertures),
+            apertures=states.apertures,
         )
     )
 
@@ -82,7 +87,8 @@ def absent_before(states: TwoStates) -> dict[int, Absence]:
             other=one,
             place_px=carry_back(two.place_px, states.registration),
             is_paired=np.isin(np.arange(len(two)), states.pairs.cols),
-            miss_chance=miss_chance(states.after, states.before),
+            miss_chance=miss_chance(states.after, states.before, states.apertures.turned),
+            apertures=states.apertures.turned,
         )
     )
 
@@ -140,4 +146,6 @@ def _doubt(side: _Side, row: int, *, is_hidden: bool) -> str | None:
     room_px = np.array([side.other.half_width_px, side.other.half_height_px])
     if np.any(np.abs(place_px) > room_px):
         return OUTSIDE
-    return HIDDEN if is_hidden else None
+    if is_hidden:
+        return HIDDEN
+    return NO_APERTURE if side.apertures.ratio is None else None

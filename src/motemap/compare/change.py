@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from motemap.changes import MarkFate, StateChange
+from motemap.changes import MarkFate, StateChange, days_between
 from motemap.compare.absent import absent_after, absent_before
+from motemap.compare.aperture import aperture_note
 from motemap.compare.moved import MOST_PAIRS, Mover, SizeGaps, find_movers
 from motemap.compare.reasons import (
     gone_reason,
@@ -17,7 +18,6 @@ from motemap.compare.reasons import (
 )
 from motemap.compare.strength import Yardstick, strength, yardstick
 from motemap.compare.two import TwoStates, lay_over
-from motemap.compare.visible import is_same_aperture
 from motemap.matching import Pairing
 from motemap.records import FrameReport, Method, Spot
 
@@ -52,13 +52,15 @@ def compare_states(
     here = {**_paired(states, measure), **_gone(states)}
     came = _new(states)
     here, came = _with_movers(states, measure, here, came)
+    days = days_between(before.exposure.taken_at, after.exposure.taken_at)
     return StateChange(
         before=before.file,
         after=after.file,
         registration=states.registration,
         marks=(*(here[row] for row in sorted(here)), *(came[row] for row in sorted(came))),
         done=done,
-        notes=_notes(before, after),
+        notes=_notes(states, days),
+        days=days,
     )
 
 
@@ -157,13 +159,15 @@ def _with_reason(mark: MarkFate, reason: str) -> MarkFate:
     return replace(mark, reasons=(*mark.reasons, reason))
 
 
-def _notes(before: FrameReport, after: FrameReport) -> tuple[str, ...]:
+def _notes(states: TwoStates, days: float | None) -> tuple[str, ...]:
+    before, after = states.before, states.after
     notes = []
-    if not is_same_aperture(before, after):
-        notes.append(
-            f"shot at f/{before.exposure.f_number:g} and f/{after.exposure.f_number:g}: "
-            "compared by particle size, not by depth"
-        )
+    if days is not None and days < 0:
+        one, two = ((each.exposure.taken_at or "").replace("T", " ", 1) for each in (before, after))
+        notes.append(f"the second was taken first, at {two}, not {one}: was the order meant?")
+    about_aperture = aperture_note(before, after, states.apertures)
+    if about_aperture is not None:
+        notes.append(about_aperture)
     if not (before.camera.serial and after.camera.serial):
         notes.append("no serial number: taken to be one body")
     return tuple(notes)

@@ -23,7 +23,7 @@ def has_streaks(change: StateChange, after: FrameReport) -> bool:
     after : FrameReport
         The state after the pass.
     """
-    came = {mark.after_id for mark in change.marks if mark.fate in {"new", "undecided"}}
+    came = {mark.after_id for mark in change.marks if mark.fate == "new"}
     return any(spot.id in came and _is_streak(spot) for spot in after.spots)
 
 

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from motemap.compare.aperture import SATURATED_FRAC
+from motemap.compare.moved import LENGTH_ERROR
 from motemap.compare.two import TwoStates
-from motemap.compare.visible import DEPTH_ERROR_FRAC, SIZE_ERROR_FRAC
-from motemap.matching import Pairing
+from motemap.compare.visible import DEPTH_ERROR_FRAC
+from motemap.matching import SIZE_ERROR_FRAC, Pairing
 from motemap.mesh import SIGMA_PER_MAD
 from motemap.records import Spot
 
@@ -19,8 +21,8 @@ least half of the light it took is back ..."""
 WEAKER_SIGMAS = 3.0
 """... and the fall is this many standard deviations: about one wrong in a thousand."""
 
-SATURATED_FRAC = 0.5
-"""A mark deeper than this is larger than the blur disc; its depth says little of its size."""
+SIZE_SHARE = 0.5
+"""Power of the light lost with which the equivalent diameter goes."""
 
 LEAST_PAIRS_FOR_BIAS = 5
 MOST_BIAS = 0.35
@@ -84,13 +86,15 @@ def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
     Returns
     -------
     Yardstick
-        No bias for frames of one aperture and kind; the promised error where pairs are few.
+        No bias for frames of one aperture and kind, nor where the marks told how the apertures
+        compare; the promised error where pairs are few.
     """
     ratios = _ratios(states, pairs)
     plain = ratios.by(Yardstick())
     known = plain.log_ratio[np.isfinite(plain.log_ratio)]
     bias = 0.0
-    if not states.is_alike and len(known) >= LEAST_PAIRS_FOR_BIAS:
+    is_other = states.apertures.is_read and not states.is_alike
+    if is_other and len(known) >= LEAST_PAIRS_FOR_BIAS:
         bias = float(np.clip(np.median(known), -MOST_BIAS, MOST_BIAS))
     if len(known) < LEAST_PAIRS_FOR_ERROR:
         return Yardstick(bias=bias)
@@ -119,7 +123,8 @@ def strength(states: TwoStates, pairs: Pairing, measure: Yardstick) -> Strength:
     Returns
     -------
     Strength
-        At one aperture the depths take part too, being more precise than sizes.
+        At one aperture the depths take part too, being more precise than sizes. Where an
+        aperture is unknown sizes are unsure: depths alone, less what all marks share, count.
     """
     return _ratios(states, pairs).by(measure)
 
@@ -132,38 +137,39 @@ class _Ratios:
     ----------
     log_size : (P,) float64
         Natural logarithm of size after over size before.
-    log_depth : (P,) float64 or None
-        The same of the depths, as a change of size; None where depths cannot be compared.
-    depth_share : (P,) float64
-        By how much a ratio of depths counts less as one of sizes.
+    log_depth : (P,) float64
+        The change of size that the depths tell; NaN where depths cannot be compared.
+    length_error : (P,) float64
+        Relative error of a length that it rests on besides.
     noise : (P,) float64
         Relative error from the frames' noise alone.
     """
 
     log_size: NDArray[np.float64]
-    log_depth: NDArray[np.float64] | None
-    depth_share: NDArray[np.float64]
+    log_depth: NDArray[np.float64]
+    length_error: NDArray[np.float64]
     noise: NDArray[np.float64]
 
     def by(self, measure: Yardstick) -> Strength:
         """Return the change of size by some yardstick."""
         accuracy = math.sqrt(2.0) * SIZE_ERROR_FRAC * measure.error_factor
         by_size = (self.log_size - measure.bias, np.hypot(accuracy, self.noise))
-        if self.log_depth is None:
-            return Strength(log_ratio=by_size[0], error=by_size[1])
         accuracy = math.sqrt(2.0) * DEPTH_ERROR_FRAC * measure.error_factor
-        depth_error = self.depth_share * np.hypot(accuracy, self.noise)
-        value, error = _combine(by_size, (self.log_depth, depth_error))
+        light_error = np.hypot(np.hypot(accuracy, self.noise), self.length_error)
+        value, error = _combine(by_size, (self.log_depth, SIZE_SHARE * light_error))
         return Strength(log_ratio=value, error=error)
 
 
 def _ratios(states: TwoStates, pairs: Pairing) -> _Ratios:
     log_size = states.after_table.log_size[pairs.cols] - states.before_table.log_size[pairs.rows]
-    log_depth, share = _depth_ratio(states, pairs)
+    log_depth, length_error = _depth_ratio(states, pairs)
+    if not states.apertures.is_read:
+        is_told = states.apertures.ratio is not None
+        log_size = np.where(np.isnan(log_depth) & is_told, log_size, np.nan)
     return _Ratios(
         log_size=log_size,
-        log_depth=share * log_depth if states.is_alike else None,
-        depth_share=share,
+        log_depth=log_depth,
+        length_error=length_error,
         noise=_noise(states, pairs),
     )
 
@@ -185,16 +191,25 @@ def _noise(states: TwoStates, pairs: Pairing) -> NDArray[np.float64]:
 def _depth_ratio(
     states: TwoStates, pairs: Pairing
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Logarithm of the depths' ratio, NaN where saturated, and its share in the size's.
+    """Logarithm of the size ratio by depth, NaN where that says nothing, and the lengths' error.
 
-    A speck's depth goes with its diameter squared, a fibre's with its width (see the page on shadows).
+    A speck's depth goes with its diameter squared, which is the light it takes; a fibre's with
+    its width, so that its light goes with depth times length (see the page on shadows).
     """
     both = _both(states, pairs)
     depth = np.array([(one.depth_frac, two.depth_frac) for one, two in both]).reshape(-1, 2)
+    is_fibre = np.array([(one.kind == "fibre", two.kind == "fibre") for one, two in both])
+    is_fibre = is_fibre.reshape(-1, 2)
+    length = np.array([(one.length_um or np.nan, two.length_um or np.nan) for one, two in both])
+    length = np.where(is_fibre, length.reshape(-1, 2), 1.0)
     is_useful = np.all((depth > 0) & (depth < SATURATED_FRAC), axis=1)
-    safe = np.where(is_useful[:, None], depth, 1.0)
-    share = np.array([1.0 if one.kind == "fibre" else 0.5 for one, _ in both])
-    return np.where(is_useful, np.log(safe[:, 1] / safe[:, 0]), np.nan), share
+    is_useful &= (is_fibre[:, 0] == is_fibre[:, 1]) & states.has_like_depths
+    light = np.where(is_useful[:, None], depth * length, 1.0)
+    change = np.log(light[:, 1] / light[:, 0])
+    if not states.apertures.is_read:
+        change -= np.log([states.apertures.depth_factor(one) for one, _ in both])
+    log_ratio = np.where(is_useful, SIZE_SHARE * change, np.nan)
+    return log_ratio, np.where(is_fibre[:, 0], LENGTH_ERROR, 0.0)
 
 
 def _combine(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from motemap.changes import Registration
-from motemap.compare.visible import is_same_aperture
+from motemap.compare.aperture import Apertures, compare_apertures
 from motemap.errors import GeometryError
 from motemap.matching import MarkTable, Pairing, mark_table, pair_marks, refusal, register
 from motemap.records import FrameReport
@@ -23,6 +23,8 @@ class TwoStates:
         How the first lies over the second.
     pairs : Pairing
         Marks found at one place.
+    apertures : Apertures
+        From the first state to the second.
     """
 
     before: FrameReport
@@ -31,12 +33,18 @@ class TwoStates:
     after_table: MarkTable
     registration: Registration
     pairs: Pairing
+    apertures: Apertures
 
     @property
     def is_alike(self) -> bool:
         """Whether depths mean the same in both: one aperture, one way of storing light."""
         kinds = {state.image.kind if state.image else None for state in (self.before, self.after)}
-        return is_same_aperture(self.before, self.after) and len(kinds) == 1
+        return self.apertures.is_read and self.apertures.is_same and len(kinds) == 1
+
+    @property
+    def has_like_depths(self) -> bool:
+        """Whether depths can be compared, if only after what all marks share is taken off."""
+        return self.is_alike or not (self.apertures.is_read or self.apertures.ratio is None)
 
 
 def lay_over(before: FrameReport, after: FrameReport) -> TwoStates:
@@ -52,11 +60,13 @@ def lay_over(before: FrameReport, after: FrameReport) -> TwoStates:
         raise GeometryError(wrong[0], repair=wrong[1], path=after.file)
     one, two = mark_table(before), mark_table(after)
     registration = register(one, two)
+    pairs = pair_marks(one, two, registration)
     return TwoStates(
         before=before,
         after=after,
         before_table=one,
         after_table=two,
         registration=registration,
-        pairs=pair_marks(one, two, registration),
+        pairs=pairs,
+        apertures=compare_apertures(before, after, pairs, registration),
     )

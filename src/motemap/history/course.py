@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import math
-from datetime import datetime
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from motemap.bodies import Comeback
+from motemap.changes import SAME_SITTING_DAYS, days_between
 from motemap.records import Stack
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
     from motemap.bodies import CourseStep
-
-DAY_S = 86400.0
-SHORTEST_DAYS = 0.5
-"""Times shorter than this between two states say nothing of a rate: same sitting."""
 
 
 def mean_stack(stacks: Iterable[Stack]) -> Stack | None:
@@ -62,8 +58,10 @@ def comeback(steps: Sequence[CourseStep], showing: Sequence[Collection[int]]) ->
     """
     n_new, n_days = 0, 0.0
     for index, (before, step) in enumerate(pairwise(steps), start=1):
-        days = _days_between(before.state.moment, step.state.moment)
-        if step.state.done or step.change is None or days is None or days < SHORTEST_DAYS:
+        days = days_between(before.state.moment, step.state.moment)
+        if step.state.is_cleaned or step.change is None or days is None:
+            continue
+        if days < SAME_SITTING_DAYS:  # says nothing of a rate
             continue
         n_days += days
         n_new += sum(
@@ -73,11 +71,3 @@ def comeback(steps: Sequence[CourseStep], showing: Sequence[Collection[int]]) ->
         return Comeback()
     wait = n_days / max(n_new, 1)
     return Comeback(n_new=n_new, n_days=n_days, days_to_next=wait, is_at_least=n_new == 0)
-
-
-def _days_between(start: str, end: str) -> float | None:
-    try:
-        one, two = (datetime.fromisoformat(text).replace(tzinfo=None) for text in (start, end))
-    except ValueError:
-        return None
-    return (two - one).total_seconds() / DAY_S

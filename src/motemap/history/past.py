@@ -18,7 +18,10 @@ MOST_STATES_BACK = 12
 
 
 def past_marks(
-    now: FrameReport, done: tuple[Method, ...], earlier: Sequence[KeptState]
+    now: FrameReport,
+    done: tuple[Method, ...],
+    earlier: Sequence[KeptState],
+    at_first: tuple[Method, ...] = (),
 ) -> tuple[MarkHistory | None, ...]:
     """Find the marks of a state in earlier ones, and what they have outlived.
 
@@ -33,6 +36,8 @@ def past_marks(
         Methods used between the last earlier state and now.
     earlier : sequence of KeptState
         Oldest first.
+    at_first : tuple of str, optional
+        Methods that all marks of the oldest earlier state have outlived.
 
     Returns
     -------
@@ -49,17 +54,23 @@ def past_marks(
         pairs = pair_marks(before, table, register(before, table))
         for row in pairs.cols.tolist():
             seen_in[row].append(index)
-    return tuple(_history(found, looked_at, done) for found in seen_in)
+    is_whole = len(looked_at) == len(earlier)
+    first = at_first if is_whole else ()
+    steps = [first, *(state.done for state in looked_at[1:]), done]
+    return tuple(_history(found, steps) for found in seen_in)
 
 
-def _history(
-    seen_in: list[int], looked_at: list[KeptState], done: tuple[Method, ...]
-) -> MarkHistory | None:
+def _history(seen_in: list[int], steps: list[tuple[Method, ...]]) -> MarkHistory | None:
+    """Tell the past of a mark from the states that show it and what was done before each and now.
+
+    It has outlived what was done after it was first seen; of a mark of the oldest state nothing
+    tells that it came only after what was done before that.
+    """
     if not seen_in:
         return None
-    since = looked_at[seen_in[0] + 1 :]
-    outlived = tuple(method for state in since for method in state.done)
-    return MarkHistory(times_seen=len(seen_in) + 1, outlived=(*outlived, *done))
+    since = steps[seen_in[0] + 1 :] if seen_in[0] else steps
+    outlived = tuple(method for step in since for method in step)
+    return MarkHistory(times_seen=len(seen_in) + 1, outlived=outlived)
 
 
 def new_methods(given: tuple[Method, ...], before: tuple[Method, ...]) -> tuple[Method, ...]:

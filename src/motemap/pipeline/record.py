@@ -122,13 +122,12 @@ def keep_sequence(
     RecordError
         If the record cannot be used; nothing is kept then.
     """
-    done = {change.after: change.done for change in comparison.changes}
     with Store.open(place) as store:
         entries = []
-        for state in comparison.states:
+        for state, done in zip(comparison.states, comparison.done, strict=True):
             key = body_key(named(state, body).camera)
             if state.state == "judged" and key.is_certain:
-                entries.append(_entry(state, key, settings, done.get(state.file, ())))
+                entries.append(_entry(state, key, settings, done))
         store.put(entries)
     remarks = [remark for state in comparison.states for remark in _remarks(state, body)]
     return replace(comparison, notes=(*comparison.notes, *dict.fromkeys(remarks)))
@@ -292,8 +291,8 @@ def _judged(
     marks = past_marks(frame, done, earlier)
     now = KeptState(report=frame, digest=digest, recorded_at="", done=done)
     changes = [
-        (compare_states(before.report, after.report, done=after.done), after.report)
+        (compare_states(before.report, after.report, done=after.done), after)
         for before, after in pairwise([*earlier, now])
-        if after.done and refusal(before.report, after.report) is None
+        if after.is_cleaned and refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import filecmp
+from collections import Counter
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
+from itertools import combinations, pairwise, product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,10 +21,10 @@ from motemap.pipeline.again import judge_again, known_of, showing
 from motemap.pipeline.bursts import judge_burst
 from motemap.pipeline.walk import find_frames
 from motemap.records import Verdict
-from motemap.verdict import MarkPast, PassOutcome, PastPasses
+from motemap.verdict import WET, MarkPast, PassOutcome, PastPasses
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from motemap.bodies import MarkHistory
     from motemap.records import FrameReport, Method
@@ -50,11 +52,12 @@ def load_states(
     Raises
     ------
     SettingsError
-        If a name leads nowhere, or to a folder without a picture.
+        If a name leads nowhere, or to a folder without a picture, or two lead to one picture.
     """
     # What was done lies between the states: the first was judged before any of it.
     settings = replace(settings, work=replace(settings.work, done=()))
     found = [find_frames([name]) for name in names]
+    _refuse_twins([each.paths for each in found])
     judges = [
         partial(judge_burst, each.paths, settings, label=str(Path(name)), jobs=jobs)
         for name, each in zip(names, found, strict=True)
@@ -69,6 +72,26 @@ def load_states(
         state if stack is None else judge(known_stack=stack)
         for judge, state, stack in zip(judges, states, known, strict=True)
     )
+
+
+def _refuse_twins(states: Sequence[Sequence[Path]]) -> None:
+    """Refuse one picture in two states: it shows the sensor at one moment, whatever was done."""
+    for ours, theirs in combinations(states, 2):
+        for path, other in product(ours, theirs):
+            if _is_same_picture(path, other):
+                raise SettingsError(
+                    "Two states hold the same picture, which tells nothing of what lies between.",
+                    repair="Give a shot from before the cleaning, then another one from after it.",
+                    path=str(path) if path == other else f"{path} and {other}",
+                )
+
+
+def _is_same_picture(path: Path, other: Path) -> bool:
+    """Whether two files have the same content; the first bytes that differ settle it."""
+    try:
+        return path.stat().st_size > 0 and filecmp.cmp(path, other, shallow=False)
+    except OSError:  # for the one who reads it to say
+        return False
 
 
 def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison:
@@ -97,15 +120,13 @@ def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison
             repair="Give two or more frames or folders, in order of cleaning.",
         )
     _refuse_unlike(states)
-    steps = _methods_by_step(settings, len(states))
-    kept, changes = _changes(states, steps)
+    done = _done_before(states, _methods_by_step(settings, len(states)))
+    kept, changes = _changes(states, done)
     last = states[-1]
     if last.state != "judged" or not kept:
         verdict = last.verdict or Verdict(level="reshoot", reasons=_unread(last))
     else:
-        past = _past(states, kept, changes)
-        work = replace(settings.work, done=())
-        last = judge_again(last, work, past)
+        last = _judged(kept, changes, settings)
         verdict = last.verdict or Verdict(level="reshoot")
     is_showing = showing(last, settings.work)
     visible = [spot for spot, shows in zip(last.spots, is_showing, strict=True) if shows]
@@ -113,6 +134,7 @@ def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison
     return Comparison(
         states=(*states[:-1], last),
         changes=tuple(changes),
+        done=tuple(done),
         verdict=verdict,
         story=tell_story(states, on_sensor, settings.work.shoot_at_f),
         notes=_passed_over(states),
@@ -142,58 +164,81 @@ def _methods_by_step(settings: Settings, n_states: int) -> list[tuple[Method, ..
     return [(), *((method,) for method in done)]
 
 
-def _changes(
+def _done_before(
     states: Sequence[FrameReport], steps: Sequence[tuple[Method, ...]]
-) -> tuple[list[KeptState], list[StateChange]]:
-    """Compare the states that can be judged; what was done before one passed over counts."""
-    kept: list[KeptState] = []
-    changes: list[StateChange] = []
+) -> list[tuple[Method, ...]]:
+    """Say what was done before each state; what was done before one passed over still counts."""
+    done: list[tuple[Method, ...]] = []
     waiting: tuple[Method, ...] = ()
-    for state, done in zip(states, steps, strict=True):
-        waiting += done
-        if state.state != "judged":
-            continue
-        if kept:
-            changes.append(compare_states(kept[-1].report, state, done=waiting))
-        kept.append(KeptState(report=state, digest="", recorded_at="", done=waiting))
-        waiting = ()
+    for state, step in zip(states, steps, strict=True):
+        waiting += step
+        done.append(waiting)
+        if state.state == "judged":
+            waiting = ()
+    return done
+
+
+def _changes(
+    states: Sequence[FrameReport], done: Sequence[tuple[Method, ...]]
+) -> tuple[list[KeptState], list[StateChange]]:
+    """Compare the states that can be judged, each with the one before it."""
+    kept = [
+        KeptState(report=state, digest="", recorded_at="", done=methods)
+        for state, methods in zip(states, done, strict=True)
+        if state.state == "judged"
+    ]
+    changes = [
+        compare_states(before.report, after.report, done=after.done)
+        for before, after in pairwise(kept)
+    ]
     return kept, changes
 
 
-def _past(
-    states: Sequence[FrameReport], kept: Sequence[KeptState], changes: Sequence[StateChange]
-) -> PastPasses:
-    marks = past_marks(states[-1], kept[-1].done, kept[:-1])
-    return past_passes(
-        [(change, state.report) for change, state in zip(changes, kept[1:], strict=True)], marks
+def _judged(
+    kept: Sequence[KeptState], changes: Sequence[StateChange], settings: Settings
+) -> FrameReport:
+    """Judge the last state in the light of those before it."""
+    now, earlier = kept[-1], kept[:-1]
+    if not earlier:
+        # No other state could be judged: what the user said was done counts for all marks.
+        return judge_again(now.report, replace(settings.work, done=now.done))
+    marks = past_marks(now.report, now.done, earlier, at_first=earlier[0].done)
+    past = replace(
+        past_passes(zip(changes, kept[1:], strict=True), marks),
+        is_in_order=all(change.timing != "backwards" for change in changes),
     )
+    return judge_again(now.report, replace(settings.work, done=()), past)
 
 
 def past_passes(
-    changes: Sequence[tuple[StateChange, FrameReport]], marks: Sequence[MarkHistory | None]
+    changes: Iterable[tuple[StateChange, KeptState]], marks: Sequence[MarkHistory | None]
 ) -> PastPasses:
     """Put what is known of earlier states into the form that the verdict takes.
 
     Parameters
     ----------
-    changes : sequence of (StateChange, FrameReport)
-        Each change with the state after it, oldest first.
+    changes : iterable of (StateChange, KeptState)
+        Each change with the state after it, oldest first; those without a cleaning are no passes.
     marks : sequence of (MarkHistory or None)
-        One entry a spot of the present state.
+        One entry a spot of the present state; None for those that no earlier state shows.
     """
-    passes = [
-        PassOutcome.from_counts(
-            dict(change.counts.items()),
-            method=change.done[-1] if change.done else None,
-            has_streaks=has_streaks(change, after),
-        )
-        for change, after in changes
-    ]
     pasts = [
         MarkPast(times_seen=mark.times_seen, outlived=mark.outlived) if mark else MarkPast()
         for mark in marks
     ]
+    passes = [_outcome(change, after) for change, after in changes if after.is_cleaned]
     return PastPasses(passes=tuple(passes), marks=tuple(pasts))
+
+
+def _outcome(change: StateChange, after: KeptState) -> PassOutcome:
+    """Say what a pass did to the marks on the sensor; what lies on the lens it could not reach."""
+    on_lens = {spot.id for spot in after.report.spots if spot.layer == "lens side"}
+    return PassOutcome.from_counts(
+        Counter(mark.fate for mark in change.marks if mark.after_id not in on_lens),
+        method=after.done[-1],
+        has_streaks=WET in after.done and has_streaks(change, after.report),
+        timing=change.timing,
+    )
 
 
 def _unread(state: FrameReport) -> tuple[str, ...]:

@@ -6,10 +6,11 @@ aperture, not what a test shot at f/22 can reveal.
 
 from motemap.verdict.cleanliness import cleanliness, equivalent_level
 from motemap.verdict.judge import judge
-from motemap.verdict.past import MarkPast, PassOutcome, PastPasses
+from motemap.verdict.past import WET, MarkPast, PassOutcome, PastPasses
 from motemap.verdict.reasons import said_again
 
 __all__ = [
+    "WET",
     "MarkPast",
     "PassOutcome",
     "PastPasses",

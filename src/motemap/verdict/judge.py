@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from motemap.facts.cautions import cautions_for
 from motemap.facts.methods import known_methods
@@ -23,6 +23,11 @@ if TYPE_CHECKING:
     from motemap.records import Method, Sensor, ShotCheck, Spot
     from motemap.settings import WorkSettings
     from motemap.verdict.past import PastPasses
+
+OUT_OF_ORDER: Final = (
+    "By their times the shots were not taken in the order given: unless the camera's clock was "
+    "wrong, this verdict does not hold. Give them in order of cleaning."
+)
 
 
 def judge(
@@ -80,19 +85,24 @@ def judge(
     if not marks.n_showing:
         is_cleaned = bool(done) or (past is not None and bool(past.passes))
         reasons = reasons_for_ready(marks, work, is_cleaned=is_cleaned)
-        return counts, Verdict(level="ready", reasons=reasons)
+        return counts, Verdict(level="ready", reasons=(*reasons, *doubts_of(past)))
     step = next_step(marks, done, past)
     worst, reasons = worst_of(marks, work), reasons_for_cleaning(marks, work)
     verdict = Verdict(
         level="clean",
         method=step.method,
-        reasons=(*reasons, *step.reasons),
+        reasons=(*reasons, *step.reasons, *doubts_of(past)),
         cautions=cautions_of(step.method, sensor),
         placed=PlacedReason(
             at=reasons.index(about_worst(worst)), spot_id=worst.spot.id, past=past_of(worst)
         ),
     )
     return counts, verdict
+
+
+def doubts_of(past: PastPasses | None) -> tuple[str, ...]:
+    """Return what speaks against a verdict that rests on earlier states."""
+    return (OUT_OF_ORDER,) if past is not None and not past.is_in_order else ()
 
 
 def cautions_of(method: Method, sensor: Sensor) -> tuple[str, ...]:

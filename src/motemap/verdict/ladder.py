@@ -12,16 +12,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from motemap.facts.methods import methods
-from motemap.verdict.wording import count, listed, sentences
+from motemap.verdict.past import WET
+from motemap.verdict.why import Group, about_last, beyond_reach, why
+from motemap.verdict.wording import sentences
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Iterable
 
     from motemap.records import Method
     from motemap.verdict.marks import Mark, Marks
     from motemap.verdict.past import PassOutcome, PastPasses
-
-WET: Final[Method] = "wet swab"
+    from motemap.verdict.why import Ground
 
 MAX_WET_PASSES: Final = 2
 """What outlives so many wet passes is stuck, a scratch or beneath the glass."""
@@ -31,14 +32,13 @@ MAX_WET_PASSES_AFTER_FAULT: Final = 3
 
 
 STALLED: Final = (
-    "Two passes in a row changed nothing: what is left is stuck, a scratch or beneath the glass. "
-    "Stop here and leave it to a service."
-)
-STUCK: Final = (
-    "What shows has outlived all that a wet swab can do: it is stuck, a scratch or beneath the "
+    "Two wet passes in a row changed nothing: what is left is stuck, a scratch or beneath the "
     "glass. Stop here and leave it to a service."
 )
-BACK_TO_SERVICE: Final = "It still shows after a service: take the body back."
+WORSENING: Final = (
+    "With two wet passes in a row more dirt came than went: wiping on brings in more than it "
+    "takes away. Stop here; retouch, or leave it to a service."
+)
 CORNERS: Final = (
     "All that is left lies in corners, where a swab turns and drops its load: often the point to "
     "stop, and to retouch instead."
@@ -74,27 +74,38 @@ def next_step(marks: Marks, done: tuple[Method, ...], past: PastPasses | None) -
     """
     if not marks.cleanable:
         return Step(method="service", reasons=())
+    stop = _stop_rule(past)
+    if stop is not None:
+        return Step(method="service", reasons=(stop,))
     last = past.last if past else None
-    if past is not None and past.is_stalled:
-        return Step(method="service", reasons=(STALLED,))
     limit = _wet_limit(last)
     histories = Counter(_History(mark.tried_on(done), mark.is_wet) for mark in marks.cleanable)
     needs = {history: _needed(history, limit) for history in histories}
     method = _roughest_at_home(needs.values())
     drivers = {each: number for each, number in histories.items() if needs[each] == method}
-    n_stuck = sum(number for each, number in histories.items() if needs[each] == "service")
+    stuck = {each: number for each, number in histories.items() if needs[each] == "service"}
     reasons = sentences(
-        *_about_last(last),
-        _why(method, drivers, is_all=len(drivers) == len(needs)),
-        _beyond_reach(n_stuck) if method != "service" else None,
+        *about_last(last, method),
+        *why(_groups(method, drivers.items(), marks.n_showing)),
+        *(beyond_reach(_groups("service", stuck.items())) if method != "service" else ()),
         CORNERS if _is_only_corners(marks.cleanable, done) else None,
     )
     return Step(method=method, reasons=reasons)
 
 
+def _stop_rule(past: PastPasses | None) -> str | None:
+    """Say by which rule no pass at home is to follow; None where one may."""
+    if past is None:
+        return None
+    if past.is_stalled:
+        return STALLED
+    return WORSENING if past.is_worsening else None
+
+
 def _wet_limit(last: PassOutcome | None) -> int:
     """Return after how many wet passes a mark is left to a service."""
-    is_faulty = last is not None and last.method == WET and (last.is_worse or last.has_streaks)
+    is_dirty = last is not None and last.method == WET and last.is_worse
+    is_faulty = is_dirty or (last is not None and last.has_streaks)
     return MAX_WET_PASSES_AFTER_FAULT if is_faulty else MAX_WET_PASSES
 
 
@@ -117,59 +128,41 @@ def _roughest_at_home(needs: Collection[Method]) -> Method:
     return "service"
 
 
-def _why(method: Method, drivers: Mapping[_History, int], *, is_all: bool) -> str:
-    """Say why this rung of the ladder and no lower one.
+def _groups(
+    method: Method, histories: Iterable[tuple[_History, int]], n_showing: int | None = None
+) -> dict[Ground, Group]:
+    """Put marks that need a method together by why they need it.
 
-    `drivers` says how many marks of each history need the method, and `is_all` whether they are
-    all there are.
+    Parameters
+    ----------
+    histories : iterable of (_History, int)
+        With how many marks have each.
+    n_showing : int, optional
+        Marks that show, whatever they need.
     """
-    outlived: Counter[Method] = Counter()
-    for history, number in drivers.items():
-        for name in history.tried:
-            outlived[name] += number
-    tried = listed([each.name for each in methods() if outlived[each.name]])
-    n_drivers = sum(drivers.values())
-    has = "What shows has" if is_all else f"{count(n_drivers, 'mark has', 'marks have')}"
-    if method == "blower":
-        untried = "what shows" if is_all else count(n_drivers, "mark", "marks")
-        return f"Nothing has been tried on {untried} yet: the blower is the gentlest start."
-    if method == "brush":
-        return f"{has} outlived the {tried}: it clings, so the brush is next."
-    if method == "service":
-        return BACK_TO_SERVICE if outlived["service"] else STUCK
-    if outlived[WET]:
-        return f"{has} outlived the {tried}: one more wet pass, with a new swab."
-    n_wet_kinds = sum(number for history, number in drivers.items() if history.is_wet)
-    if n_wet_kinds:
-        what = count(n_wet_kinds, "droplet or smear shows", "droplets or smears show")
-        return f"{what}: only a wet swab lifts that, and a brush would spread it."
-    return f"{has} outlived the {tried}: it sticks, so the wet swab is next."
-
-
-def _beyond_reach(n_stuck: int) -> str | None:
-    """Say how many marks the advised method will not shift."""
-    if not n_stuck:
-        return None
-    stuck = count(n_stuck, "mark has", "marks have")
-    return f"{stuck} outlived all a swab can do: a matter for a service if it disturbs you."
-
-
-def _about_last(last: PassOutcome | None) -> tuple[str | None, str | None]:
-    """Say what was wrong with the last pass."""
-    if last is None:
-        return None, None
-    what = f"the {last.method}" if last.method else "the last pass"
-    change = None
-    if last.is_worse:
-        fresh = "a new swab" if last.method == WET else "a clean tool"
-        change = (
-            f"More marks came than went with {what} ({last.n_new} new, {last.n_gone} gone): it "
-            f"brought dirt in. Take {fresh}."
+    found: dict[Ground, Group] = {}
+    for history, number in histories:
+        ground = _ground(method, history)
+        tried = frozenset(history.tried)
+        known = found.get(ground)
+        n_marks = number + (known.n_marks if known else 0)
+        found[ground] = Group(
+            n_marks=n_marks,
+            is_all=n_marks == n_showing,
+            outlived=known.outlived & tried if known else tried,
         )
-    elif last.is_idle:
-        change = f"Nothing changed with {what}."
-    streaks = f"Streaks came with {what}: another pass, with less fluid."
-    return change, streaks if last.has_streaks else None
+    return found
+
+
+def _ground(method: Method, history: _History) -> Ground:
+    """Say why marks of one history need the method that they need."""
+    if method == "service":
+        return "after service" if "service" in history.tried else "stuck"
+    if method != WET:
+        return "clings" if method == "brush" else "untried"
+    if WET in history.tried:
+        return "wet again"
+    return "wet kind" if history.is_wet else "sticks"
 
 
 def _is_only_corners(cleanable: tuple[Mark, ...], done: tuple[Method, ...]) -> bool:

@@ -6,12 +6,15 @@ A comparison of states and the body's record both fill these in; a single frame 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from motemap.changes import Timing
     from motemap.records import Method
+
+WET: Final[Method] = "wet swab"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,44 +39,54 @@ class PassOutcome:
 
     Parameters
     ----------
-    method : str or None
-        The method used; None when nobody said.
+    method : str
+        The method used, the last one where there were several. Where nobody said what was done
+        there was no pass.
     n_gone, n_weaker, n_moved, n_stayed, n_new : int
-        Marks by their fate in the pass.
+        Marks on the sensor by their fate in the pass.
     has_streaks : bool
-        Whether long faint bands along the swab's path came with it.
+        Whether long faint bands along a swab's path came with it.
+    timing : str
+        How the shots before and after it lie in time.
     """
 
-    method: Method | None = None
+    method: Method
     n_gone: int = 0
     n_weaker: int = 0
     n_moved: int = 0
     n_stayed: int = 0
     n_new: int = 0
     has_streaks: bool = False
+    timing: Timing = "one sitting"
 
     @classmethod
     def from_counts(
-        cls, counts: Mapping[str, int], *, method: Method | None = None, has_streaks: bool = False
+        cls,
+        counts: Mapping[str, int],
+        *,
+        method: Method,
+        has_streaks: bool = False,
+        timing: Timing = "one sitting",
     ) -> PassOutcome:
         """Build the outcome from the number of marks by fate; fates it knows nothing of are left.
 
-        >>> PassOutcome.from_counts({"gone": 3, "new": 5, "undecided": 1}).is_worse
+        >>> PassOutcome.from_counts({"gone": 3, "new": 5, "undecided": 1}, method="brush").is_worse
         True
         """
         fates = ("gone", "weaker", "moved", "stayed", "new")
         tally = {f"n_{fate}": counts.get(fate, 0) for fate in fates}
-        return cls(method=method, has_streaks=has_streaks, **tally)
+        return cls(method=method, has_streaks=has_streaks, timing=timing, **tally)
 
     @property
     def is_worse(self) -> bool:
-        """Whether more came than went."""
-        return self.n_new > self.n_gone
+        """Whether more came than went, in a time too short for dust to settle by itself."""
+        return self.timing == "one sitting" and self.n_new > self.n_gone
 
     @property
     def is_idle(self) -> bool:
-        """Whether nothing that was there went, faded or moved."""
-        return self.n_stayed > 0 and self.n_gone + self.n_weaker + self.n_moved == 0
+        """Whether all that was there stayed as it was, and nothing came."""
+        n_changed = self.n_gone + self.n_weaker + self.n_moved + self.n_new
+        return self.n_stayed > 0 and n_changed == 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +100,13 @@ class PastPasses:
     marks : tuple of (MarkPast or None)
         One entry a spot, in the order of the spots; None where nothing is known of it, so
         that what the user said was done counts. Empty when nothing is known of any.
+    is_in_order : bool
+        Whether no shot was taken before the one that the user says it follows.
     """
 
     passes: tuple[PassOutcome, ...] = ()
     marks: tuple[MarkPast | None, ...] = ()
+    is_in_order: bool = True
 
     @property
     def last(self) -> PassOutcome | None:
@@ -99,8 +115,18 @@ class PastPasses:
 
     @property
     def is_stalled(self) -> bool:
-        """Whether the last two passes changed nothing, neither of them known to be dry."""
+        """Whether the last two passes were wet and changed nothing."""
+        latest = self._last_two_wet()
+        return bool(latest) and all(each.is_idle for each in latest)
+
+    @property
+    def is_worsening(self) -> bool:
+        """Whether the last two passes were wet, and more came than went with each."""
+        latest = self._last_two_wet()
+        return bool(latest) and all(each.is_worse for each in latest)
+
+    def _last_two_wet(self) -> tuple[PassOutcome, ...]:
+        """Return the last two passes where both were wet: beyond a dry one lies another rung."""
         latest = self.passes[-2:]
-        return len(latest) > 1 and all(
-            each.is_idle and each.method in {None, "wet swab"} for each in latest
-        )
+        is_wet = len(latest) > 1 and all(each.method == WET for each in latest)
+        return latest if is_wet else ()

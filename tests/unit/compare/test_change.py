@@ -91,6 +91,39 @@ def test_a_mark_of_half_the_size_is_weaker() -> None:
     assert fate(change, 6, 6) == ("weaker", "same place, 50% smaller")
 
 
+def fibre(depth_frac: float, width_um: float, length_um: float) -> Spot:
+    return spot(
+        6,
+        4000,
+        3000,
+        shot=PLAIN,
+        kind="fibre",
+        depth_frac=depth_frac,
+        particle_um=width_um,
+        length_um=length_um,
+    )
+
+
+@pytest.mark.parametrize(
+    ("left_frac", "word"), [(0.64, "stayed"), (0.55, "stayed"), (0.4, "weaker"), (0.25, "weaker")]
+)
+def test_a_fibre_is_weaker_when_half_of_its_light_is_back_whichever_way(
+    left_frac: float, word: str
+) -> None:
+    whole = state(fibre(0.2, 10.0, 800.0))
+    thinner = state(fibre(0.2 * left_frac, 10.0 * left_frac, 800.0))
+    assert fate(compare_states(whole, thinner), 6, 6)[0] == word
+    shorter = state(fibre(0.2, 10.0, 800.0 * left_frac))
+    assert fate(compare_states(whole, shorter), 6, 6)[0] == word
+
+
+def test_a_fibre_called_a_speck_next_time_goes_by_its_light() -> None:
+    # 800 x 10 um take the light of a disc of 100.9 um, at another depth than a fibre's.
+    speck = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.06, particle_um=100.9)
+    change = compare_states(state(fibre(0.2, 10.0, 800.0)), state(speck))
+    assert fate(change, 6, 6) == ("stayed", "same place, same size")
+
+
 def test_a_mark_that_grew_stayed() -> None:
     change = compare_states(
         state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.05, particle_um=12.0)),

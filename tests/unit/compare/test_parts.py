@@ -4,12 +4,13 @@ import math
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from motemap.compare.moved import SizeGaps, find_movers
 from motemap.compare.strength import Yardstick, strength, yardstick
 from motemap.compare.two import lay_over
-from motemap.compare.visible import is_same_aperture, miss_chance
-from motemap.records import Spot
+from motemap.compare.visible import miss_chance
+from motemap.records import FrameReport, Spot
 from sequences import Shot, report_of, spot
 
 PLAIN = Shot()
@@ -20,14 +21,18 @@ PLAIN = Shot()
     [(22.0, 22.6, True), (22.0, 20.0, False), (16.0, 22.0, False), (11.0, 11.3, True)],
 )
 def test_nominal_and_exact_apertures_are_the_same(one: float, two: float, *, is_same: bool) -> None:
-    found = is_same_aperture(report_of([], Shot(f_number=one)), report_of([], Shot(f_number=two)))
-    assert found is is_same
+    states = lay_over(report_of([], Shot(f_number=one)), report_of([], Shot(f_number=two)))
+    assert states.apertures.is_same is is_same
+
+
+def chances(seen: FrameReport, other: FrameReport) -> NDArray[np.float64]:
+    return miss_chance(seen, other, lay_over(seen, other).apertures)
 
 
 def test_a_mark_right_at_the_limit_is_missed_once_in_ten() -> None:
     # Free of errors of its own: a signal to noise beyond doubt, and the same depth.
     mark = spot(1, 500, 600, shot=PLAIN, depth_frac=PLAIN.limit_frac, snr=1e9)
-    chance = miss_chance(report_of([mark], PLAIN), report_of([], PLAIN))[0]
+    chance = chances(report_of([mark], PLAIN), report_of([], PLAIN))[0]
     # The depth's own 8 % error widens the exact 0.100.
     assert chance == pytest.approx(0.10, abs=0.035)
 
@@ -35,7 +40,7 @@ def test_a_mark_right_at_the_limit_is_missed_once_in_ten() -> None:
 def test_the_deeper_the_less_likely_missed() -> None:
     depths = [0.002, 0.004, 0.006, 0.01, 0.1]
     marks = [spot(n, 50.0 * n, 60, shot=PLAIN, depth_frac=d) for n, d in enumerate(depths)]
-    chance = miss_chance(report_of(marks, PLAIN), report_of([], PLAIN))
+    chance = chances(report_of(marks, PLAIN), report_of([], PLAIN))
     assert np.all(np.diff(chance) < 0)
     assert chance[0] > 0.9
     assert chance[-1] < 1e-4
@@ -45,7 +50,7 @@ def test_a_fibre_at_another_aperture_goes_by_its_depth() -> None:
     # Depth of a fibre goes with the f-number: 4 % at f/22 are 2 % at f/11.
     fibre = spot(1, 500, 600, shot=PLAIN, kind="fibre", depth_frac=0.04, particle_um=5.0, snr=1e9)
     other = Shot(f_number=11.0, limit_frac=0.02)
-    chance = miss_chance(report_of([fibre], PLAIN), report_of([], other))[0]
+    chance = chances(report_of([fibre], PLAIN), report_of([], other))[0]
     assert 0.1 < chance < 0.35
 
 

@@ -78,3 +78,9 @@ def test_a_band_that_was_there_is_no_streak_of_this_pass() -> None:
     stayed = MarkFate(fate="stayed", before_id=1, after_id=1)
     change = StateChange(before="a", after="b", registration=IDENTITY, marks=(stayed,))
     assert not has_streaks(change, report_of([band()], PLAIN))
+
+
+def test_a_band_that_was_perhaps_there_before_is_no_streak() -> None:
+    unsure = MarkFate(fate="undecided", before_id=None, after_id=1)
+    change = StateChange(before="a", after="b", registration=IDENTITY, marks=(unsure,))
+    assert not has_streaks(change, report_of([band()], PLAIN))

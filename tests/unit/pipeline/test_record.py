@@ -192,6 +192,14 @@ def test_a_sequence_is_kept_with_what_was_done_between(tmp_path: Path) -> None:
     assert kept_done(place) == [(), ("blower",), ("brush",)]
 
 
+def test_what_was_done_before_the_first_fit_state_of_a_sequence_is_kept(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    unfit = FrameReport(file="small.jpg", state="reshoot")
+    comparison = compare_all([unfit, frame(1, STAYS)], settings("blower"))
+    keep_sequence(comparison, place, settings())
+    assert kept_done(place) == [("blower",)]
+
+
 def test_a_sequence_says_what_could_not_be_kept(tmp_path: Path) -> None:
     states = [frame(1, STAYS, GOES), frame(1, STAYS, hour=11)]
     known = compare_all(states, settings())

@@ -7,7 +7,7 @@ import pytest
 
 from motemap.errors import SettingsError
 from motemap.pipeline.states import compare_all
-from motemap.records import ErrorNote, FrameReport, Spot, Verdict
+from motemap.records import ErrorNote, Exposure, FrameReport, Spot, Verdict
 from motemap.settings import Settings, WorkSettings
 from sequences import BODY, Shot, report_of, spot
 
@@ -64,9 +64,59 @@ def test_what_outlived_two_wet_passes_goes_to_a_service() -> None:
 
 def test_nothing_changed_twice_goes_to_a_service() -> None:
     states = [state(name, *FEW) for name in "abc"]
-    found = compare_all(states, settings())
+    found = compare_all(states, settings("wet swab", "wet swab"))
     assert found.verdict.method == "service"
     assert any("changed nothing" in reason for reason in found.verdict.reasons)
+
+
+@pytest.mark.parametrize("names", ["ab", "abc"])
+def test_where_nothing_is_said_to_be_done_there_was_no_pass(names: str) -> None:
+    found = compare_all([state(name, *FEW) for name in names], settings())
+    assert found.verdict.method == "blower"
+    assert any("Nothing has been tried on what shows" in each for each in found.verdict.reasons)
+    assert not any("hanged nothing" in reason for reason in found.verdict.reasons)
+    assert not any("Nothing changed" in reason for reason in found.verdict.reasons)
+
+
+def test_a_mark_on_the_lens_makes_no_pass_idle() -> None:
+    shadow = shows(4, layer="lens side")
+    found = compare_all(
+        [state("a", shadow), state("b", shadow), state("c", shadow, *FEW)],
+        settings("wet swab", "wet swab"),
+    )
+    assert not any("hanged" in reason for reason in found.verdict.reasons)
+
+
+def test_two_wet_passes_that_brought_more_than_they_took_end_it() -> None:
+    states = [state("a", *MANY[:2]), state("b", *MANY[1:5]), state("c", *MANY[2:])]
+    found = compare_all(states, settings("wet swab", "wet swab"))
+    assert found.verdict.method == "service"
+    assert any("more dirt came than went" in reason for reason in found.verdict.reasons)
+
+
+def test_dust_that_settled_over_days_is_not_laid_to_the_pass() -> None:
+    later = Exposure(f_number=22.0, taken_at="2031-05-30T10:00:00")
+    more = replace(state("b", *FEW, *(shows(n) for n in range(9, 13))), exposure=later)
+    found = compare_all([state("a", *FEW), more], settings("wet swab"))
+    assert not any("brought dirt in" in reason for reason in found.verdict.reasons)
+
+
+def test_shots_given_in_another_order_than_taken_are_said_to_be() -> None:
+    earlier = Exposure(f_number=22.0, taken_at="2031-05-02T09:30:00")
+    second = replace(state("b", *MANY), exposure=earlier)
+    found = compare_all([state("a", *FEW), second], settings("blower"))
+    (note,) = found.changes[0].notes
+    assert note == (
+        "the second was taken first, at 2031-05-02 09:30:00, not 2031-05-02 10:00:00: was the "
+        "order meant?"
+    )
+    assert "not taken in the order given" in found.verdict.reasons[-1]
+    assert not any("brought dirt in" in reason for reason in found.verdict.reasons)
+    # The same without a word of what was done, and where nothing shows.
+    clean = replace(state("b", hides(1)), exposure=earlier)
+    ready = compare_all([state("a", *FEW), clean], settings())
+    assert ready.verdict.level == "ready"
+    assert "not taken in the order given" in ready.verdict.reasons[-1]
 
 
 def test_more_than_before_was_wiped_in() -> None:
@@ -78,10 +128,21 @@ def test_more_than_before_was_wiped_in() -> None:
 
 def test_streaks_ask_for_less_fluid() -> None:
     streak = shows(
-        12, kind="smear", depth_frac=0.025, width_um=400.0, length_um=9000.0, particle_um=400.0
+        10, kind="smear", depth_frac=0.025, width_um=400.0, length_um=9000.0, particle_um=400.0
     )
     found = compare_all([state("a", *MANY), state("b", *FEW, streak)], settings("wet swab"))
     assert any("less fluid" in reason for reason in found.verdict.reasons)
+
+
+def test_streaks_come_with_a_swab_only() -> None:
+    streak = shows(
+        10, kind="smear", depth_frac=0.025, width_um=400.0, length_um=9000.0, particle_um=400.0
+    )
+    found = compare_all([state("a", *MANY), state("b", *FEW, streak)], settings("blower"))
+    assert not any("Streaks" in reason for reason in found.verdict.reasons)
+    both = settings("wet swab", "blower")
+    found = compare_all([state("a", *MANY), state("b", *FEW, streak)], both)
+    assert any("Streaks came with the wet swab" in reason for reason in found.verdict.reasons)
 
 
 def test_the_last_state_carries_the_counts_and_the_verdict() -> None:
@@ -108,6 +169,17 @@ def test_a_state_not_fit_to_judge_is_passed_over_and_what_was_done_before_it_cou
     assert found.changes[0].done == ("blower", "brush")
     assert found.notes == ("b is not fit to judge and was passed over.",)
     assert found.verdict.method == "wet swab"
+
+
+def test_what_was_done_counts_where_the_first_state_is_not_fit_to_judge() -> None:
+    unfit = FrameReport(file="a", state="reshoot", verdict=Verdict(level="reshoot"))
+    found = compare_all([unfit, state("b", *FEW)], settings("blower"))
+    assert found.verdict.method == "brush"
+    assert found.verdict.reasons[-1].startswith("What shows has outlived the blower")
+    assert found.done == ((), ("blower",))
+    # And it goes on to count when a third state follows.
+    found = compare_all([unfit, state("b", *FEW), state("c", *FEW)], settings("wet", "wet"))
+    assert found.verdict.method == "service"
 
 
 def test_a_last_state_not_fit_to_judge_has_to_be_shot_again() -> None:

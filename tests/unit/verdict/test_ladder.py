@@ -90,7 +90,7 @@ def test_two_passes_without_effect_end_it() -> None:
     idle = PassOutcome(method="wet swab", n_stayed=3)
     verdict = verdict_on(spot(), done=("wet swab",), past=PastPasses(passes=(idle, idle)))
     assert verdict.method == "service"
-    assert "Two passes in a row changed nothing" in said(verdict)
+    assert "Two wet passes in a row changed nothing" in said(verdict)
 
 
 def test_two_dry_passes_without_effect_only_lead_to_the_swab() -> None:
@@ -100,6 +100,38 @@ def test_two_dry_passes_without_effect_only_lead_to_the_swab() -> None:
     verdict = verdict_on(spot(), done=("blower", "brush"), past=past)
     assert verdict.method == "wet swab"
     assert "Nothing changed with the brush." in said(verdict)
+
+
+def test_two_wet_passes_that_brought_more_than_they_took_end_it() -> None:
+    worse = PassOutcome(method="wet swab", n_gone=1, n_new=9)
+    past = PastPasses(passes=(worse, worse), marks=(MarkPast(),))
+    verdict = verdict_on(spot(), past=past)
+    assert verdict.method == "service"
+    assert "With two wet passes in a row more dirt came than went" in said(verdict)
+    assert "Take a new swab" not in said(verdict)
+    assert "Nothing has been tried" not in said(verdict)
+
+
+def test_what_a_wet_pass_brought_and_the_next_one_left_is_not_called_stuck() -> None:
+    brought = PassOutcome(method="wet swab", n_stayed=2, n_new=3)
+    idle = PassOutcome(method="wet swab", n_stayed=3)
+    once = MarkPast(times_seen=2, outlived=("wet swab",))
+    verdict = verdict_on(spot(), past=PastPasses(passes=(brought, idle), marks=(once,)))
+    assert verdict.method == "wet swab"
+
+
+def test_dirt_that_came_asks_for_a_clean_tool_of_the_method_advised() -> None:
+    worse = PassOutcome(method="wet swab", n_gone=1, n_new=9)
+    new = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(MarkPast(),)))
+    assert new.method == "blower"
+    assert "brought dirt in. Puff the blower into free air first." in said(new)
+    brushed = MarkPast(times_seen=2, outlived=("blower",))
+    again = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(brushed,)))
+    assert "brought dirt in. Take a clean brush." in said(again)
+    served = MarkPast(times_seen=2, outlived=("service",))
+    back = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(served,)))
+    assert "brought dirt in. " in said(back)
+    assert "Take a" not in said(back)
 
 
 def test_more_marks_than_before_ask_for_a_new_swab_even_a_third_one() -> None:
@@ -124,3 +156,77 @@ def test_corners_left_by_a_swab_are_a_point_to_stop() -> None:
     assert "lies in corners" in said(verdict_on(corner, done=("wet swab",)))
     assert "lies in corners" not in said(verdict_on(corner, done=("brush",)))
     assert "lies in corners" not in said(verdict_on(corner, spot(2), done=("wet swab",)))
+
+
+# --- every reason is true of all it speaks of ---------------------------------------------------
+
+
+def test_marks_with_different_pasts_get_a_reason_each() -> None:
+    wiped = MarkPast(times_seen=2, outlived=("wet swab",))
+    marks = (wiped, MarkPast(), MarkPast(), MarkPast())
+    droplets = [spot(number, kind="droplet") for number in (2, 3, 4)]
+    verdict = verdict_on(spot(1), *droplets, past=PastPasses(marks=marks))
+    assert verdict.method == "wet swab"
+    assert "1 mark has outlived the wet swab: one more wet pass, with a new swab." in said(verdict)
+    assert "3 droplets or smears show: only a wet swab lifts that" in said(verdict)
+    assert "What shows has outlived" not in said(verdict)
+
+
+def test_only_what_all_of_them_have_outlived_is_named() -> None:
+    one = MarkPast(times_seen=3, outlived=("blower", "brush", "wet swab"))
+    other = MarkPast(times_seen=2, outlived=("brush", "wet swab"))
+    verdict = verdict_on(spot(1), spot(2), past=PastPasses(marks=(one, other)))
+    assert "What shows has outlived the brush and wet swab: one more" in said(verdict)
+
+
+def test_one_of_four_after_a_service_takes_no_other_back() -> None:
+    served = MarkPast(times_seen=3, outlived=("service",))
+    stuck = MarkPast(times_seen=3, outlived=("wet swab", "wet swab"))
+    spots = [spot(number) for number in range(1, 5)]
+    verdict = verdict_on(*spots, past=PastPasses(marks=(served, stuck, stuck, stuck)))
+    assert verdict.method == "service"
+    assert "1 mark has outlived a service: take the body back." in said(verdict)
+    assert (
+        "3 marks have outlived all that a wet swab can do: they are stuck, scratches or beneath "
+        "the glass. Stop here and leave them to a service."
+    ) in said(verdict)
+    untried = verdict_on(*spots, past=PastPasses(marks=(served, *(MarkPast(),) * 3)))
+    assert untried.method == "blower"
+    assert "1 mark has outlived a service: take the body back if it disturbs you." in said(untried)
+    assert "a swab can do" not in said(untried)
+
+
+def test_what_shows_means_all_that_shows() -> None:
+    beneath = spot(2, layer="inside")
+    assert "1 mark has outlived the blower: it clings" in said(
+        verdict_on(spot(1), beneath, done=("blower",))
+    )
+    assert "What shows has outlived the blower: it clings" in said(
+        verdict_on(spot(1), spot(2), done=("blower",))
+    )
+    assert "2 marks have outlived the blower: they cling, so the brush is next." in said(
+        verdict_on(spot(1), spot(3), beneath, done=("blower",))
+    )
+
+
+def test_streaks_are_a_matter_of_the_swab_and_of_the_pass_that_follows() -> None:
+    past = PastPasses(
+        passes=(PassOutcome(method="blower", n_gone=1, has_streaks=True),), marks=(MarkPast(),)
+    )
+    verdict = verdict_on(spot(), past=past)
+    assert verdict.method == "blower"
+    assert "Streaks came with the wet swab: there was too much fluid." in said(verdict)
+
+
+def test_the_cameras_own_cleaning_comes_before_the_blower() -> None:
+    assert "after the camera's own cleaning shake, if it has one, the blower" in said(
+        verdict_on(spot())
+    )
+
+
+@pytest.mark.parametrize("is_showing", [True, False])
+def test_shots_out_of_order_put_the_verdict_in_doubt(*, is_showing: bool) -> None:
+    past = PastPasses(marks=(MarkPast(),), is_in_order=False)
+    verdict = verdict_on(spot(), shows=(is_showing,), past=past)
+    assert "By their times the shots were not taken in the order given" in verdict.reasons[-1]
+    assert "By their times" not in said(verdict_on(spot(), shows=(is_showing,)))
