@@ -1,5 +1,6 @@
 """``motemap compare``, ``pretrip`` and ``check --burst`` on drawn frames."""
 
+import json
 import re
 from pathlib import Path
 
@@ -109,18 +110,24 @@ def test_wrong_usage_is_two(capsys: Captured, frames: Path, names: list[str], wo
     assert word in stderr
 
 
-def test_one_picture_for_two_states_is_wrong_usage(
+def test_one_picture_for_two_states_is_no_cleaning(
     capsys: Captured, frames: Path, tmp_path: Path
 ) -> None:
     before = frames / "before.dng"
     copy = tmp_path / "state" / "renamed.dng"
     copy.parent.mkdir()
     copy.write_bytes(before.read_bytes())
-    for states in ((before, before), (before, frames / "after.dng", copy.parent)):
-        code, stdout, stderr = run(capsys, "compare", *states, "--done", "blower")
-        assert (code, stdout) == (2, "")
-        assert "the same picture" in stderr
-        assert "then another one from after it" in " ".join(stderr.split())
+    code, stdout, _ = run(
+        capsys, "compare", before, copy.parent, "--done", "blower", "--format", "json"
+    )
+    document = json.loads(stdout)
+    (change,) = document["changes"]
+    assert code == 3
+    assert {spot["fate"] for spot in change["spots"]} == {"stayed"}
+    assert "both are the same picture" in " ".join(change["notes"])
+    # No rung further up than for the picture alone.
+    assert document["verdict"]["method"] == "blower"
+    assert "outlived" not in " ".join(document["verdict"]["reasons"])
 
 
 def test_an_unreadable_state_is_one_and_the_rest_is_reported(

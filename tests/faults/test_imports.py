@@ -65,7 +65,7 @@ def test_odd_values_anywhere_in_an_export(
         again = main(["history", "--db", str(record)])
         shown = capsys.readouterr()
         assert "fault of the program" not in shown.err, (way, value, shown.err)
-        assert again in {0, 1}, (way, value)
+        assert again in ({0, 1} if record.exists() else {2}), (way, value)
     assert tally[1] > 20
 
 

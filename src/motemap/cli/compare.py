@@ -92,7 +92,8 @@ def _write(
     hold: str,
     is_for_screen: bool,
 ) -> str:
-    from motemap.pipeline.held import as_held, retold_as_held
+    from motemap.pipeline.held import as_held
+    from motemap.pipeline.retold import retold_as_held
     from motemap.report import compare_csv, compare_json, compare_text, json
     from motemap.report.text import TextStyle
 

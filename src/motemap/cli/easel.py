@@ -279,7 +279,7 @@ def write_comparison(
     OutputError
         If a file cannot be written, or fewer than two states are fit to judge.
     """
-    from motemap.pipeline.held import retold_as_held
+    from motemap.pipeline.retold import retold_as_held
     from motemap.place import find_hold
     from motemap.report.page.pages import comparison_html
     from motemap.report.pictures.comparison_map import comparison_map_png, comparison_map_svg

@@ -159,9 +159,22 @@ def _with_reason(mark: MarkFate, reason: str) -> MarkFate:
     return replace(mark, reasons=(*mark.reasons, reason))
 
 
+def is_same_picture(before: FrameReport, after: FrameReport) -> bool:
+    """Tell one picture given for two states, by whatever names: no two shots measure alike."""
+    return before.sensitivity.noise_frac is not None and all(
+        getattr(before, part) == getattr(after, part)
+        for part in ("image", "exposure", "sensitivity", "spots")
+    )
+
+
 def _notes(states: TwoStates, days: float | None) -> tuple[str, ...]:
     before, after = states.before, states.after
     notes = []
+    if is_same_picture(before, after):
+        notes.append(
+            "both are the same picture, so nothing that was done in between is judged by it: "
+            "give a shot from after the cleaning"
+        )
     if days is not None and days < 0:
         one, two = ((each.exposure.taken_at or "").replace("T", " ", 1) for each in (before, after))
         notes.append(f"the second was taken first, at {two}, not {one}: was the order meant?")

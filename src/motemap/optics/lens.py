@@ -50,7 +50,7 @@ def deepest_on_lens_frac(
     Examples
     --------
     >>> deepest_on_lens_frac([1000.0, 2000.0], [200.0, 1000.0], 22.0).round(4).tolist()
-    [0.2276, 0.1225]
+    [0.2343, 0.1225]
     """
     widths, flanks = (np.asarray(part, dtype=np.float64) for part in (width_um, flank_um))
     by_waves = (SHARPEST_OF_WAVES * waves_flank_um(widths, f_number)) ** 2

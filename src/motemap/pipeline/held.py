@@ -7,18 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.compare import tell_story
 from motemap.place import find_hold, held_places
-from motemap.showing import shows_on_sensor
 from motemap.verdict import said_again
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from motemap.changes import Comparison
     from motemap.place import Hold
     from motemap.records import FrameReport, Spot
-    from motemap.settings import WorkSettings
 
 
 def as_held(frames: Iterable[FrameReport], name: str) -> tuple[tuple[FrameReport, ...], str]:
@@ -57,27 +53,6 @@ def said_as_held(frames: Iterable[FrameReport], name: str) -> tuple[FrameReport,
     """
     hold = find_hold(name)
     return tuple(replace(frame, verdict=_turned(frame, hold).verdict) for frame in frames)
-
-
-def retold_as_held(comparison: Comparison, name: str, work: WorkSettings) -> Comparison:
-    """Turn the places in the sentences of a comparison, those of its states among them.
-
-    Parameters
-    ----------
-    name : str
-        As in `motemap.place.HOLDS`.
-    work : WorkSettings
-        The aperture at which the story says what shows.
-    """
-    states, _ = as_held(comparison.states, name)
-    last = states[-1]
-    showing = [spot for spot in last.spots if shows_on_sensor(spot, work)]
-    return replace(
-        comparison,
-        states=said_as_held(comparison.states, name),
-        verdict=said_again(comparison.verdict, last.spots),
-        story=tell_story(states, showing, work.shoot_at_f),
-    )
 
 
 def _turned(frame: FrameReport, hold: Hold) -> FrameReport:

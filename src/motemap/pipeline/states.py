@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import filecmp
 from collections import Counter
 from dataclasses import replace
 from functools import partial
-from itertools import combinations, pairwise, product
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motemap.bodies import KeptState
 from motemap.changes import Comparison, StateChange
-from motemap.compare import compare_states, has_streaks, tell_story
+from motemap.compare import compare_states, has_streaks, is_same_picture, tell_story
 from motemap.errors import SettingsError
 from motemap.facts.methods import known_methods
 from motemap.history import past_marks
@@ -52,12 +51,11 @@ def load_states(
     Raises
     ------
     SettingsError
-        If a name leads nowhere, or to a folder without a picture, or two lead to one picture.
+        If a name leads nowhere, or to a folder without a picture.
     """
     # What was done lies between the states: the first was judged before any of it.
     settings = replace(settings, work=replace(settings.work, done=()))
     found = [find_frames([name]) for name in names]
-    _refuse_twins([each.paths for each in found])
     judges = [
         partial(judge_burst, each.paths, settings, label=str(Path(name)), jobs=jobs)
         for name, each in zip(names, found, strict=True)
@@ -72,26 +70,6 @@ def load_states(
         state if stack is None else judge(known_stack=stack)
         for judge, state, stack in zip(judges, states, known, strict=True)
     )
-
-
-def _refuse_twins(states: Sequence[Sequence[Path]]) -> None:
-    """Refuse one picture in two states: it shows the sensor at one moment, whatever was done."""
-    for ours, theirs in combinations(states, 2):
-        for path, other in product(ours, theirs):
-            if _is_same_picture(path, other):
-                raise SettingsError(
-                    "Two states hold the same picture, which tells nothing of what lies between.",
-                    repair="Give a shot from before the cleaning, then another one from after it.",
-                    path=str(path) if path == other else f"{path} and {other}",
-                )
-
-
-def _is_same_picture(path: Path, other: Path) -> bool:
-    """Whether two files have the same content; the first bytes that differ settle it."""
-    try:
-        return path.stat().st_size > 0 and filecmp.cmp(path, other, shallow=False)
-    except OSError:  # for the one who reads it to say
-        return False
 
 
 def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison:
@@ -167,14 +145,22 @@ def _methods_by_step(settings: Settings, n_states: int) -> list[tuple[Method, ..
 def _done_before(
     states: Sequence[FrameReport], steps: Sequence[tuple[Method, ...]]
 ) -> list[tuple[Method, ...]]:
-    """Say what was done before each state; what was done before one passed over still counts."""
+    """Say what was done before each state; what was done before one passed over still counts.
+
+    Nothing is counted before a picture that was given for the state before, too: whatever was
+    done, it would seem to have changed nothing.
+    """
     done: list[tuple[Method, ...]] = []
     waiting: tuple[Method, ...] = ()
+    before: FrameReport | None = None
     for state, step in zip(states, steps, strict=True):
         waiting += step
-        done.append(waiting)
-        if state.state == "judged":
-            waiting = ()
+        if state.state != "judged":
+            done.append(waiting)
+            continue
+        is_twin = before is not None and is_same_picture(before, state)
+        done.append(() if is_twin else waiting)
+        waiting, before = (), state
     return done
 
 

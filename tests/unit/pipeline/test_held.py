@@ -4,7 +4,8 @@ import pytest
 
 from motemap.errors import SettingsError
 from motemap.pipeline.again import judge_again
-from motemap.pipeline.held import as_held, retold_as_held, said_as_held
+from motemap.pipeline.held import as_held, said_as_held
+from motemap.pipeline.retold import retold_as_held
 from motemap.pipeline.states import compare_all
 from motemap.records import FrameReport
 from motemap.settings import Settings, WorkSettings
