@@ -288,7 +288,13 @@ def cleaned(n_spots: int = 41, *, seed: int = 1) -> Comparison:
         cautions=("A new swab for every repeat.",),
     )
     story = f"{len(before.spots)} marks, then {len(after.spots)}"
-    return Comparison(states=(before, after), changes=(change,), verdict=verdict, story=story)
+    return Comparison(
+        states=(before, after),
+        changes=(change,),
+        done=((), change.done),
+        verdict=verdict,
+        story=story,
+    )
 
 
 Left = list[tuple[Spot, "Fate", int | None]]

@@ -96,9 +96,12 @@ def compare_apertures(
 
 def _tells(ours: Spot, theirs: Spot) -> bool:
     """Whether the depths of a mark in two frames tell how their apertures compare."""
-    is_fixed = "lens side" not in {ours.layer, theirs.layer}
+    follows = all(
+        spot.layer not in {"lens side", "inside"} and spot.kind != "smear"
+        for spot in (ours, theirs)
+    )
     is_clear = all(0.0 < spot.depth_frac < SATURATED_FRAC for spot in (ours, theirs))
-    return is_fixed and is_clear and depth_power(ours) == depth_power(theirs)
+    return follows and is_clear and depth_power(ours) == depth_power(theirs)
 
 
 def _log_ratio(ours: Spot, theirs: Spot) -> float:

@@ -160,8 +160,13 @@ def _with_reason(mark: MarkFate, reason: str) -> MarkFate:
 
 
 def is_same_picture(before: FrameReport, after: FrameReport) -> bool:
-    """Tell one picture given for two states, by whatever names: no two shots measure alike."""
-    return before.sensitivity.noise_frac is not None and all(
+    """Tell one picture given for two states, by whatever names.
+
+    No two shots measure alike to the last digit, but those of which nothing was measured: without
+    a mark, and with noise that coding took away.
+    """
+    is_measured = bool(before.sensitivity.noise_frac)
+    return is_measured and all(
         getattr(before, part) == getattr(after, part)
         for part in ("image", "exposure", "sensitivity", "spots")
     )
@@ -177,7 +182,9 @@ def _notes(states: TwoStates, days: float | None) -> tuple[str, ...]:
         )
     if days is not None and days < 0:
         one, two = ((each.exposure.taken_at or "").replace("T", " ", 1) for each in (before, after))
-        notes.append(f"the second was taken first, at {two}, not {one}: was the order meant?")
+        notes.append(
+            f"the second was taken first, at {two}, not {one}; see whether the order is right"
+        )
     about_aperture = aperture_note(before, after, states.apertures)
     if about_aperture is not None:
         notes.append(about_aperture)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from motemap.facts.stops import write_f
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -15,9 +13,7 @@ if TYPE_CHECKING:
 MOST_PLACES = 2
 
 
-def tell_story(
-    states: Sequence[FrameReport], last_showing: Sequence[Spot], shoot_at_f: float
-) -> str:
+def tell_story(states: Sequence[FrameReport], last_showing: Sequence[Spot], aperture: str) -> str:
     """Say how many marks there were, state by state, and how many of the last show where.
 
     Parameters
@@ -25,9 +21,9 @@ def tell_story(
     states : sequence of FrameReport
         In order of cleaning.
     last_showing : sequence of Spot
-        Spots of the last state that show at the photographer's aperture.
-    shoot_at_f : float
-        That aperture.
+        Spots of the last state that show.
+    aperture : str
+        At which, as people write it.
 
     Returns
     -------
@@ -39,7 +35,6 @@ def tell_story(
     told = ", ".join([start, *(f"then {number.removesuffix(' mark')}" for number in rest)])
     if not states[-1].spots or states[-1].state != "judged":
         return f"{told}."
-    aperture = write_f(shoot_at_f)
     n_showing = len(last_showing)
     if not n_showing:
         which = "which does not show" if len(states[-1].spots) == 1 else "none of which shows"

@@ -132,7 +132,7 @@ def judge_burst(
             report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
     except Exception as error:
         LOGGER.debug("Fault while combining %s and others", chosen[0].path, exc_info=True)
-        report = failed(chosen[0].report.file, error)
+        return failed(label or chosen[0].report.file, error)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
 

@@ -10,7 +10,6 @@ import hashlib
 import json
 from dataclasses import replace
 from datetime import UTC, datetime
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -21,7 +20,7 @@ from motemap.facts.methods import known_methods
 from motemap.history import Entry, Store, new_methods, past_marks
 from motemap.matching import refusal
 from motemap.pipeline.again import judge_again, known_of
-from motemap.pipeline.states import past_passes
+from motemap.pipeline.states import last_passes, past_passes
 from motemap.pipeline.walk import find_frames
 from motemap.report.frames import frame_from_dict, frame_to_dict
 
@@ -292,7 +291,7 @@ def _judged(
     now = KeptState(report=frame, digest=digest, recorded_at="", done=done)
     changes = [
         (compare_states(before.report, after.report, done=after.done), after)
-        for before, after in pairwise([*earlier, now])
-        if after.is_cleaned and refusal(before.report, after.report) is None
+        for before, after in last_passes([*earlier, now])
+        if refusal(before.report, after.report) is None
     ]
     return judge_again(frame, settings.work, past_passes(changes, marks))

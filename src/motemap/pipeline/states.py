@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,10 +16,11 @@ from motemap.errors import SettingsError
 from motemap.facts.methods import known_methods
 from motemap.history import past_marks
 from motemap.matching import refusal
-from motemap.pipeline.again import judge_again, known_of, showing
+from motemap.pipeline.again import judge_again, known_of
 from motemap.pipeline.bursts import judge_burst
 from motemap.pipeline.walk import find_frames
 from motemap.records import Verdict
+from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor
 from motemap.verdict import WET, MarkPast, PassOutcome, PastPasses
 
 if TYPE_CHECKING:
@@ -106,15 +107,13 @@ def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison
     else:
         last = _judged(kept, changes, settings)
         verdict = last.verdict or Verdict(level="reshoot")
-    is_showing = showing(last, settings.work)
-    visible = [spot for spot, shows in zip(last.spots, is_showing, strict=True) if shows]
-    on_sensor = [spot for spot in visible if spot.layer != "lens side"]
+    on_sensor = [spot for spot in last.spots if shows_on_sensor(spot, settings.work)]
     return Comparison(
         states=(*states[:-1], last),
         changes=tuple(changes),
         done=tuple(done),
         verdict=verdict,
-        story=tell_story(states, on_sensor, settings.work.shoot_at_f),
+        story=tell_story(states, on_sensor, aperture_words(last.spots, settings.work)),
         notes=_passed_over(states),
     )
 
@@ -147,8 +146,8 @@ def _done_before(
 ) -> list[tuple[Method, ...]]:
     """Say what was done before each state; what was done before one passed over still counts.
 
-    Nothing is counted before a picture that was given for the state before, too: whatever was
-    done, it would seem to have changed nothing.
+    So does what was done before a picture that was given for the state before, too: there it would
+    seem to have changed nothing.
     """
     done: list[tuple[Method, ...]] = []
     waiting: tuple[Method, ...] = ()
@@ -158,8 +157,10 @@ def _done_before(
         if state.state != "judged":
             done.append(waiting)
             continue
-        is_twin = before is not None and is_same_picture(before, state)
-        done.append(() if is_twin else waiting)
+        if before is not None and is_same_picture(before, state):
+            done.append(())
+            continue
+        done.append(waiting)
         waiting, before = (), state
     return done
 
@@ -189,8 +190,10 @@ def _judged(
         # No other state could be judged: what the user said was done counts for all marks.
         return judge_again(now.report, replace(settings.work, done=now.done))
     marks = past_marks(now.report, now.done, earlier, at_first=earlier[0].done)
+    n_passes = len(last_passes(kept))
+    latest = list(zip(changes, kept[1:], strict=True))[len(changes) - n_passes :]
     past = replace(
-        past_passes(zip(changes, kept[1:], strict=True), marks),
+        past_passes(latest, marks),
         is_in_order=all(change.timing != "backwards" for change in changes),
     )
     return judge_again(now.report, replace(settings.work, done=()), past)
@@ -204,7 +207,7 @@ def past_passes(
     Parameters
     ----------
     changes : iterable of (StateChange, KeptState)
-        Each change with the state after it, oldest first; those without a cleaning are no passes.
+        What each of `last_passes` changed, with the state after it.
     marks : sequence of (MarkHistory or None)
         One entry a spot of the present state; None for those that no earlier state shows.
     """
@@ -212,13 +215,23 @@ def past_passes(
         MarkPast(times_seen=mark.times_seen, outlived=mark.outlived) if mark else MarkPast()
         for mark in marks
     ]
-    passes = [_outcome(change, after) for change, after in changes if after.is_cleaned]
-    return PastPasses(passes=tuple(passes), marks=tuple(pasts))
+    passes = tuple(_outcome(change, after) for change, after in changes)
+    return PastPasses(passes=passes, marks=tuple(pasts))
+
+
+def last_passes(states: Sequence[KeptState]) -> list[tuple[KeptState, KeptState]]:
+    """Return the states before and after each pass of cleaning that led to the last state.
+
+    Without a cleaning before it none did: what came since the last pass is not its doing.
+    """
+    pairs = list(pairwise(states))
+    n_passes = sum(1 for _ in takewhile(lambda pair: pair[1].is_cleaned, reversed(pairs)))
+    return pairs[len(pairs) - n_passes :]
 
 
 def _outcome(change: StateChange, after: KeptState) -> PassOutcome:
     """Say what a pass did to the marks on the sensor; what lies on the lens it could not reach."""
-    on_lens = {spot.id for spot in after.report.spots if spot.layer == "lens side"}
+    on_lens = {spot.id for spot in after.report.spots if not is_on_sensor(spot)}
     return PassOutcome.from_counts(
         Counter(mark.fate for mark in change.marks if mark.after_id not in on_lens),
         method=after.done[-1],

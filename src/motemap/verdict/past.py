@@ -42,7 +42,7 @@ class PassOutcome:
     method : str
         The method used, the last one where there were several. Where nobody said what was done
         there was no pass.
-    n_gone, n_weaker, n_moved, n_stayed, n_new : int
+    n_gone, n_weaker, n_moved, n_stayed, n_new, n_undecided : int
         Marks on the sensor by their fate in the pass.
     has_streaks : bool
         Whether long faint bands along a swab's path came with it.
@@ -56,6 +56,7 @@ class PassOutcome:
     n_moved: int = 0
     n_stayed: int = 0
     n_new: int = 0
+    n_undecided: int = 0
     has_streaks: bool = False
     timing: Timing = "one sitting"
 
@@ -68,12 +69,12 @@ class PassOutcome:
         has_streaks: bool = False,
         timing: Timing = "one sitting",
     ) -> PassOutcome:
-        """Build the outcome from the number of marks by fate; fates it knows nothing of are left.
+        """Build the outcome from the number of marks by fate.
 
         >>> PassOutcome.from_counts({"gone": 3, "new": 5, "undecided": 1}, method="brush").is_worse
         True
         """
-        fates = ("gone", "weaker", "moved", "stayed", "new")
+        fates = ("gone", "weaker", "moved", "stayed", "new", "undecided")
         tally = {f"n_{fate}": counts.get(fate, 0) for fate in fates}
         return cls(method=method, has_streaks=has_streaks, timing=timing, **tally)
 
@@ -84,9 +85,9 @@ class PassOutcome:
 
     @property
     def is_idle(self) -> bool:
-        """Whether all that was there stayed as it was, and nothing came."""
+        """Whether all that can be told stayed as it was, which is most of what there was."""
         n_changed = self.n_gone + self.n_weaker + self.n_moved + self.n_new
-        return self.n_stayed > 0 and n_changed == 0
+        return n_changed == 0 and self.n_stayed > self.n_undecided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,7 @@
 """Frames whose aperture is not in the file: what is claimed for the cleaning, and what is not."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -105,3 +106,18 @@ def test_the_noise_at_the_limit_follows_from_what_a_mark_needs() -> None:
     # Found nine times in ten at 1.2816 standard deviations above the threshold.
     snr_at_limit = DetectSettings().snr_min + 1.2816
     assert NOISE_AT_LIMIT * snr_at_limit == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("changes", [{"kind": "smear"}, {"layer": "inside"}])
+def test_marks_whose_depth_is_the_same_at_any_aperture_do_not_tell_it(
+    changes: dict[str, Any],
+) -> None:
+    films = [
+        replace(spot(n, 400.0 * n, 300.0 * n, shot=NARROW, depth_frac=0.1), **changes)
+        for n in range(1, 4)
+    ]
+    specks = [spot(n, 500.0 * n, -300.0 * n, shot=NARROW, depth_frac=0.03) for n in range(4, 9)]
+    before, after = report_of([*films, *specks], NARROW), report_of(films, WIDE, "b")
+    change = compare_states(nameless(before), nameless(after), done=("blower",))
+    assert change.counts["gone"] == 0
+    assert change.counts["undecided"] >= len(specks)

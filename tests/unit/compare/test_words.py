@@ -18,7 +18,7 @@ def state(n_spots: int, place: str = "lower edge") -> FrameReport:
 
 def test_the_story_is_told_as_a_person_tells_it() -> None:
     states = [state(41), state(12), state(3)]
-    assert tell_story(states, states[-1].spots[:1], 11.0) == (
+    assert tell_story(states, states[-1].spots[:1], "f/11") == (
         "41 marks, then 12, then 3, of which 1 shows at f/11 near the lower edge."
     )
 
@@ -35,18 +35,18 @@ def test_the_story_is_told_as_a_person_tells_it() -> None:
 )
 def test_few_and_none(numbers: tuple[int, int], n_showing: int, end: str) -> None:
     states = [state(number) for number in numbers]
-    assert tell_story(states, states[-1].spots[:n_showing], 8.0) == end
+    assert tell_story(states, states[-1].spots[:n_showing], "f/8") == end
 
 
 def test_many_places_are_not_named() -> None:
     spots = [*state(1, "centre").spots, *state(1, "left edge").spots, *state(1, "top").spots]
-    said = tell_story([state(9), report_of(spots, PLAIN)], spots, 8.0)
+    said = tell_story([state(9), report_of(spots, PLAIN)], spots, "f/8")
     assert said == "9 marks, then 3, of which 3 show at f/8."
 
 
 def test_an_unfit_state_is_told_as_such() -> None:
     unfit = FrameReport(file="x", state="reshoot")
-    assert tell_story([state(4), unfit], [], 8.0) == "4 marks, then a frame not fit to judge."
+    assert tell_story([state(4), unfit], [], "f/8") == "4 marks, then a frame not fit to judge."
 
 
 def band(**changes: float) -> Spot:

@@ -1,14 +1,18 @@
 """States in order of cleaning: the verdict follows the ladder."""
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
 
+from motemap.bodies import KeptState
+from motemap.compare import compare_states
 from motemap.errors import SettingsError
-from motemap.pipeline.states import compare_all
+from motemap.pipeline.states import compare_all, last_passes, past_passes
 from motemap.records import ErrorNote, Exposure, FrameReport, Spot, Verdict
 from motemap.settings import Settings, WorkSettings
+from motemap.verdict import PassOutcome
 from sequences import BODY, Shot, report_of, spot
 
 PLAIN = Shot()
@@ -79,12 +83,38 @@ def test_where_nothing_is_said_to_be_done_there_was_no_pass(names: str) -> None:
 
 
 def test_a_mark_on_the_lens_makes_no_pass_idle() -> None:
-    shadow = shows(4, layer="lens side")
-    found = compare_all(
-        [state("a", shadow), state("b", shadow), state("c", shadow, *FEW)],
-        settings("wet swab", "wet swab"),
-    )
-    assert not any("hanged" in reason for reason in found.verdict.reasons)
+    # On the sensor something went with each pass; only the shadow from the lens stayed.
+    shadow = shows(12, layer="lens side")
+    states = [state("a", shadow, *MANY[:2]), state("b", shadow, *MANY[1:2]), state("c", shadow)]
+    kept = [
+        KeptState(report=each, digest="", recorded_at="", done=("wet swab",)) for each in states
+    ]
+    changes = [compare_states(one, two) for one, two in pairwise(states)]
+    only_lens = [(change, after) for change, after in zip(changes[1:], kept[2:], strict=True)]
+    (outcome,) = past_passes(only_lens, ()).passes
+    assert (outcome.n_gone, outcome.n_stayed) == (1, 0)
+
+
+def test_a_pass_of_which_most_is_undecided_is_not_said_to_have_changed_nothing() -> None:
+    assert PassOutcome(method="wet swab", n_stayed=3, n_undecided=1).is_idle
+    assert not PassOutcome(method="wet swab", n_stayed=1, n_undecided=2).is_idle
+
+
+def test_what_came_long_after_the_last_pass_is_not_its_doing() -> None:
+    states = [state("a", *FEW), state("b", *FEW, *MANY[3:5]), state("c", *MANY), state("d", *MANY)]
+    kept = [
+        KeptState(report=each, digest="", recorded_at="", done=("wet swab",) if is_wet else ())
+        for each, is_wet in zip(states, (False, True, True, False), strict=True)
+    ]
+    assert last_passes(kept) == []
+    assert last_passes(kept[:3]) == [(kept[0], kept[1]), (kept[1], kept[2])]
+
+
+def test_what_was_done_before_a_picture_given_twice_counts_for_the_next() -> None:
+    first = state("a", *MANY)
+    found = compare_all([first, first, state("b", *FEW)], settings("wet swab", "blower"))
+    assert found.done == ((), (), ("wet swab", "blower"))
+    assert found.verdict.method == "wet swab"
 
 
 def test_two_wet_passes_that_brought_more_than_they_took_end_it() -> None:
@@ -107,8 +137,8 @@ def test_shots_given_in_another_order_than_taken_are_said_to_be() -> None:
     found = compare_all([state("a", *FEW), second], settings("blower"))
     (note,) = found.changes[0].notes
     assert note == (
-        "the second was taken first, at 2031-05-02 09:30:00, not 2031-05-02 10:00:00: was the "
-        "order meant?"
+        "the second was taken first, at 2031-05-02 09:30:00, not 2031-05-02 10:00:00; see whether "
+        "the order is right"
     )
     assert "not taken in the order given" in found.verdict.reasons[-1]
     assert not any("brought dirt in" in reason for reason in found.verdict.reasons)

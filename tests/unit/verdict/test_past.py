@@ -46,6 +46,7 @@ def test_outcome_from_counts_by_fate() -> None:
         n_weaker=1,
         n_moved=1,
         n_new=3,
+        n_undecided=4,
         has_streaks=True,
         timing="days apart",
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motemap.facts.stops import write_f
 from motemap.report.page.document import bullet_list
 from motemap.report.page.signs import held_body, small_picture
 from motemap.report.page.tables import Heading, cell, row_heading, table
@@ -15,7 +14,7 @@ from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.rulers import unit_words
 from motemap.report.pictures.steps import laid_words, step_words, steps_of
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
-from motemap.showing import is_on_sensor, shows_on_sensor
+from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, MarkFate
@@ -56,20 +55,20 @@ def comparison_sections(comparison: Comparison, *, work: WorkSettings, hold: Hol
 
 
 def _sequence(comparison: Comparison, work: WorkSettings) -> str:
+    spots = [spot for report in comparison.states for spot in report.spots]
     headings = (
         Heading(name="State"),
         Heading(name="Cleaned with"),
         Heading(name="Marks", is_number=True),
-        Heading(name=f"Show at {write_f(work.shoot_at_f)}", is_number=True),
+        Heading(name=f"Show at {aperture_words(spots, work)}", is_number=True),
     )
-    done = ("", *(", ".join(change.done) for change in comparison.changes))
     rows = []
-    for count, report in enumerate(comparison.states, start=1):
-        used = done[count - 1] if count <= len(done) else ""
+    states = zip(comparison.states, comparison.done, strict=True)
+    for count, (report, done) in enumerate(states, start=1):
         link = f'<a href="#f{count}"><bdi>{escape(shot_words(report))}</bdi></a>'
         n_showing = sum(shows_on_sensor(spot, work) for spot in report.spots)
         rows.append(
-            f"<tr>{row_heading(link)}{cell(used or '-')}"
+            f"<tr>{row_heading(link)}{cell(', '.join(done) or '-')}"
             f"{cell(str(len(report.spots)), is_number=True)}"
             f"{cell(str(n_showing), is_number=True)}</tr>"
         )
