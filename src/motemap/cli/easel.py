@@ -111,8 +111,9 @@ class Easel:
 
         target = self._pictures.mask_to or Path("mask.png")
         f_number = self._pictures.mask_f_number or self._work.shoot_at_f
+        is_known = f_number == self._work.shoot_at_f
         return retouch_mask(
-            forecast_at(look, f_number, self._work),
+            look.report if is_known else forecast_at(look, f_number, self._work),
             f_number=f_number,
             form="png" if target.suffix.lower() == ".png" else "tif",
             work=self._work,

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from motemap.bodies import BodyKey, Trip, TripBody, TripState, body_key
+from motemap.changes import DAY_S
 from motemap.facts.methods import find_method
 from motemap.pipeline.bursts import find_bursts, judge_burst, read_head
 from motemap.pipeline.summary import CLEAN_CODE, FAULT_CODE, READY_CODE, RESHOOT_CODE
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     from motemap.pipeline.walk import Found
     from motemap.records import Metadata
     from motemap.settings import Settings
-
-DAY_S: Final = 86400.0
 
 NO_SERIAL: Final = "No serial number: all frames of this model are taken to be one body."
 NO_TIME: Final = "The time of the shots is unknown: the last by name counts as the latest."
