@@ -17,8 +17,8 @@ from photutils.datasets import make_model_image
 
 from fields import plane_of, uneven_light
 from motemap.flatten import flatten
-from motemap.pipeline.marks import find_marks
-from motemap.pipeline.view import View
+from motemap.pipeline.finding import find_marks
+from motemap.pipeline.known_optics import KnownOptics
 from motemap.settings import Settings
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ SPACING_PX = 84.0
 JITTER_PX = 26.0
 NOISE_FRAC = 0.002
 FWHM_PER_SIGMA = 2.3548
-VIEW = View(f_number=22.0, pitch_um=6.0)
+OPTICS = KnownOptics(f_number=22.0, pitch_um=6.0)
 
 
 @lru_cache(maxsize=1)
@@ -62,8 +62,8 @@ def spots() -> tuple[MeasuredSpot, ...]:
     )
     settings = Settings()
     plane = plane_of(light)
-    flat = flatten(plane, blur_px=VIEW.blur_px(), settings=settings.flatten)
-    return find_marks(plane, flat, VIEW, None, settings).spots
+    flat = flatten(plane, blur_px=OPTICS.blur_px(), settings=settings.flatten)
+    return find_marks(plane, flat, OPTICS, None, settings).spots
 
 
 def nearest(spot: MeasuredSpot) -> tuple[int, float]:

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from fields import bell, bell_shadow, noisy, plane_of, uneven_light
 from motemap.flatten import flatten
-from motemap.pipeline.marks import find_marks
-from motemap.pipeline.view import View
+from motemap.pipeline.finding import find_marks
+from motemap.pipeline.known_optics import KnownOptics
 from motemap.settings import Settings
 from motemap.shot import smallest_depth
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from motemap.records import MeasuredSpot
 
 SHAPE = (300, 420)
-VIEW = View(f_number=22.0, pitch_um=9.0)
+OPTICS = KnownOptics(f_number=22.0, pitch_um=9.0)
 SIGMA_CELL = 2.4
 NOISE_FRAC = 0.002
 CELL = 60
@@ -75,8 +75,8 @@ def light_of(
 def spots_in(light: NDArray[np.float32]) -> tuple[MeasuredSpot, ...]:
     chosen = Settings()
     plane = plane_of(np.ascontiguousarray(light))
-    flat = flatten(plane, blur_px=VIEW.blur_px(), settings=chosen.flatten)
-    return find_marks(plane, flat, VIEW, None, chosen).spots
+    flat = flatten(plane, blur_px=OPTICS.blur_px(), settings=chosen.flatten)
+    return find_marks(plane, flat, OPTICS, None, chosen).spots
 
 
 def centres(spots: Sequence[MeasuredSpot]) -> NDArray[np.float64]:
@@ -167,8 +167,8 @@ def test_a_speck_drowned_in_noise_is_owned_up_to(
     dip = Dip(row=151.3, col=212.8, depth=depth)
     chosen = Settings()
     plane = plane_of(light_of([dip], seed, noise_frac))
-    flat = flatten(plane, blur_px=VIEW.blur_px(), settings=chosen.flatten)
-    marks = find_marks(plane, flat, VIEW, None, chosen)
+    flat = flatten(plane, blur_px=OPTICS.blur_px(), settings=chosen.flatten)
+    marks = find_marks(plane, flat, OPTICS, None, chosen)
     promised = smallest_depth(
         marks.detection,
         shadow=bell_shadow(SIGMA_CELL),

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.fine import Squares
-    from motemap.detect.layer import Cut, Layer
+    from motemap.detect.level_plane import Cut, LevelPlane
     from motemap.planes import Steps
     from motemap.settings import DetectSettings
 
@@ -66,13 +66,13 @@ class Dips:
 
 
 def find_dips(
-    layer: Layer, settings: DetectSettings, *, is_wide: bool, squares: Squares | None = None
+    layer: LevelPlane, settings: DetectSettings, *, is_wide: bool, squares: Squares | None = None
 ) -> Dips:
     """Find all dips at one level, and with `squares` those of the finest as well.
 
     Parameters
     ----------
-    layer : Layer
+    layer : LevelPlane
     settings : DetectSettings
     is_wide : bool
         Whether the level looks for what is rarely dust and often structure.
@@ -97,7 +97,7 @@ def find_dips(
     )
 
 
-def _strips(layer: Layer) -> tuple[slice, ...]:
+def _strips(layer: LevelPlane) -> tuple[slice, ...]:
     height, width = layer.plane.shape
     return cell_strips(height, width, step=STRIP_STEP)
 
@@ -132,7 +132,7 @@ class Answers:
     fine: Scatter | None
 
 
-def _filtered(layer: Layer, settings: DetectSettings, squares: Squares | None) -> Answers:
+def _filtered(layer: LevelPlane, settings: DetectSettings, squares: Squares | None) -> Answers:
     plane, valid, is_coded = layer.plane, layer.valid, layer.floor_frac is not None
     strips = _strips(layer)
     cuts = for_each(lambda rows: layer.cut(rows, settings), strips)
@@ -158,7 +158,7 @@ def _filtered(layer: Layer, settings: DetectSettings, squares: Squares | None) -
 
 def _picked(
     answers: Answers,
-    layer: Layer,
+    layer: LevelPlane,
     settings: DetectSettings,
     rows: slice,
     cut: Cut,
@@ -206,7 +206,7 @@ def _picked(
 def _are_seeds(
     score: NDArray[np.float32],
     snr: NDArray[np.float32],
-    layer: Layer,
+    layer: LevelPlane,
     settings: DetectSettings,
     place: tuple[NDArray[np.intp], NDArray[np.intp]],
 ) -> NDArray[np.bool_]:

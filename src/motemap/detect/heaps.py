@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import box_of
+from motemap.detect.clump_sites import clump_sites
 from motemap.detect.dips import LEVEL_SIGMA
 from motemap.detect.moving import COL, DENSITY, RADIUS, ROW
 from motemap.detect.pursuit import Task, explain
-from motemap.detect.sites import sites_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from motemap.detect.clumps import Clumps
     from motemap.detect.profile import Profile
-    from motemap.detect.pursuit import Fit
+    from motemap.detect.pursuit import ClumpFit
     from motemap.detect.usual import Usual
     from motemap.masks import Box
     from motemap.records import Cells, FlatFrame
@@ -117,7 +117,9 @@ def take_apart(
     n_most = _rooms(clumps, n_marks, usual)
     numbers = np.flatnonzero(n_most > n_marks)
     heaps = []
-    for number, site in zip(numbers.tolist(), sites_of(flat, clumps, numbers, share), strict=True):
+    for number, site in zip(
+        numbers.tolist(), clump_sites(flat, clumps, numbers, share), strict=True
+    ):
         noise_frac = float(clumps.noise_frac[number])
         task = Task(
             ground=site.ground,
@@ -167,13 +169,13 @@ def _elongations(cells: Cells) -> NDArray[np.float64]:
     return np.sqrt((middle + apart) / np.maximum(middle - apart, LEAST_MOMENT))
 
 
-def _believed(heaps: Sequence[_Heap], usual: Usual) -> list[tuple[_Heap, Fit]]:
+def _believed(heaps: Sequence[_Heap], usual: Usual) -> list[tuple[_Heap, ClumpFit]]:
     """Return the heaps whose shadows are to be believed, with these.
 
     One bell more than is believed is sought, to see whether it is wanted; mostly even the first
     is not to be believed, which is seen sooner.
     """
-    found: list[tuple[_Heap, Fit]] = []
+    found: list[tuple[_Heap, ClumpFit]] = []
     for n_spared in (0,) if usual.is_flat else (1, 0):
         tasks = [replace(heap.task, n_most=heap.task.n_most - n_spared) for heap in heaps]
         fits = explain(usual.shape, tasks)
@@ -189,7 +191,7 @@ def _believed(heaps: Sequence[_Heap], usual: Usual) -> list[tuple[_Heap, Fit]]:
     ]
 
 
-def _is_heap(heap: _Heap, fit: Fit, usual: Usual) -> bool:
+def _is_heap(heap: _Heap, fit: ClumpFit, usual: Usual) -> bool:
     """Tell whether the shadows that were found explain a clump, and are to be believed."""
     density = fit.shadows[:, DENSITY]
     if len(density) <= heap.n_marks or fit.left_frac > ALLOWED * heap.task.enough_frac:
@@ -209,14 +211,14 @@ def _is_heap(heap: _Heap, fit: Fit, usual: Usual) -> bool:
     )
 
 
-def _apart(fit: Fit, other: Fit) -> NDArray[np.float64]:
+def _apart(fit: ClumpFit, other: ClumpFit) -> NDArray[np.float64]:
     """Return the distances of the shadows of two fits [cells]."""
     steps = (fit.shadows[:, None] - other.shadows)[:, :, :DENSITY]
     apart: NDArray[np.float64] = np.hypot(*steps.transpose(2, 0, 1))
     return apart
 
 
-def _middles(fit: Fit) -> list[tuple[float, float]]:
+def _middles(fit: ClumpFit) -> list[tuple[float, float]]:
     """Return the middles between each shadow and its nearest neighbour, each once."""
     apart = _apart(fit, fit)
     np.fill_diagonal(apart, np.inf)
@@ -225,14 +227,14 @@ def _middles(fit: Fit) -> list[tuple[float, float]]:
     return [(float(row), float(col)) for row, col in middles]
 
 
-def _is_same(fit: Fit, again: Fit, reach: float) -> bool:
+def _is_same(fit: ClumpFit, again: ClumpFit, reach: float) -> bool:
     """Tell whether two fits found the same shadows."""
     if len(fit.shadows) != len(again.shadows):
         return False
     return bool((_apart(fit, again).min(axis=1) < reach).all())
 
 
-def _shades(flat: FlatFrame, fit: Fit, crop: Box, profile: Profile) -> list[Shade]:
+def _shades(flat: FlatFrame, fit: ClumpFit, crop: Box, profile: Profile) -> list[Shade]:
     """Free the shadows of a fit, whose places count in a crop, of one another."""
     rows, cols = np.indices([side.stop - side.start for side in crop])
     layers = []

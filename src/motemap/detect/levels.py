@@ -19,7 +19,7 @@ from motemap.detect.dips import (
     find_dips,
 )
 from motemap.detect.fine import pool_squares
-from motemap.detect.layer import Layer
+from motemap.detect.level_plane import LevelPlane
 from motemap.detect.response import SURROUND_SIGMA
 from motemap.filters import SQUARE
 from motemap.masks import Box, Boxes
@@ -90,7 +90,7 @@ def search_levels(
     squares = pool_squares(
         Blanked(plane=flat.contrast, valid=flat.valid) if has_blanks else flat.contrast
     )
-    layer = Layer.of_squares(flat, squares.mean)
+    layer = LevelPlane.of_squares(flat, squares.mean)
     valid = layer.valid
     label = np.zeros(layer.plane.shape, np.int32)
     snr = np.zeros(layer.plane.shape, np.float32)

@@ -65,7 +65,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fit:
+class ClumpFit:
     """A clump as a sum of shadows.
 
     Parameters
@@ -81,7 +81,7 @@ class Fit:
     held_frac: float
 
 
-def explain(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
+def explain(shape: ShadowShape, tasks: Sequence[Task]) -> list[ClumpFit]:
     """Find the shadows that clumps are made of.
 
     Parameters
@@ -92,7 +92,7 @@ def explain(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
 
     Returns
     -------
-    list of Fit
+    list of ClumpFit
         One a task.
     """
     if not tasks:
@@ -100,7 +100,7 @@ def explain(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
     pursuit = _Pursuit(shape, tasks)
     pursuit.run()
     return [
-        Fit(shadows=shadows, left_frac=_rms(left), held_frac=_rms(patch.value))
+        ClumpFit(shadows=shadows, left_frac=_rms(left), held_frac=_rms(patch.value))
         for shadows, left, patch in zip(pursuit.shadows, pursuit.left, pursuit.patches, strict=True)
     ]
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.detect.boxes import widened
+from motemap.detect.clump_sites import clump_sites
 from motemap.detect.moving import ShadowShape
 from motemap.detect.profile import REACH_RADII, Profile, Sample, density_of
 from motemap.detect.pursuit import Task, explain
-from motemap.detect.sites import sites_of
 from motemap.distances import inner_radius
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ class Usual:
     def _held_against(self, flat: FlatFrame, clumps: Clumps, lone: NDArray[np.intp]) -> Usual:
         """See how much this shape leaves of single marks."""
         share = np.ones(len(clumps.depth), np.intp)
-        sites = sites_of(flat, clumps, lone, share)
+        sites = clump_sites(flat, clumps, lone, share)
         tasks = [Task(ground=site.ground, starts=site.summits, n_most=1) for site in sites]
         fits = explain(self.shape, tasks)
         left = np.array([fit.left_frac for fit in fits])

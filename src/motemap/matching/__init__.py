@@ -4,7 +4,7 @@ Shared by the stages that compare states, combine bursts and keep the record. Kn
 of cleaning: it takes reports and gives a `Registration` and pairs of row numbers.
 """
 
-from motemap.matching.marks import SIZE_ERROR_FRAC, MarkTable, mark_table
+from motemap.matching.mark_table import SIZE_ERROR_FRAC, MarkTable, mark_table
 from motemap.matching.pair import Pairing, pair_marks
 from motemap.matching.register import carry_back, carry_over, register
 from motemap.matching.same import refusal

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from motemap.matching.marks import MarkTable
+from motemap.matching.mark_table import MarkTable
 
 SIZE_SPREAD = 0.35
 """Systematic size ratio allowed between two frames (natural logarithm): diffraction at

@@ -30,7 +30,7 @@ alone exceeds it once in a thousand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Candidates:
+class CandidatePairs:
     """Pairs of marks that some allowed transformation would lay over each other.
 
     Parameters
@@ -55,12 +55,12 @@ class Candidates:
         return gaps
 
 
-def fit_pairs(found: Candidates, guess: Registration, gate_px: float) -> Registration:
+def fit_pairs(found: CandidatePairs, guess: Registration, gate_px: float) -> Registration:
     """Refine a guess until the pairs it rests on no longer change.
 
     Parameters
     ----------
-    found : Candidates
+    found : CandidatePairs
         Right and wrong pairs mixed.
     guess : Registration
         A transformation good to `FIRST_GATE_PX`.
@@ -93,7 +93,7 @@ def _start(guess: Registration) -> tuple[float, NDArray[np.float64]]:
 
 
 def _one_to_one(
-    found: Candidates, distance_px: NDArray[np.float64], gate_px: float
+    found: CandidatePairs, distance_px: NDArray[np.float64], gate_px: float
 ) -> NDArray[np.intp]:
     """Pairs within the gate in which each mark is the other's nearest."""
     near = np.flatnonzero(distance_px <= gate_px)
@@ -104,7 +104,7 @@ def _one_to_one(
 
 
 def _solve(
-    found: Candidates, used: NDArray[np.intp], distance_px: NDArray[np.float64]
+    found: CandidatePairs, used: NDArray[np.intp], distance_px: NDArray[np.float64]
 ) -> tuple[float, NDArray[np.float64]]:
     """One weighted least squares step; the unknowns are in pixels at the picture's corner."""
     error_px = max(ERROR_FLOOR_PX, SIGMA_PER_MAD * float(np.median(distance_px)))
@@ -123,7 +123,7 @@ def _solve(
 
 
 def _summary(
-    found: Candidates, scale: float, shift_px: NDArray[np.float64], gate_px: float
+    found: CandidatePairs, scale: float, shift_px: NDArray[np.float64], gate_px: float
 ) -> Registration:
     distance_px = np.hypot(*found.gaps_px(scale, shift_px).T)
     used = _one_to_one(found, distance_px, gate_px)
@@ -138,7 +138,7 @@ def _summary(
 
 
 def _is_as_good(
-    found: Candidates, still: Registration, fitted: Registration, gate_px: float
+    found: CandidatePairs, still: Registration, fitted: Registration, gate_px: float
 ) -> bool:
     """Whether "nothing moved" explains the pairs as well as the fit does."""
     if still.n_used < fitted.n_used or fitted.residual_px is None:

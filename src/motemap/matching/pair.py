@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from motemap.changes import Registration
-from motemap.matching.marks import MarkTable
+from motemap.matching.mark_table import MarkTable
 from motemap.matching.register import carry_over
 
 SIZE_WEIGHT = 0.5

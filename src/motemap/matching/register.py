@@ -16,8 +16,8 @@ from scipy.spatial import cKDTree
 
 from motemap.changes import IDENTITY, Registration
 from motemap.matching.chance import agrees_in_size, chance_pairs, log_tail
-from motemap.matching.fit import Candidates, fit_pairs
-from motemap.matching.marks import MarkTable
+from motemap.matching.fit import CandidatePairs, fit_pairs
+from motemap.matching.mark_table import MarkTable
 
 WIDEST_SHIFT_PX = 30.0
 """Largest shift looked for; sequences are promised to 20 px."""
@@ -95,7 +95,7 @@ def register(before: MarkTable, after: MarkTable) -> Registration:
     return best
 
 
-def _best(found: Candidates, gate_px: float, expected: float) -> Registration | None:
+def _best(found: CandidatePairs, gate_px: float, expected: float) -> Registration | None:
     """Choose between "nothing moved" and the peaks of the vote by what chance would give."""
     log_tries = math.log(_n_tries(found.radius_px, gate_px))
     ranked = []
@@ -138,7 +138,7 @@ def _voters(table: MarkTable) -> MarkTable:
     )
 
 
-def _candidates(before: MarkTable, after: MarkTable) -> Candidates:
+def _candidates(before: MarkTable, after: MarkTable) -> CandidatePairs:
     radius_px = math.hypot(before.half_width_px, before.half_height_px)
     reach_px = WIDEST_SHIFT_PX * math.sqrt(2.0) + WIDEST_SCALE * radius_px
     near = cKDTree(before.place_px).sparse_distance_matrix(
@@ -148,7 +148,7 @@ def _candidates(before: MarkTable, after: MarkTable) -> Candidates:
     rows, cols = near["i"][order], near["j"][order]
     is_alike = agrees_in_size(before, after, rows, cols)
     rows, cols = rows[is_alike], cols[is_alike]
-    return Candidates(
+    return CandidatePairs(
         rows=rows,
         cols=cols,
         from_px=before.place_px[rows],
@@ -157,7 +157,7 @@ def _candidates(before: MarkTable, after: MarkTable) -> Candidates:
     )
 
 
-def _peaks(found: Candidates) -> list[Registration]:
+def _peaks(found: CandidatePairs) -> list[Registration]:
     """Find the transformations with the most votes, best first; ties go to the least movement."""
     if not len(found.rows):
         return []
@@ -183,7 +183,7 @@ def _peaks(found: Candidates) -> list[Registration]:
     ]
 
 
-def _votes(found: Candidates, scales: NDArray[np.float64], n_cells: int) -> NDArray[np.float64]:
+def _votes(found: CandidatePairs, scales: NDArray[np.float64], n_cells: int) -> NDArray[np.float64]:
     """Count, for each scale, how many candidates ask for each shift."""
     shift_px = found.to_px[None] - scales[:, None, None] * found.from_px[None]
     cell = np.floor(shift_px / VOTE_CELL_PX + 0.5).astype(np.intp) + n_cells // 2

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.distances import regions_of
-from motemap.measure.crops import Outsets, alike, cut_maps
 from motemap.measure.discs import DiscGroup, disc_groups
+from motemap.measure.mark_maps import Outsets, alike, cut_maps
 from motemap.measure.rims import with_sharp_rims
 from motemap.measure.stacked import measure_maps
 from motemap.strips import for_each

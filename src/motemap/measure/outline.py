@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.masks import label_pieces
-from motemap.measure.pieces import Pieces, outline_pieces
+from motemap.measure.outline_pieces import OutlinePieces, outline_pieces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -117,7 +117,7 @@ def _holes(over: NDArray[np.float32]) -> NDArray[np.bool_] | None:
     return np.asarray(~is_outer[ground])
 
 
-def _outlines(pieces: Pieces, holes: NDArray[np.bool_] | None) -> Outlines:
+def _outlines(pieces: OutlinePieces, holes: NDArray[np.bool_] | None) -> Outlines:
     area, perimeter, ratio = pieces.area(), pieces.perimeter(), pieces.axis_ratio()
     is_there = area > TINY
     area = np.where(is_there, area + pieces.cut_off(), 1.0)

@@ -17,7 +17,7 @@ from motemap.records import MeasuredSpot
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.measure.crops import MarkMaps, Outsets
+    from motemap.measure.mark_maps import MarkMaps, Outsets
     from motemap.measure.outline import Outlines
 
 CENTRE_OF_PEAK = 0.3

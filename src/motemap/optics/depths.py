@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from motemap.optics.waves import Shape
 
-OPACITIES = (0.2, 0.4, 0.55, 0.7, 0.85, 1.0)
+CURVE_OPACITIES = (0.2, 0.4, 0.55, 0.7, 0.85, 1.0)
 """Opacities at which depths are computed; between them they are interpolated."""
 N_PEAK_RADII = 40
 PEAK_MARGIN = 1.0
@@ -33,7 +33,7 @@ class DepthCurve:
     size_um : (n,) float64
         Diameters of specks or widths of strips, rising.
     depth_frac : (k, n) float64
-        Largest share of light lost for each of `OPACITIES` (0-1).
+        Largest share of light lost for each of `CURVE_OPACITIES` (0-1).
     power : int
         How the depth of the smallest grows with size: 2 for specks, 1 for strips.
     """
@@ -78,13 +78,13 @@ def depths_on(
         np.asarray(opacity_frac, dtype=np.float64),
     )
     row, upper = _lower_node(np.log(size), np.log(nodes_um))
-    column, thicker = _lower_node(opacity, np.array(OPACITIES))
+    column, thicker = _lower_node(opacity, np.array(CURVE_OPACITIES))
     log_depth = np.log(np.maximum([curve.depth_frac for curve in curves], TINY))
     thin, thick = (
         np.exp(log_depth[:, k, row] * (1 - upper) + log_depth[:, k, row + 1] * upper)
         for k in (column, column + 1)
     )
-    faint = np.minimum(opacity / OPACITIES[0], 1.0)
+    faint = np.minimum(opacity / CURVE_OPACITIES[0], 1.0)
     small = np.minimum(size / nodes_um[0], 1.0) ** power
     depth: NDArray[np.float64] = (thin * (1 - thicker) + thick * thicker) * faint * small
     return depth
@@ -132,7 +132,7 @@ def depth_curve(
     step = (blur / 2 + PEAK_MARGIN) / N_PEAK_RADII
     waves = blurred(ring_middles(N_PEAK_RADII, step), blur, shape, n_sizes)
     waves = smoothed(waves, step, cell_um / unit_um, shape)
-    share = np.array([amplitude_share(opacity) for opacity in OPACITIES])[:, None, None]
+    share = np.array([amplitude_share(opacity) for opacity in CURVE_OPACITIES])[:, None, None]
     depths = (share * waves.cross - share**2 * waves.power).max(axis=1)
     return DepthCurve(
         size_um=shadow_table().nodes[:n_sizes] * unit_um,

@@ -11,16 +11,16 @@ from motemap.optics.table import amplitude_share
 from motemap.particle.cover import Cover
 from motemap.particle.fits import SizeFits, reach_of_fit_cell
 from motemap.particle.shade import Shades
+from motemap.particle.shot_optics import diameters_um
 from motemap.particle.sites import SiteBoxes
-from motemap.particle.view import diameters_um
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
+    from motemap.particle.shot_optics import FrameOptics
     from motemap.particle.sites import Sites
-    from motemap.particle.view import FrameOptics
     from motemap.records import MeasuredSpot
 
 TOUCH_OF_WIDTH = 0.75

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.particle.fibre import are_long
-from motemap.particle.view import NINE_IN_TEN, size_ranges
+from motemap.particle.shot_optics import NINE_IN_TEN, size_ranges
 
 if TYPE_CHECKING:
     from motemap.particle.record import Particles

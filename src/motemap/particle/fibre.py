@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.depths import OPACITIES, depth_curve
+from motemap.optics.depths import CURVE_OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.record import Drafts
-from motemap.particle.view import FAINTEST, WINDOW_OF_WIDTH, own_curves
+from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.particle.view import View
+    from motemap.particle.shot_optics import ShotOptics
     from motemap.records import MeasuredSpots
 
 FIBRE_ASPECT = 3.0
@@ -33,23 +33,23 @@ def are_long(spots: MeasuredSpots) -> NDArray[np.bool_]:
     return spots.length_px >= FIBRE_ASPECT * spots.width_px
 
 
-def draft_fibres(spots: MeasuredSpots, view: View) -> Drafts:
+def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
     """Draft fibres: their widths, opaque-equivalent, and what their forecasts are made from.
 
     Parameters
     ----------
     spots : MeasuredSpots
         Long marks.
-    view : View
+    optics : ShotOptics
         The optics of the shot.
     """
-    length_um = spots.length_px * view.pitch_um
-    width_um = _widths_um(spots, view, length_um)
-    seen_um = spots.width_px * view.pitch_um
-    thin_um = half_widths_um(width_um, view.tau_um, view.f_number, view.pitch_um, "strip")
+    length_um = spots.length_px * optics.pitch_um
+    width_um = _widths_um(spots, optics, length_um)
+    seen_um = spots.width_px * optics.pitch_um
+    thin_um = half_widths_um(width_um, optics.tau_um, optics.f_number, optics.pitch_um, "strip")
     is_film = seen_um > FILM_WIDTHS * thin_um
     film = np.clip(np.maximum(width_um / seen_um, spots.depth_frac), FAINTEST, 1.0)
-    opacity = np.where(is_film, film, _opacities(spots, width_um, view))
+    opacity = np.where(is_film, film, _opacities(spots, width_um, optics))
     n_marks = len(spots)
     return Drafts(
         particle_um=width_um,
@@ -61,23 +61,23 @@ def draft_fibres(spots: MeasuredSpots, view: View) -> Drafts:
         is_strip=np.ones(n_marks, np.bool_),
         shadow_um=width_um / opacity,
         opacity_frac=opacity,
-        tau_um=np.full(n_marks, view.tau_um),
+        tau_um=np.full(n_marks, optics.tau_um),
         least_factor=np.full(n_marks, FACTOR_RANGE[0]),
         most_factor=np.full(n_marks, FACTOR_RANGE[1]),
     )
 
 
 def _widths_um(
-    spots: MeasuredSpots, view: View, length_um: NDArray[np.float64]
+    spots: MeasuredSpots, optics: ShotOptics, length_um: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return the widths from the light lost per length.
 
     An opaque fibre throws part of the light so far that the sum misses it and reads too wide,
     one that lets light pass hardly does: the middle between both is taken.
     """
-    seen = shadows(view.tau_um, view.f_number, view.pitch_um, "strip")
-    summed_um = np.maximum(spots.lost_area_px2, 0.0) * view.pitch_um**2 / length_um
-    window_um = WINDOW_OF_WIDTH * spots.width_px * view.pitch_um
+    seen = shadows(optics.tau_um, optics.f_number, optics.pitch_um, "strip")
+    summed_um = np.maximum(spots.lost_area_px2, 0.0) * optics.pitch_um**2 / length_um
+    window_um = WINDOW_OF_WIDTH * spots.width_px * optics.pitch_um
     within_um = np.maximum.accumulate(seen.enclosed_um2(window_um), axis=1)
     is_within = (within_um[:, 0] < summed_um) & (summed_um < within_um[:, -1])
     opaque_um = own_curves(summed_um, within_um, seen.size_um)
@@ -86,12 +86,12 @@ def _widths_um(
 
 
 def _opacities(
-    spots: MeasuredSpots, width_um: NDArray[np.float64], view: View
+    spots: MeasuredSpots, width_um: NDArray[np.float64], optics: ShotOptics
 ) -> NDArray[np.float64]:
     """Return the opacities with which fibres that take this light are as deep as measured."""
-    if view.stack.source == "assumed":
+    if optics.stack.source == "assumed":
         return np.ones(len(spots))
-    curve = depth_curve(view.tau_um, view.f_number, view.pitch_um, "strip")
-    opacities = np.array(OPACITIES)
+    curve = depth_curve(optics.tau_um, optics.f_number, optics.pitch_um, "strip")
+    opacities = np.array(CURVE_OPACITIES)
     depths = curve.depth(width_um[:, None] / opacities, opacities)
     return own_curves(spots.depth_frac, np.maximum.accumulate(depths, axis=1), opacities)

@@ -8,7 +8,7 @@ import numpy as np
 
 from motemap.optics.waves import Waves
 from motemap.particle.match import COOKED_ERROR, MODEL_ERROR, TINY, Matcher
-from motemap.particle.radial import crops_around
+from motemap.particle.radial import radial_cells
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,11 +16,11 @@ if TYPE_CHECKING:
     from motemap.particle.cover import Cover
     from motemap.particle.match import Rival
     from motemap.particle.shade import Shades
+    from motemap.particle.shot_optics import FrameOptics
     from motemap.particle.sites import Sites
-    from motemap.particle.view import FrameOptics
     from motemap.records import FlatFrame
 
-OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
+SIZE_OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
 CLEAR_GAIN = 6.0
 """How much better, in squared sigmas, a part-transparent grain must fit to be believed."""
 COOKED_GAIN = 36.0
@@ -69,15 +69,15 @@ def fit_sizes(
     flat: FlatFrame, sites: Sites, cover: Cover, optics: FrameOptics, shades: Shades | None = None
 ) -> SizeFits:
     """Fit size, opacity and local level to the rings around each mark, others' shadows taken off."""
-    crops = crops_around(flat, sites, reach_of_fit_cell(sites), cover, shades)
+    cells = radial_cells(flat, sites, reach_of_fit_cell(sites), cover, shades)
     radius_um = optics.shadows.radius_um
     step_cell = float(radius_um[1] - radius_um[0]) / optics.cell_um
-    n_points = min(int(crops.reach_cell.max() / step_cell) + 2, radius_um.size)
+    n_points = min(int(cells.reach_cell.max() / step_cell) + 2, radius_um.size)
     model_error = COOKED_ERROR if optics.is_cooked else MODEL_ERROR
-    matcher = Matcher.of(crops, n_points, step_cell, model_error)
+    matcher = Matcher.of(cells, n_points, step_cell, model_error)
     models = Waves(cross=optics.models.cross[:n_points], power=optics.models.power[:n_points])
     overlaps, unexplained = matcher.overlaps(models), matcher.unexplained
-    fitted = [_misfits(overlaps.at(opacity), unexplained) for opacity in OPACITIES]
+    fitted = [_misfits(overlaps.at(opacity), unexplained) for opacity in SIZE_OPACITIES]
     misfits, factors = (np.stack(each) for each in zip(*fitted, strict=True))
     which = _opacities(misfits.min(axis=2), is_cooked=optics.is_cooked)
     marks = np.arange(unexplained.size)
@@ -91,15 +91,15 @@ def fit_sizes(
         place=best + np.clip((before - after) / 2, -bend, bend) / bend,
         place_error=np.sqrt(2 / bend),
         factor=factor[marks, best],
-        opacity_frac=np.array(OPACITIES)[which],
-        misfit=np.where(crops.is_shown, mean_misfit, np.inf),
-        row=crops.row,
-        col=crops.col,
+        opacity_frac=np.array(SIZE_OPACITIES)[which],
+        misfit=np.where(cells.is_shown, mean_misfit, np.inf),
+        row=cells.row,
+        col=cells.col,
     )
 
 
 def _opacities(least: NDArray[np.float64], *, is_cooked: bool) -> NDArray[np.intp]:
-    """Return which of `OPACITIES` n marks have, given how badly each fits at best, (k, n)."""
+    """Return which of `SIZE_OPACITIES` n marks have, given how badly each fits at best, (k, n)."""
     which = np.zeros(least.shape[1], np.intp)
     best = least[0].copy()
     for other, its_least in enumerate(least[1:], 1):

@@ -11,24 +11,24 @@ import numpy as np
 from motemap.optics.table import shadow_table, wave_length_um
 from motemap.optics.waves import blurred, ring_middles, smoothing_matrix
 from motemap.particle.match import Matcher
-from motemap.particle.view import LARGEST_SIZE
+from motemap.particle.shot_optics import LARGEST_SIZE
 from motemap.strips import for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.optics.waves import Waves
-    from motemap.particle.radial import Crops
+    from motemap.particle.radial import RadialCells
 
 TAU_RANGE_UM = (150.0, 6000.0)
 N_TAU = 88
-OPACITIES = (1.0, 0.8, 0.62, 0.48)
+DISTANCE_OPACITIES = (1.0, 0.8, 0.62, 0.48)
 DEPTH_SLACK = (0.9, 1.1)
 """Factor by which a shadow may be deeper than the model: a tone curve, an odd shape."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fits:
+class DistanceFits:
     """Best fits of n marks at m distances.
 
     Parameters
@@ -52,7 +52,7 @@ class Voters:
 
     Parameters
     ----------
-    crops : Crops
+    cells : RadialCells
         Their light.
     f_number : float
         Aperture.
@@ -60,14 +60,14 @@ class Voters:
         Side of a cell [um].
     """
 
-    crops: Crops
+    cells: RadialCells
     f_number: float
     cell_um: float
 
-    def fits(self, rows: range, n_points: int) -> Fits:
+    def fits(self, rows: range, n_points: int) -> DistanceFits:
         """Fit all specks at some rows of the grid, with models given at so many radii."""
-        step_cell = float(self.crops.reach_cell.max()) / n_points
-        matcher = Matcher.of(self.crops, n_points, step_cell)
+        step_cell = float(self.cells.reach_cell.max()) / n_points
+        matcher = Matcher.of(self.cells, n_points, step_cell)
         # In steps a cell is as wide at all distances: averaging over it is done here, once.
         matcher = replace(
             matcher, means=matcher.means @ smoothing_matrix(n_points, step_cell, 1.0, "speck")
@@ -78,7 +78,7 @@ class Voters:
             nodes[column] * wave_length_um(tau_um(row))
             for row, (_, column) in zip(rows, fits, strict=True)
         ]
-        return Fits(
+        return DistanceFits(
             misfit=np.array([misfit for misfit, _ in fits]),
             particle_um=np.array(sizes),
             n_rings=matcher.n_rings,
@@ -108,7 +108,7 @@ def _best(matcher: Matcher, models: Waves) -> tuple[NDArray[np.float64], NDArray
     """Return each mark's least misfit, and the size that has it; opacity and level are free."""
     overlaps, unexplained = matcher.overlaps(models), matcher.unexplained
     misfit, column = np.full(unexplained.size, np.inf), np.zeros(unexplained.size, np.intp)
-    for opacity in OPACITIES:
+    for opacity in DISTANCE_OPACITIES:
         rival = overlaps.at(opacity)
         # The depth is nearly fixed: a factor that hardly differs from 1.
         factor = np.clip(rival.cross / rival.power, *DEPTH_SLACK)

@@ -14,7 +14,7 @@ from motemap.optics.widths import half_widths_um
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.particle.view import View
+    from motemap.particle.shot_optics import ShotOptics
     from motemap.records import MeasuredSpots
 
 LENS_MM = 4.5
@@ -53,7 +53,7 @@ ON_STACK = ("filter stack", "as wide as dust on the filter stack throws it")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Judged:
+class JudgedLayers:
     """The layer of each of n marks, and why; (n,) object."""
 
     layer: NDArray[np.object_]
@@ -64,8 +64,8 @@ def judge_layers(
     spots: MeasuredSpots,
     particle_um: NDArray[np.float64],
     misfit: NDArray[np.float64],
-    view: View,
-) -> Judged:
+    optics: ShotOptics,
+) -> JudgedLayers:
     """Tell dust on the filter stack from dust on the lens and from marks inside.
 
     Parameters
@@ -77,23 +77,23 @@ def judge_layers(
     misfit : (n,) float64
         How badly the shadow of a speck on the stack fits each, as in `LostLight`; NaN where its
         light was not measured.
-    view : View
+    optics : ShotOptics
         The optics of the shot; an assumed stack makes the judgement cautious.
     """
-    reach_um = SPREAD_SIGMAS * UM_PER_MM * (view.stack.uncertainty_mm or 0.0)
-    near_um, far_um = max(view.tau_um - reach_um, view.tau_um / 4), view.tau_um + reach_um
+    reach_um = SPREAD_SIGMAS * UM_PER_MM * (optics.stack.uncertainty_mm or 0.0)
+    near_um, far_um = max(optics.tau_um - reach_um, optics.tau_um / 4), optics.tau_um + reach_um
     # A clear drop takes no light at all, yet its shadow has a width.
     sizes_um = np.maximum(particle_um, SMALLEST_UM)
     narrowest_um, widest_um = (
-        half_widths_um(sizes_um, tau_um, view.f_number, view.pitch_um)
+        half_widths_um(sizes_um, tau_um, optics.f_number, optics.pitch_um)
         for tau_um in (near_um, far_um)
     )
-    width_um = spots.width_px * view.pitch_um
-    seen_mm = view.f_number * width_um / UM_PER_MM
+    width_um = spots.width_px * optics.pitch_um
+    seen_mm = optics.f_number * width_um / UM_PER_MM
     is_far = _are_far(spots, width_um / widest_um, seen_mm)
-    is_on_lens = is_far & _are_soft_discs(spots, far_um, view)
-    is_small = particle_um <= SHARP_OF_BLUR * near_um / view.f_number
-    is_inside = is_small & _are_sharp(spots, width_um / narrowest_um, misfit, view)
+    is_on_lens = is_far & _are_soft_discs(spots, far_um, optics)
+    is_small = particle_um <= SHARP_OF_BLUR * near_um / optics.f_number
+    is_inside = is_small & _are_sharp(spots, width_um / narrowest_um, misfit, optics)
     is_unfit = (width_um > WIDE_WIDTHS * widest_um) | (width_um < SHARP_ALONE_WIDTHS * narrowest_um)
     # The first that holds is said.
     tests = (
@@ -106,7 +106,7 @@ def judge_layers(
     which = np.argmax([holds for _, holds in tests], axis=0)
     layer, reason = np.array([said for said, _ in tests], np.object_)[which].T
     reason[is_on_lens] = [LENS[1].format(mm) for mm in seen_mm[is_on_lens].tolist()]
-    return Judged(layer=layer, reason=reason)
+    return JudgedLayers(layer=layer, reason=reason)
 
 
 def _are_far(
@@ -117,19 +117,22 @@ def _are_far(
     return is_wide | (is_faint & (widths > SURE_LENS_WIDTHS) & (seen_mm > SURE_LENS_MM))
 
 
-def _are_soft_discs(spots: MeasuredSpots, far_um: float, view: View) -> NDArray[np.bool_]:
-    width_um, flank_um = spots.width_px * view.pitch_um, spots.edge_px * view.pitch_um
-    is_soft = flank_um > LENS_EDGE_OF_BLUR * far_um / view.f_number
-    is_possible = spots.depth_frac <= deepest_on_lens_frac(width_um, flank_um, view.f_number)
+def _are_soft_discs(spots: MeasuredSpots, far_um: float, optics: ShotOptics) -> NDArray[np.bool_]:
+    width_um, flank_um = spots.width_px * optics.pitch_um, spots.edge_px * optics.pitch_um
+    is_soft = flank_um > LENS_EDGE_OF_BLUR * far_um / optics.f_number
+    is_possible = spots.depth_frac <= deepest_on_lens_frac(width_um, flank_um, optics.f_number)
     return is_soft & is_possible & (spots.length_px <= LENS_ASPECT * spots.width_px)
 
 
 def _are_sharp(
-    spots: MeasuredSpots, widths: NDArray[np.float64], misfit: NDArray[np.float64], view: View
+    spots: MeasuredSpots,
+    widths: NDArray[np.float64],
+    misfit: NDArray[np.float64],
+    optics: ShotOptics,
 ) -> NDArray[np.bool_]:
     is_clear = (spots.snr >= SHARP_SNR) & (spots.width_px >= SMALLEST_SHARP_PX)
     by_width = widths < SHARP_ALONE_WIDTHS
-    if view.stack.source == "assumed":
+    if optics.stack.source == "assumed":
         return is_clear & by_width
     by_fit = (widths < SHARP_WIDTHS) & (misfit > SHARP_MISFIT)
     return is_clear & np.where(np.isnan(misfit), by_width, by_fit)

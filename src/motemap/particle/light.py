@@ -13,9 +13,9 @@ from motemap.particle.cover import Cover
 from motemap.particle.crowd import are_crowded, fit_together
 from motemap.particle.fits import SizeFits, fit_sizes, reach_of_fit_cell
 from motemap.particle.record import LostLight
+from motemap.particle.shot_optics import MODEL_AREA_ERROR, FrameOptics
 from motemap.particle.sites import Sites
 from motemap.particle.sums import LEVEL_OF_SUM, Sums, radius_of_sum_um, sum_lights
-from motemap.particle.view import MODEL_AREA_ERROR, FrameOptics
 from motemap.strips import for_each
 
 if TYPE_CHECKING:

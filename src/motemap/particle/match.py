@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.optics.waves import Waves
-    from motemap.particle.radial import Crops
+    from motemap.particle.radial import RadialCells
 
 RINGS_OF_REACH = 24
 SMALLEST_RING_CELL = 0.5
@@ -88,17 +88,17 @@ class Matcher:
 
     @classmethod
     def of(
-        cls, crops: Crops, n_points: int, step_cell: float, model_error: float = MODEL_ERROR
+        cls, cells: RadialCells, n_points: int, step_cell: float, model_error: float = MODEL_ERROR
     ) -> Matcher:
-        """Average crops in rings, weigh them, and take out each mark's level."""
-        ring_cell = np.maximum(SMALLEST_RING_CELL, crops.reach_cell / RINGS_OF_REACH)
-        around = rings(crops, ring_cell)
+        """Average cells in rings, weigh them, and take out each mark's level."""
+        ring_cell = np.maximum(SMALLEST_RING_CELL, cells.reach_cell / RINGS_OF_REACH)
+        around = rings(cells, ring_cell)
         peak = np.abs(around.loss).max(axis=1, initial=0.0, keepdims=True)
-        noise2 = crops.noise_frac[:, None] ** 2 / np.maximum(around.n_cells, 1)
+        noise2 = cells.noise_frac[:, None] ** 2 / np.maximum(around.n_cells, 1)
         variance = np.maximum(noise2 + (model_error * peak) ** 2, TINY)
         weight = np.where(around.n_cells > 0, 1 / variance, 0.0)
         share = weight / np.maximum(weight.sum(axis=1, keepdims=True), TINY)
-        means = ring_means(crops, around, n_points, step_cell)
+        means = ring_means(cells, around, n_points, step_cell)
         means -= np.matmul(share[:, None, :], means)
         means *= np.sqrt(weight)[:, :, None]
         level = (share * around.loss).sum(axis=1, keepdims=True)

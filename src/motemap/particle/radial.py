@@ -33,7 +33,7 @@ lies further out hardly tells how much light is lost inside."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Crops:
+class RadialCells:
     """The usable cells around n marks, k in all; a mark without any has nothing to tell.
 
     Parameters
@@ -91,13 +91,13 @@ class Rings:
     ring_of_cell: NDArray[np.intp]
 
 
-def crops_around(
+def radial_cells(
     flat: FlatFrame,
     sites: Sites,
     reach_cell: NDArray[np.float64],
     cover: Cover | None = None,
     shades: Shades | None = None,
-) -> Crops:
+) -> RadialCells:
     """Cut out the cells within a distance of each mark, those of its neighbours left out.
 
     Parameters
@@ -133,7 +133,7 @@ def crops_around(
     place = np.flatnonzero(usable & (distance2 <= farthest2[:, None, None]))
     n_marks, height, width = loss.shape
     n_cells = np.diff(np.searchsorted(place, np.arange(n_marks + 1) * (height * width)))
-    return Crops(
+    return RadialCells(
         radius_cell=np.sqrt(distance2.ravel()[place]),
         loss=loss.ravel()[place],
         mark=np.repeat(np.arange(n_marks), n_cells),
@@ -185,15 +185,15 @@ def _centres(
     return row, col, is_there
 
 
-def rings(crops: Crops, ring_cell: NDArray[np.float64]) -> Rings:
-    """Average the cells of each crop in rings of some width, one a mark [cells]."""
+def rings(cells: RadialCells, ring_cell: NDArray[np.float64]) -> Rings:
+    """Average the cells round each mark in rings of some width, one a mark [cells]."""
     n_marks = len(ring_cell)
-    n_rings = np.maximum(np.ceil(crops.reach_cell / ring_cell), 1).astype(np.intp)
+    n_rings = np.maximum(np.ceil(cells.reach_cell / ring_cell), 1).astype(np.intp)
     most = int(n_rings.max(initial=1))
-    ring = (crops.radius_cell / ring_cell.astype(np.float32)[crops.mark]).astype(np.intp)
-    ring_of_cell = crops.mark * most + np.minimum(ring, n_rings[crops.mark] - 1)
+    ring = (cells.radius_cell / ring_cell.astype(np.float32)[cells.mark]).astype(np.intp)
+    ring_of_cell = cells.mark * most + np.minimum(ring, n_rings[cells.mark] - 1)
     n_cells = np.bincount(ring_of_cell, minlength=n_marks * most).astype(np.float64)
-    total = np.bincount(ring_of_cell, weights=crops.loss, minlength=n_marks * most)
+    total = np.bincount(ring_of_cell, weights=cells.loss, minlength=n_marks * most)
     return Rings(
         loss=(total / np.maximum(n_cells, 1)).reshape(n_marks, most),
         n_cells=n_cells.reshape(n_marks, most),
@@ -201,14 +201,16 @@ def rings(crops: Crops, ring_cell: NDArray[np.float64]) -> Rings:
     )
 
 
-def ring_means(crops: Crops, around: Rings, n_points: int, step_cell: float) -> NDArray[np.float64]:
+def ring_means(
+    cells: RadialCells, around: Rings, n_points: int, step_cell: float
+) -> NDArray[np.float64]:
     """Return the matrices that take a curve at ``(i + 1/2) step`` to means over the rings.
 
     Returns
     -------
     (n marks, n rings, n points) float64
     """
-    place = np.clip(crops.radius_cell * np.float32(1 / step_cell) - 0.5, 0, n_points - 1.001)
+    place = np.clip(cells.radius_cell * np.float32(1 / step_cell) - 0.5, 0, n_points - 1.001)
     lower = np.floor(place)
     share = place - lower
     flat_index = around.ring_of_cell * n_points + lower.astype(np.intp)

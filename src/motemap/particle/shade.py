@@ -17,8 +17,8 @@ from motemap.particle.sites import SiteBoxes
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motemap.particle.shot_optics import FrameOptics
     from motemap.particle.sites import Sites
-    from motemap.particle.view import FrameOptics
 
 DEEPEST_LOSS = 0.9
 """Where the others take more than this, too little light is left to tell one's own part."""

@@ -10,8 +10,8 @@ import numpy as np
 from motemap.particle.fibre import FIBRE_SPREAD, are_long, draft_fibres
 from motemap.particle.forecast import CastShadows, apertures_with, first_stops, reported_with
 from motemap.particle.record import Drafts, Particles
+from motemap.particle.shot_optics import ShotOptics, diameters_um, size_ranges
 from motemap.particle.speck import are_clear, draft_clear, draft_specks
-from motemap.particle.view import View, diameters_um, size_ranges
 from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
@@ -56,11 +56,11 @@ def size_particles(
     """
     if pitch_um is None:
         return _size_alone(spots, np.nan, SENSOR_UNKNOWN)
-    view = View.of(stack, f_number, pitch_um)
-    if view is None or not len(spots):
+    optics = ShotOptics.of(stack, f_number, pitch_um)
+    if optics is None or not len(spots):
         return _size_alone(spots, pitch_um, APERTURE_UNKNOWN)
-    drafts = _drafts(spots, lights, view)
-    shadows, depth_frac = _matched(drafts, spots, view)
+    drafts = _drafts(spots, lights, optics)
+    shadows, depth_frac = _matched(drafts, spots, optics)
     f_numbers = apertures_with([work.shoot_at_f])
     depths = shadows.depths_frac(f_numbers)
     reported_f = reported_with(work.shoot_at_f)
@@ -102,7 +102,7 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     )
 
 
-def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
+def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics) -> Drafts:
     """Draft each mark as what it is, all of a kind together."""
     is_clear = are_clear(spots)
     is_fibre = are_long(spots) & ~is_clear
@@ -112,29 +112,29 @@ def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View
     drafted = []
     if specks.size:
         own = [lights[index] for index in specks.tolist()]
-        drafted.append((specks, draft_specks(spots.some(specks), own, view)))
+        drafted.append((specks, draft_specks(spots.some(specks), own, optics)))
     if clear.size:
         own = [lights[index] for index in clear.tolist()]
-        drafted.append((clear, draft_clear(spots.some(clear), own, view)))
+        drafted.append((clear, draft_clear(spots.some(clear), own, optics)))
     if fibres.size:
-        drafted.append((fibres, draft_fibres(spots.some(fibres), view)))
+        drafted.append((fibres, draft_fibres(spots.some(fibres), optics)))
     return Drafts.joined(drafted)
 
 
 def _matched(
-    drafts: Drafts, spots: MeasuredSpots, view: View
+    drafts: Drafts, spots: MeasuredSpots, optics: ShotOptics
 ) -> tuple[CastShadows, NDArray[np.float64]]:
     """Scale shadows so that they agree with the depths in the test shot; return these, too."""
     plain = CastShadows(
         is_strip=drafts.is_strip,
         size_um=drafts.shadow_um,
-        length_um=spots.length_px * view.pitch_um,
+        length_um=spots.length_px * optics.pitch_um,
         opacity_frac=drafts.opacity_frac,
         factor=np.ones(len(spots)),
         tau_um=drafts.tau_um,
-        pitch_um=view.pitch_um,
+        pitch_um=optics.pitch_um,
     )
-    (modelled,) = plain.depths_frac((view.f_number,))
+    (modelled,) = plain.depths_frac((optics.f_number,))
     ratio = spots.depth_frac / np.maximum(modelled, TINY)
     factor = np.clip(ratio, drafts.least_factor, drafts.most_factor)
     is_told = np.isnan(drafts.depth_frac)

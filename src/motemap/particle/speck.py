@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.optics.depths import OPACITIES, depth_curve
+from motemap.optics.depths import CURVE_OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.layer import SMALLEST_UM, judge_layers
 from motemap.particle.record import Drafts
-from motemap.particle.view import (
+from motemap.particle.shot_optics import (
     FAINTEST,
     WINDOW_OF_WIDTH,
-    View,
+    ShotOptics,
     diameters_um,
     disc_um2,
     own_curves,
@@ -50,7 +50,9 @@ def are_clear(spots: MeasuredSpots) -> NDArray[np.bool_]:
     return spots.gain_ratio >= CLEAR_GAIN
 
 
-def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
+def draft_specks(
+    spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics
+) -> Drafts:
     """Draft compact marks: their sizes and layers, and what their forecasts are made from.
 
     Parameters
@@ -59,13 +61,13 @@ def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view:
         The marks.
     lights : sequence of LostLight or None
         The light each takes; None falls back on the mark's first estimate.
-    view : View
+    optics : ShotOptics
         The optics of the shot.
     """
-    light = _Light.of(spots, lights, view)
-    judged = judge_layers(spots, diameters_um(light.area_um2), light.misfit, view)
+    light = _Light.of(spots, lights, optics)
+    judged = judge_layers(spots, diameters_um(light.area_um2), light.misfit, optics)
     is_on_lens, is_inside = judged.layer == "lens side", judged.layer == "inside"
-    width_um = spots.width_px * view.pitch_um
+    width_um = spots.width_px * optics.pitch_um
     # A uniform disc: its own width and depth say more than a sum laid out for the stack.
     area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
     is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
@@ -75,7 +77,7 @@ def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view:
     opacity = np.where(is_fitted, light.opacity_frac, 1.0)
     guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
     if guessed.size:
-        opacity[guessed] = _guessed_opacities(spots.some(guessed), area_um2[guessed], view)
+        opacity[guessed] = _guessed_opacities(spots.some(guessed), area_um2[guessed], optics)
     return Drafts(
         particle_um=diameters_um(area_um2),
         spread=light.spread,
@@ -88,15 +90,17 @@ def draft_specks(spots: MeasuredSpots, lights: Sequence[LostLight | None], view:
         opacity_frac=opacity,
         tau_um=np.select(
             (is_on_lens, is_inside),
-            (view.f_number * width_um, INSIDE_SHARE * view.tau_um),
-            view.tau_um,
+            (optics.f_number * width_um, INSIDE_SHARE * optics.tau_um),
+            optics.tau_um,
         ),
         least_factor=np.where(is_fitted, 1.0, 0.0),
         most_factor=np.where(is_fitted, 1.0, np.inf),
     )
 
 
-def draft_clear(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> Drafts:
+def draft_clear(
+    spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics
+) -> Drafts:
     """Draft clear drops by their dark parts; no particle takes that light, so they have no size.
 
     Parameters
@@ -105,21 +109,21 @@ def draft_clear(spots: MeasuredSpots, lights: Sequence[LostLight | None], view: 
         Marks that are clear.
     lights : sequence of LostLight or None
         What light each takes all the same.
-    view : View
+    optics : ShotOptics
         The optics of the shot.
     """
     n_marks = len(spots)
     return Drafts(
         particle_um=np.full(n_marks, np.nan),
         spread=np.full(n_marks, np.nan),
-        lost_area_um2=np.maximum(_Light.of(spots, lights, view).area_um2, 0.0),
+        lost_area_um2=np.maximum(_Light.of(spots, lights, optics).area_um2, 0.0),
         layer=np.full(n_marks, "filter stack", np.object_),
         reason=np.full(n_marks, CLEAR_REASON, np.object_),
         depth_frac=np.full(n_marks, np.nan),
         is_strip=spots.length_px >= RIM_ASPECT * spots.width_px,
-        shadow_um=spots.width_px * view.pitch_um,
+        shadow_um=spots.width_px * optics.pitch_um,
         opacity_frac=np.ones(n_marks),
-        tau_um=np.full(n_marks, view.tau_um),
+        tau_um=np.full(n_marks, optics.tau_um),
         least_factor=np.full(n_marks, CLEAR_FACTORS[0]),
         most_factor=np.full(n_marks, CLEAR_FACTORS[1]),
     )
@@ -145,7 +149,9 @@ class _Light:
     misfit: NDArray[np.float64]
 
     @classmethod
-    def of(cls, spots: MeasuredSpots, lights: Sequence[LostLight | None], view: View) -> _Light:
+    def of(
+        cls, spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics
+    ) -> _Light:
         """Lay out the light of each mark, or its first estimate where there is None."""
         is_known = np.array([one is not None for one in lights], np.bool_)
         known = [one for one in lights if one is not None]
@@ -156,16 +162,16 @@ class _Light:
         misfit[is_known] = [one.misfit for one in known]
         if not is_known.all():
             guessed = spots.some(np.flatnonzero(~is_known))
-            area_um2[~is_known] = _unwindowed_um2(guessed, view)
+            area_um2[~is_known] = _unwindowed_um2(guessed, optics)
             spread[~is_known] = np.hypot(ROUGH_SPREAD, 1 / guessed.snr)
         return cls(area_um2=area_um2, spread=spread, opacity_frac=opacity_frac, misfit=misfit)
 
 
-def _unwindowed_um2(spots: MeasuredSpots, view: View) -> NDArray[np.float64]:
+def _unwindowed_um2(spots: MeasuredSpots, optics: ShotOptics) -> NDArray[np.float64]:
     """Take what first sums hold too much, their window being too small for the bright ring."""
-    measured_um2 = np.maximum(spots.lost_area_px2, 0.0) * view.pitch_um**2
-    seen = shadows(view.tau_um, view.f_number, view.pitch_um)
-    window_um = WINDOW_OF_WIDTH * spots.width_px * view.pitch_um
+    measured_um2 = np.maximum(spots.lost_area_px2, 0.0) * optics.pitch_um**2
+    seen = shadows(optics.tau_um, optics.f_number, optics.pitch_um)
+    window_um = WINDOW_OF_WIDTH * spots.width_px * optics.pitch_um
     within_um2 = np.maximum.accumulate(seen.enclosed_um2(window_um), axis=1)
     is_within = (within_um2[:, 0] < measured_um2) & (measured_um2 < within_um2[:, -1])
     size_um = own_curves(measured_um2, within_um2, seen.size_um)
@@ -173,23 +179,25 @@ def _unwindowed_um2(spots: MeasuredSpots, view: View) -> NDArray[np.float64]:
 
 
 def _guessed_opacities(
-    spots: MeasuredSpots, area_um2: NDArray[np.float64], view: View
+    spots: MeasuredSpots, area_um2: NDArray[np.float64], optics: ShotOptics
 ) -> NDArray[np.float64]:
     """Find opacities from width and depth where no fit of the whole shadow is to be had."""
-    width_um = spots.width_px * view.pitch_um
-    solid_um = half_widths_um(diameters_um(area_um2), view.tau_um, view.f_number, view.pitch_um)
+    width_um = spots.width_px * optics.pitch_um
+    solid_um = half_widths_um(
+        diameters_um(area_um2), optics.tau_um, optics.f_number, optics.pitch_um
+    )
     film = np.clip(np.maximum(area_um2 / disc_um2(width_um), spots.depth_frac), FAINTEST, 1.0)
     # With an assumed distance too deep a model tells of the distance, not of the speck.
-    is_assumed = view.stack.source == "assumed"
-    grain = np.ones(len(spots)) if is_assumed else _fitting_opacities(spots, area_um2, view)
+    is_assumed = optics.stack.source == "assumed"
+    grain = np.ones(len(spots)) if is_assumed else _fitting_opacities(spots, area_um2, optics)
     return np.where(width_um > FILM_WIDTHS * solid_um, film, grain)
 
 
 def _fitting_opacities(
-    spots: MeasuredSpots, area_um2: NDArray[np.float64], view: View
+    spots: MeasuredSpots, area_um2: NDArray[np.float64], optics: ShotOptics
 ) -> NDArray[np.float64]:
     """Return the opacities with which specks of the light lost are as deep as measured."""
-    curve = depth_curve(view.tau_um, view.f_number, view.pitch_um)
-    opacities = np.array(OPACITIES)
+    curve = depth_curve(optics.tau_um, optics.f_number, optics.pitch_um)
+    opacities = np.array(CURVE_OPACITIES)
     depths = curve.depth(diameters_um(area_um2[:, None] / opacities), opacities)
     return own_curves(spots.depth_frac, np.maximum.accumulate(depths, axis=1), opacities)

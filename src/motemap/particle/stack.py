@@ -12,7 +12,7 @@ from motemap.coords import UM_PER_MM
 from motemap.filters import smooth
 from motemap.particle.fits import reach_of_fit_cell
 from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
-from motemap.particle.radial import crops_around
+from motemap.particle.radial import radial_cells
 from motemap.particle.sites import Sites
 from motemap.records import Stack
 
@@ -85,14 +85,14 @@ def fit_stack(
     """
     chosen = choose_spots(spots)
     sites = Sites.of(chosen, flat.bin_px)
-    crops = crops_around(flat, sites, reach_of_fit_cell(sites))
-    told = np.flatnonzero(crops.n_cells)
+    cells = radial_cells(flat, sites, reach_of_fit_cell(sites))
+    told = np.flatnonzero(cells.n_cells)
     if told.size < len(chosen):
         sites = sites.only(told)
-        crops = crops_around(flat, sites, reach_of_fit_cell(sites))
+        cells = radial_cells(flat, sites, reach_of_fit_cell(sites))
     if told.size < FEWEST_SPOTS:
         return None
-    return _agree(Voters(crops=crops, f_number=f_number, cell_um=pitch_um * flat.bin_px))
+    return _agree(Voters(cells=cells, f_number=f_number, cell_um=pitch_um * flat.bin_px))
 
 
 def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:

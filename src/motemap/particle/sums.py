@@ -9,16 +9,16 @@ import numpy as np
 
 from motemap.medians import medians_of_runs
 from motemap.particle.match import TINY
-from motemap.particle.radial import crops_around
-from motemap.particle.view import MODEL_AREA_ERROR, diameters_um, disc_um2, own_curves
+from motemap.particle.radial import radial_cells
+from motemap.particle.shot_optics import MODEL_AREA_ERROR, diameters_um, disc_um2, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.particle.cover import Cover
-    from motemap.particle.radial import Crops
+    from motemap.particle.radial import RadialCells
+    from motemap.particle.shot_optics import FrameOptics
     from motemap.particle.sites import Sites
-    from motemap.particle.view import FrameOptics
     from motemap.records import FlatFrame
 
 LEVEL_OF_SUM = 1.45
@@ -65,9 +65,9 @@ def sum_lights(
     By what specks of all sizes lose within that radius.
     """
     radius_cell = radius_um / optics.cell_um
-    crops = crops_around(flat, sites, LEVEL_OF_SUM * radius_cell, cover)
-    lost_cell2, error_cell2, is_told = _sum_rings(crops, radius_cell)
-    is_told &= crops.is_shown
+    cells = radial_cells(flat, sites, LEVEL_OF_SUM * radius_cell, cover)
+    lost_cell2, error_cell2, is_told = _sum_rings(cells, radius_cell)
+    is_told &= cells.is_shown
     lost_um2 = np.maximum(lost_cell2, 0) * optics.cell_um**2
     enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
     size_um = own_curves(lost_um2, enclosed_um2, optics.shadows.size_um)
@@ -78,26 +78,26 @@ def sum_lights(
 
 
 def _sum_rings(
-    crops: Crops, radius_cell: NDArray[np.float64]
+    cells: RadialCells, radius_cell: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
     """Return the light lost within a radius over the level outside it, and its error, (n,).
 
     And whether there are cells both inside and outside.
     """
     n_marks = len(radius_cell)
-    is_inside = crops.radius_cell <= radius_cell.astype(np.float32)[crops.mark]
+    is_inside = cells.radius_cell <= radius_cell.astype(np.float32)[cells.mark]
     inside, outside = np.flatnonzero(is_inside), np.flatnonzero(~is_inside)
     n_inside, n_outside = (
-        np.bincount(crops.mark[some], minlength=n_marks) for some in (inside, outside)
+        np.bincount(cells.mark[some], minlength=n_marks) for some in (inside, outside)
     )
-    level = medians_of_runs(crops.loss[outside], n_outside)
+    level = medians_of_runs(cells.loss[outside], n_outside)
     n_rings = np.maximum(np.ceil(radius_cell), 1).astype(np.intp)
     most = int(n_rings.max())
-    mark = crops.mark[inside]
-    ring = np.minimum(crops.radius_cell[inside].astype(np.intp), n_rings[mark] - 1)
+    mark = cells.mark[inside]
+    ring = np.minimum(cells.radius_cell[inside].astype(np.intp), n_rings[mark] - 1)
     shape = n_marks, most
     n_cells = np.bincount(mark * most + ring, minlength=n_marks * most).reshape(shape)
-    total = np.bincount(mark * most + ring, crops.loss[inside], n_marks * most).reshape(shape)
+    total = np.bincount(mark * most + ring, cells.loss[inside], n_marks * most).reshape(shape)
     # Beyond its last ring there is nothing to be seen of a mark, nor asked.
     is_seen = (n_cells > 0) | (np.arange(most) >= n_rings[:, None])
     mean = _bridged(total / np.maximum(n_cells, 1) - level[:, None], is_seen)
@@ -105,7 +105,7 @@ def _sum_rings(
     area_cell2 = math.pi * np.diff(edges**2, axis=1)
     whole = area_cell2.sum(axis=1)
     level_error = whole * np.sqrt(MEDIAN_LOSS / np.maximum(n_outside, 1))
-    error = crops.noise_frac * np.hypot(np.sqrt(whole), level_error)
+    error = cells.noise_frac * np.hypot(np.sqrt(whole), level_error)
     return (mean * area_cell2).sum(axis=1), error, (n_inside > 0) & (n_outside > 0)
 
 

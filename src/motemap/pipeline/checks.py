@@ -9,7 +9,8 @@ from motemap.coords import UM_PER_MM
 from motemap.medians import typical
 from motemap.particle import particle_for_depth, smallest_seen
 from motemap.pipeline.far import is_object
-from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, View, onlooker_for
+from motemap.pipeline.known_optics import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, KnownOptics
+from motemap.pipeline.onlookers import onlooker_for
 from motemap.records import Sensitivity
 from motemap.shot import (
     FaintShadow,
@@ -23,7 +24,7 @@ from motemap.shot import (
 )
 
 if TYPE_CHECKING:
-    from motemap.pipeline.marks import Marks
+    from motemap.pipeline.finding import FoundMarks
     from motemap.records import FlatFrame, Frame, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
 
@@ -43,15 +44,15 @@ def unfit(frame: Frame) -> tuple[ShotCheck, ...] | None:
 
 
 def check_shot(
-    frame: Frame, flat: FlatFrame, marks: Marks, stack: Stack, settings: Settings
+    frame: Frame, flat: FlatFrame, marks: FoundMarks, stack: Stack, settings: Settings
 ) -> tuple[tuple[ShotCheck, ...], Sensitivity]:
     """Ask everything and say how small a speck the frame could have shown."""
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
     floor = 0.0 if flat.floor_frac is None else typical(flat.floor_frac)
     shadow = FaintShadow.thrown(
         tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
-        f_number=view.f_number or USUAL_F,
-        pitch_um=view.pitch_um or USUAL_PITCH_UM,
+        f_number=optics.f_number or USUAL_F,
+        pitch_um=optics.pitch_um or USUAL_PITCH_UM,
     )
     depth_frac = smallest_depth(
         marks.detection,
@@ -65,11 +66,11 @@ def check_shot(
         told_codes = marks.blocks.told_codes(shadow.radius_px, shadow.loss_frac)
         depth_frac = max(depth_frac, told_codes * step_frac)
     smallest_um = matters_um = None
-    if view.f_number is not None and view.pitch_um is not None:
+    if optics.f_number is not None and optics.pitch_um is not None:
         smallest_um = particle_for_depth(
-            depth_frac, stack=stack, f_number=view.f_number, pitch_um=ANYWHERE * view.pitch_um
+            depth_frac, stack=stack, f_number=optics.f_number, pitch_um=ANYWHERE * optics.pitch_um
         )
-        matters_um = _smallest_that_matters(frame, stack, view.pitch_um, settings.work)
+        matters_um = _smallest_that_matters(frame, stack, optics.pitch_um, settings.work)
     structure = measure_structure(flat, marks.marked)
     checks = (
         *check_exposure(frame.metadata.exposure),
@@ -77,7 +78,7 @@ def check_shot(
         *check_field(
             structure,
             flat.stripe_frac,
-            n_objects=sum(is_object(spot, view) for spot in marks.spots),
+            n_objects=sum(is_object(spot, optics) for spot in marks.spots),
         ),
         check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
         check_sensitivity(

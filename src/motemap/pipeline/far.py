@@ -25,14 +25,14 @@ from motemap.optics.lens import (
     flank_on_lens_um,
     sharpest_on_lens_um,
 )
-from motemap.pipeline.view import USUAL_F, USUAL_PITCH_UM, WIDE_STACK_MM
+from motemap.pipeline.known_optics import USUAL_F, USUAL_PITCH_UM, WIDE_STACK_MM
 from motemap.settings import DetectSettings, FlattenSettings
 from motemap.strips import cell_strips, for_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.pipeline.view import View
+    from motemap.pipeline.known_optics import KnownOptics
     from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots, Plane
 
 NEAREST_MM, FARTHEST_MM = 6.0, 45.0
@@ -90,7 +90,9 @@ class LensDust:
     films: tuple[MeasuredSpot, ...]
 
 
-def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> LensDust:
+def find_far(
+    plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], optics: KnownOptics
+) -> LensDust:
     """Find the shadows of dust on the lens.
 
     Parameters
@@ -101,59 +103,59 @@ def find_far(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: Vie
         The same, flattened; its background fills the marks.
     marked : (H / 2, W / 2) bool
         Squares of 2 x 2 cells with marks on the filter stack, which are looked past.
-    view : View
+    optics : KnownOptics
 
     Returns
     -------
     LensDust
     """
-    coarse = _coarse_copy(plane, flat, marked, view)
+    coarse = _coarse_copy(plane, flat, marked, optics)
     if min(coarse.light.shape) < SMALLEST_COPY_CELLS:
         return LensDust(alone=(), overlapping=(), films=())
     box_px = BOX_CELLS * float(coarse.bin_px)
     settings = FlattenSettings(box_min_px=box_px, box_max_px=box_px, median_boxes=BACKGROUND_BOXES)
-    far_flat = flatten(coarse, blur_px=view.blur_px(FARTHEST_MM), settings=settings)
+    far_flat = flatten(coarse, blur_px=optics.blur_px(FARTHEST_MM), settings=settings)
     codes_frac = 0.0 if flat.floor_frac is None else typical(flat.floor_frac)
     search = DetectSettings(snr_min=FAR_SNR_MIN, depth_min_frac=max(FAR_DEPTH_MIN_FRAC, codes_frac))
-    widest_px = view.blur_px(FARTHEST_MM)
+    widest_px = optics.blur_px(FARTHEST_MM)
     found = detect(far_flat, widest_px=widest_px, usual_px=widest_px, settings=search).found
     spots = with_sharp_rims(
         flat,
         found,
         measure_all(far_flat, found, owners(far_flat, found)),
         marked,
-        narrowest_px=(narrowest_px(view), narrowest_px(view)),
+        narrowest_px=(narrowest_px(optics), narrowest_px(optics)),
         of_cells=coarse.bin_px // flat.bin_px,
     )
     sums = [
         group
         for group in disc_groups(
-            far_flat, found, narrowest_px=narrowest_px(view), widest_px=widest_px
+            far_flat, found, narrowest_px=narrowest_px(optics), widest_px=widest_px
         )
-        if _are_discs(group.discs, view)
+        if _are_discs(group.discs, optics)
     ]
     explained = {member for group in sums for member in group.members}
     others = [spot for member, spot in enumerate(spots) if member not in explained]
     return LensDust(
-        alone=tuple(spot for spot in others if is_disc(spot, view)),
+        alone=tuple(spot for spot in others if is_disc(spot, optics)),
         overlapping=tuple(disc for group in sums for disc in group.discs),
-        films=tuple(spot for spot in others if _is_film(spot, view)),
+        films=tuple(spot for spot in others if _is_film(spot, optics)),
     )
 
 
-def may_be_pieces(spots: MeasuredSpots, view: View) -> NDArray[np.bool_]:
+def may_be_pieces(spots: MeasuredSpots, optics: KnownOptics) -> NDArray[np.bool_]:
     """Tell which marks may be pieces of discs that lie over one another, (n,).
 
     Pieces are as long as a disc is wide and have its soft flank.
     """
     return (
-        (spots.edge_px > PIECE_BLURS * view.blur_px())
-        & (spots.length_px > narrowest_px(view))
+        (spots.edge_px > PIECE_BLURS * optics.blur_px())
+        & (spots.length_px > narrowest_px(optics))
         & (spots.depth_frac <= DEEPEST_FRAC)
     )
 
 
-def _are_discs(discs: tuple[MeasuredSpot, ...], view: View) -> bool:
+def _are_discs(discs: tuple[MeasuredSpot, ...], optics: KnownOptics) -> bool:
     """Tell whether several discs, found as a sum, are such as dust on the lens throws.
 
     Of discs whose cores lie over one another the flanks need not bear out the depth: films on
@@ -163,19 +165,21 @@ def _are_discs(discs: tuple[MeasuredSpot, ...], view: View) -> bool:
     if len(discs) < FEWEST_OF_SUM or max(widths_px) > ALIKE * min(widths_px):
         return False
     return all(
-        _is_soft_as_dust(disc, view)
+        _is_soft_as_dust(disc, optics)
         and (
-            is_disc(disc, view)
-            or (_is_faint_disc(disc, view) and any(_are_over(disc, other) for other in discs))
+            is_disc(disc, optics)
+            or (_is_faint_disc(disc, optics) and any(_are_over(disc, other) for other in discs))
         )
         for disc in discs
     )
 
 
-def _is_soft_as_dust(disc: MeasuredSpot, view: View) -> bool:
+def _is_soft_as_dust(disc: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell a disc no softer than dust as large as its depth says from a part of a soft film."""
-    pitch_um = view.pitch_um or USUAL_PITCH_UM
-    dust_um = flank_on_lens_um(disc.width_px * pitch_um, disc.depth_frac, view.f_number or USUAL_F)
+    pitch_um = optics.pitch_um or USUAL_PITCH_UM
+    dust_um = flank_on_lens_um(
+        disc.width_px * pitch_um, disc.depth_frac, optics.f_number or USUAL_F
+    )
     return disc.edge_px * pitch_um <= SOFTEST_OF_DUST * dust_um
 
 
@@ -192,40 +196,40 @@ def distance_px(one: MeasuredSpot, other: MeasuredSpot) -> float:
     )
 
 
-def is_disc(spot: MeasuredSpot, view: View) -> bool:
+def is_disc(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell a disc with a clear rim, wide enough for the lens, from humps of uneven light.
 
     What is deeper than anything on a lens can throw is none: dirt on the filter stack, or an
     object in the picture.
     """
-    return _is_disc_with(spot, spot.edge_px, view)
+    return _is_disc_with(spot, spot.edge_px, optics)
 
 
-def _is_faint_disc(spot: MeasuredSpot, view: View) -> bool:
+def _is_faint_disc(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell a disc whose depth is within bounds, whatever flank it has."""
-    return _is_disc_with(spot, SOFTEST_OF_WIDTH * spot.width_px, view)
+    return _is_disc_with(spot, SOFTEST_OF_WIDTH * spot.width_px, optics)
 
 
-def _is_disc_with(spot: MeasuredSpot, flank_px: float, view: View) -> bool:
+def _is_disc_with(spot: MeasuredSpot, flank_px: float, optics: KnownOptics) -> bool:
     # A hump of screen mottling has 0.85.
-    if not _is_wide(spot, view) or spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
+    if not _is_wide(spot, optics) or spot.edge_px > SOFTEST_OF_WIDTH * spot.width_px:
         return False
-    return spot.depth_frac <= _deepest_frac(spot.width_px, flank_px, view)
+    return spot.depth_frac <= _deepest_frac(spot.width_px, flank_px, optics)
 
 
-def _deepest_frac(width_px: float, flank_px: float, view: View) -> float:
+def _deepest_frac(width_px: float, flank_px: float, optics: KnownOptics) -> float:
     """Return how deep dust on a lens can make a shadow of this width and with this flank."""
-    pitch_um, f_number = view.pitch_um or USUAL_PITCH_UM, view.f_number or USUAL_F
+    pitch_um, f_number = optics.pitch_um or USUAL_PITCH_UM, optics.f_number or USUAL_F
     return float(deepest_on_lens_frac(width_px * pitch_um, flank_px * pitch_um, f_number))
 
 
-def sharpest_rim_px(disc: MeasuredSpot, view: View) -> float:
+def sharpest_rim_px(disc: MeasuredSpot, optics: KnownOptics) -> float:
     """Return how soft a disc's rim, or a piece of it, is at its sharpest place."""
-    pitch_um, f_number = view.pitch_um or USUAL_PITCH_UM, view.f_number or USUAL_F
+    pitch_um, f_number = optics.pitch_um or USUAL_PITCH_UM, optics.f_number or USUAL_F
     return sharpest_on_lens_um(disc.width_px * pitch_um, disc.depth_frac, f_number) / pitch_um
 
 
-def _is_film(spot: MeasuredSpot, view: View) -> bool:
+def _is_film(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell a film on the filter stack from dust on the lens and from uneven light.
 
     It has a core and a rim, which uneven light has not. A long one by itself is no disc; of others
@@ -234,38 +238,40 @@ def _is_film(spot: MeasuredSpot, view: View) -> bool:
     """
     if spot.is_at_border or spot.depth_frac < FILM_DEPTH_MIN_FRAC:
         return False
-    if spot.width_px < narrowest_px(view) or spot.edge_px > FILM_SOFTEST_OF_WIDTH * spot.width_px:
+    if spot.width_px < narrowest_px(optics) or spot.edge_px > FILM_SOFTEST_OF_WIDTH * spot.width_px:
         return False
     is_long = spot.length_px > LONGEST * spot.width_px and not spot.has_neighbour
     if is_long and spot.depth_frac >= LONG_FILM_DEPTH_MIN_FRAC:
         return True
-    return spot.depth_frac > _deepest_frac(spot.length_px, spot.edge_px, view)
+    return spot.depth_frac > _deepest_frac(spot.length_px, spot.edge_px, optics)
 
 
-def is_too_soft(spot: MeasuredSpot, view: View) -> bool:
+def is_too_soft(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell a rim that is softer than any filter stack makes that of dust."""
-    return spot.edge_px > OBJECT_BLURS * view.blur_px(WIDE_STACK_MM)
+    return spot.edge_px > OBJECT_BLURS * optics.blur_px(WIDE_STACK_MM)
 
 
-def is_object(spot: MeasuredSpot, view: View) -> bool:
+def is_object(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell what no dust can throw: too deep for the lens and too soft for any filter stack."""
-    return _is_wide(spot, view) and is_too_soft(spot, view) and spot.depth_frac > DEEPEST_FRAC
+    return _is_wide(spot, optics) and is_too_soft(spot, optics) and spot.depth_frac > DEEPEST_FRAC
 
 
-def _is_wide(spot: MeasuredSpot, view: View) -> bool:
+def _is_wide(spot: MeasuredSpot, optics: KnownOptics) -> bool:
     """Tell what is round and as wide as the nearest lens throws dust."""
-    return spot.width_px > narrowest_px(view) and spot.length_px <= LONGEST * spot.width_px
+    return spot.width_px > narrowest_px(optics) and spot.length_px <= LONGEST * spot.width_px
 
 
-def narrowest_px(view: View) -> float:
+def narrowest_px(optics: KnownOptics) -> float:
     """Return how wide the disc of dust on the lens is at least [px]."""
-    return max(NARROWEST_OF_BLUR * view.blur_px(NEAREST_MM), NARROWEST_PX)
+    return max(NARROWEST_OF_BLUR * optics.blur_px(NEAREST_MM), NARROWEST_PX)
 
 
-def _coarse_copy(plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], view: View) -> Plane:
+def _coarse_copy(
+    plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], optics: KnownOptics
+) -> Plane:
     """Pool the light past all marks; where they cover nearly all, the background stands in."""
     n_times, side = 1, SQUARE * plane.bin_px
-    while SQUARE * side <= view.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
+    while SQUARE * side <= optics.blur_px(NEAREST_MM) / COARSE_BLUR_CELLS:
         n_times, side = n_times + 1, SQUARE * side
     step = side // plane.bin_px
     counted = None if flat.valid.all() else flat.valid

@@ -14,9 +14,9 @@ from motemap.errors import SettingsError
 from motemap.optics.apertures import stop_name
 from motemap.particle import seen_from
 from motemap.pipeline.frame import look_at
+from motemap.pipeline.onlookers import onlooker_for
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.tally import tally_up
-from motemap.pipeline.view import onlooker_for
 from motemap.pipeline.walk import find_frames
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from motemap.filters import one_filter_thread
 from motemap.flatten import flatten
 from motemap.particle import is_cooked
 from motemap.pipeline.checks import check_shot, unfit
-from motemap.pipeline.marks import Marks, find_marks
+from motemap.pipeline.finding import FoundMarks, find_marks
+from motemap.pipeline.known_optics import KnownOptics, choose_bin
 from motemap.pipeline.spots import given_stack, report_spots, stack_of
 from motemap.pipeline.tally import with_tallies
-from motemap.pipeline.view import View, choose_bin
 from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
 from motemap.sensor import geometry_of, resolve_sensor
@@ -50,7 +50,7 @@ class Look:
     report: FrameReport
     frame: Frame | None = None
     flat: FlatFrame | None = None
-    marks: Marks | None = None
+    marks: FoundMarks | None = None
     shadows: CastShadows | None = None
 
 
@@ -94,8 +94,8 @@ def judge_frame(
     early = unfit(frame)
     if early is not None:
         return Look(report=_report(frame, settings, checks=early))
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
+    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    flat = flatten(frame.plane, blur_px=optics.blur_px(), settings=settings.flatten)
     return judge_flat(frame, flat, settings, known_stack=known_stack)
 
 
@@ -109,9 +109,9 @@ def judge_flat(
     known_stack: Stack | None = None,
 ) -> Look:
     """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
     given = given_stack(settings.work, known_stack)
-    marks = find_marks(frame.plane, flat, view, given, settings)
+    marks = find_marks(frame.plane, flat, optics, given, settings)
     stack = stack_of(marks, settings.work, known_stack)
     checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
     reported = report_spots(marks, frame, flat, stack, settings.work)

@@ -19,7 +19,7 @@ from motemap.particle import (
     seen_by,
     size_particles,
 )
-from motemap.pipeline.view import onlooker_for
+from motemap.pipeline.onlookers import onlooker_for
 from motemap.place import place
 from motemap.records import MeasuredSpots, Spot
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from motemap.classify import Kinds
     from motemap.particle import CastShadows, LostLight, Particles
-    from motemap.pipeline.marks import Marks
+    from motemap.pipeline.finding import FoundMarks
     from motemap.place import Placed
     from motemap.records import FlatFrame, Frame, MeasuredSpot, Stack
     from motemap.settings import WorkSettings
@@ -56,13 +56,13 @@ def given_stack(work: WorkSettings, known: Stack | None) -> Stack | None:
     return choose_stack(measured=None, given_mm=work.stack_mm, history=None)
 
 
-def stack_of(marks: Marks, work: WorkSettings, known: Stack | None) -> Stack:
+def stack_of(marks: FoundMarks, work: WorkSettings, known: Stack | None) -> Stack:
     """Return the stack distance to reckon with: given, measured, learned earlier or assumed."""
     return choose_stack(measured=marks.stack, given_mm=work.stack_mm, history=known)
 
 
 def report_spots(
-    marks: Marks, frame: Frame, flat: FlatFrame, stack: Stack, work: WorkSettings
+    marks: FoundMarks, frame: Frame, flat: FlatFrame, stack: Stack, work: WorkSettings
 ) -> Reported:
     """Turn marks into spots: placed, sized, named, forecast."""
     f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um

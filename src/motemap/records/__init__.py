@@ -9,7 +9,7 @@ arrays are read-only. In every mask True means *usable*.
 
 from motemap.records.cells import Cells
 from motemap.records.columns import MeasuredSpots
-from motemap.records.marks import (
+from motemap.records.detection import (
     Detection,
     FlatFrame,
     MeasuredSpot,

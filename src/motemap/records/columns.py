@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.records.marks import MeasuredSpot
+    from motemap.records.detection import MeasuredSpot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.records.cells import Cells
-from motemap.records.marks import Region
+from motemap.records.detection import Region
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 OWN: Final = "motemap: flatten, detect, measure"
 OWN_WHOLE: Final = "motemap: with stack distance and lens dust"
-MARKS: Final = "motemap.pipeline.marks"
+MARKS: Final = "motemap.pipeline.finding"
 BOX_PX: Final = 96
 FILTER_BOXES: Final = 3
 MIDDLE: Final = 2
@@ -47,17 +47,17 @@ def own_whole(frame: Frame) -> list[Found]:
     from motemap.blas import one_blas_thread
     from motemap.filters import one_filter_thread
     from motemap.flatten import flatten
-    from motemap.pipeline.marks import find_marks
-    from motemap.pipeline.view import View
+    from motemap.pipeline.finding import find_marks
+    from motemap.pipeline.known_optics import KnownOptics
     from motemap.settings import Settings
     from motemap.strips import same_workers
 
     settings = Settings()
-    view = View(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
     # With the threads that the program itself has for a frame.
     with same_workers(), one_blas_thread(), one_filter_thread():
-        flat = flatten(frame.plane, blur_px=view.blur_px(), settings=settings.flatten)
-        marks = find_marks(frame.plane, flat, view, None, settings)
+        flat = flatten(frame.plane, blur_px=optics.blur_px(), settings=settings.flatten)
+        marks = find_marks(frame.plane, flat, optics, None, settings)
     return [_found(spot) for spot in marks.spots]
 
 

@@ -24,9 +24,9 @@ STAGES = (
     ("to cells of linear light", "motemap.load.reduction.reduce", "reduce_samples"),
     ("flattening", "motemap.pipeline.judging", "flatten"),
     ("measuring and sorting", "motemap.pipeline.judging", "find_marks"),
-    ("detection", "motemap.pipeline.marks", "detect"),
-    ("stack distance", "motemap.pipeline.marks", "fit_stack"),
-    ("dust on the lens", "motemap.pipeline.marks", "find_far"),
+    ("detection", "motemap.pipeline.finding", "detect"),
+    ("stack distance", "motemap.pipeline.finding", "fit_stack"),
+    ("dust on the lens", "motemap.pipeline.finding", "find_far"),
     ("fitness of the shot", "motemap.pipeline.judging", "check_shot"),
     ("sizes and forecasts", "motemap.pipeline.judging", "report_spots"),
 )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.detect.moving import ShadowShape
-    from motemap.detect.pursuit import Fit, Task
+    from motemap.detect.pursuit import ClumpFit, Task
     from motemap.records import Region
 
 SHAPE = (41, 61)
@@ -161,7 +161,7 @@ def test_a_third_soft_dot_is_sought_only_where_two_are_believed(
 ) -> None:
     asked: list[int] = []
 
-    def counting(shape: ShadowShape, tasks: Sequence[Task]) -> list[Fit]:
+    def counting(shape: ShadowShape, tasks: Sequence[Task]) -> list[ClumpFit]:
         asked.append(len(tasks))
         return explain(shape, tasks)
 

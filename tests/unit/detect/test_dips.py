@@ -13,7 +13,7 @@ from motemap.detect import dips
 from motemap.detect.dips import BORDER_STRICTNESS, WIDE_STRICTNESS, find_dips
 from motemap.detect.fine import pool_squares
 from motemap.detect.grow import Candidates, grow
-from motemap.detect.layer import Layer
+from motemap.detect.level_plane import LevelPlane
 from motemap.settings import DetectSettings
 
 if TYPE_CHECKING:
@@ -31,8 +31,8 @@ def waving(shape: tuple[int, int]) -> NDArray[np.float32]:
     return np.tile(across.astype(np.float32), (shape[0], 1))
 
 
-def layer_of(plane: NDArray[np.float32], noise_frac: NDArray[np.float32]) -> Layer:
-    return Layer(plane=plane, noise_frac=noise_frac, floor_frac=None, valid=None)
+def layer_of(plane: NDArray[np.float32], noise_frac: NDArray[np.float32]) -> LevelPlane:
+    return LevelPlane(plane=plane, noise_frac=noise_frac, floor_frac=None, valid=None)
 
 
 def speckled(shape: tuple[int, int]) -> NDArray[np.float32]:

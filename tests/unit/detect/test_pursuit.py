@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.detect.pursuit import Fit
+    from motemap.detect.pursuit import ClumpFit
 
 SHAPE = (45, 61)
 SIGMA = 3.0
@@ -49,7 +49,7 @@ def explained(
     *,
     n_most: int,
     enough_frac: float = 0.0,
-) -> Fit:
+) -> ClumpFit:
     """Explain one clump."""
     task = Task(ground=ground, starts=starts, n_most=n_most, enough_frac=enough_frac)
     return explain(ShadowShape(profile=bell_profile(), radius=USUAL), [task])[0]
@@ -149,7 +149,7 @@ def drawn_task(seed: int) -> Task:
     )
 
 
-def assert_same(fits: Sequence[Fit], others: Sequence[Fit]) -> None:
+def assert_same(fits: Sequence[ClumpFit], others: Sequence[ClumpFit]) -> None:
     for one, other in zip(fits, others, strict=True):
         # Sums over a list that is filled up round otherwise: 1e-16, and moving them ends at a
         # place that the same rounding can shift by the root of that.

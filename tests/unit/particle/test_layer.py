@@ -10,7 +10,7 @@ import pytest
 from motemap.coords import FramePoint
 from motemap.optics.waves import shadows
 from motemap.particle.layer import judge_layers
-from motemap.particle.view import View
+from motemap.particle.shot_optics import ShotOptics
 from motemap.records import MeasuredSpot, MeasuredSpots, Stack
 
 PITCH_UM = 4.0
@@ -32,13 +32,15 @@ FITS = 0.3
 UNMEASURED = float("nan")
 
 
-def view(stack: Stack = MEASURED, f_number: float = 22.0) -> View:
-    seen = View.of(stack, f_number, PITCH_UM)
+def view(stack: Stack = MEASURED, f_number: float = 22.0) -> ShotOptics:
+    seen = ShotOptics.of(stack, f_number, PITCH_UM)
     assert seen is not None
     return seen
 
 
-def judge(spot: MeasuredSpot, particle_um: float, misfit: float, seen: View) -> tuple[str, str]:
+def judge(
+    spot: MeasuredSpot, particle_um: float, misfit: float, seen: ShotOptics
+) -> tuple[str, str]:
     """Return layer and reason of a single mark."""
     judged = judge_layers(
         MeasuredSpots.of([spot]), np.array([particle_um]), np.array([misfit]), seen
@@ -115,10 +117,10 @@ def test_many_marks_are_judged_each_by_itself() -> None:
 
 
 def test_view_needs_all_its_parts() -> None:
-    assert View.of(MEASURED, None, PITCH_UM) is None
-    assert View.of(MEASURED, 22.0, None) is None
+    assert ShotOptics.of(MEASURED, None, PITCH_UM) is None
+    assert ShotOptics.of(MEASURED, 22.0, None) is None
     unknown = Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
-    assert View.of(unknown, 22.0, PITCH_UM) is None
+    assert ShotOptics.of(unknown, 22.0, PITCH_UM) is None
     assert view().blur_um == pytest.approx(1300 / 22)
 
 

@@ -10,10 +10,10 @@ import pytest
 from fields import flat_frame, plane_of
 from motemap.coords import FrameGeometry, FramePoint
 from motemap.particle import seen_from as seen_from_f
-from motemap.pipeline.marks import Marks
+from motemap.pipeline.finding import FoundMarks
+from motemap.pipeline.onlookers import onlooker_for
 from motemap.pipeline.spots import LENS_SIDE, Reported, report_spots
 from motemap.pipeline.tally import tally_up
-from motemap.pipeline.view import onlooker_for
 from motemap.records import (
     Detection,
     Exposure,
@@ -65,7 +65,7 @@ def reported(
         geometry=FrameGeometry(width_px=600, height_px=400, pitch_um=pitch_um),
         plane=plane_of(np.ones(shape, np.float32)),
     )
-    marks = Marks(
+    marks = FoundMarks(
         spots=spots,
         far=far,
         marked=np.zeros((200, 300), np.bool_),

@@ -8,7 +8,7 @@ import numpy as np
 
 from motemap.filters import one_filter_thread
 from motemap.load.reduction.borders import lit_area
-from motemap.load.reduction.cells import Cells
+from motemap.load.reduction.cell_planes import CellPlanes
 from motemap.load.reduction.defects import CANDIDATE_SIGMA
 from motemap.load.reduction.evenly import even_rows
 from motemap.load.reduction.samples import strip_height
@@ -19,7 +19,7 @@ from motemap.strips import for_each, row_strips
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from motemap.load.reduction.cells import Tally
+    from motemap.load.reduction.cell_planes import Tally
     from motemap.load.reduction.evenly import EvenRows
     from motemap.load.reduction.samples import StoredSamples
     from motemap.load.reduction.survey import Survey
@@ -44,7 +44,7 @@ def reduce_samples(samples: StoredSamples, bin_px: int) -> Plane:
     """
     seen = survey(samples, strip_height(bin_px, samples.period_px, _STRIP_PX))
     even = even_rows(samples, seen.phase_level)
-    cells = Cells(samples, even, bin_px, seen.phase_level)
+    cells = CellPlanes(samples, even, bin_px, seen.phase_level)
 
     def add(strip: slice) -> Tally:
         return cells.add_strip(strip, _limits(seen, even, strip, samples.width_px))

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from motemap.flatten import QuietBlocks
     from motemap.pipeline.far import LensDust
-    from motemap.pipeline.view import View
+    from motemap.pipeline.known_optics import KnownOptics
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
 
@@ -52,7 +52,7 @@ an overlap is deeper, if not by much."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Marks:
+class FoundMarks:
     """What is in a frame.
 
     Parameters
@@ -89,15 +89,15 @@ class _Sight:
     measured: tuple[MeasuredSpot, ...]
     columns: MeasuredSpots
 
-    def look(self, is_painted: NDArray[np.bool_], view: View) -> LensDust:
+    def look(self, is_painted: NDArray[np.bool_], optics: KnownOptics) -> LensDust:
         """Look for lens dust past some of the marks, (n,)."""
         marked = marked_squares(self.flat, self.found.only(is_painted))
-        return find_far(self.plane, self.flat, marked, view)
+        return find_far(self.plane, self.flat, marked, optics)
 
 
 def find_marks(
-    plane: Plane, flat: FlatFrame, view: View, known: Stack | None, settings: Settings
-) -> Marks:
+    plane: Plane, flat: FlatFrame, optics: KnownOptics, known: Stack | None, settings: Settings
+) -> FoundMarks:
     """Detect, measure and sort what stands out of a flattened frame.
 
     Parameters
@@ -106,36 +106,36 @@ def find_marks(
         The picture.
     flat : FlatFrame
         The same, flattened.
-    view : View
+    optics : KnownOptics
     known : Stack or None
         Given by the user or learned from the body's record; measured here when None.
     settings : Settings
     """
     detection = detect(
         flat,
-        widest_px=view.widest_px,
-        usual_px=view.usual_px,
+        widest_px=optics.widest_px,
+        usual_px=optics.usual_px,
         settings=settings.detect,
     )
     found = detection.found
     marked = marked_squares(flat, found)
-    measured = _measured(flat, found, marked, view)
+    measured = _measured(flat, found, marked, optics)
     columns = MeasuredSpots.of(measured)
     floor_frac = floors_at(flat, columns)
     blocks = quiet_blocks(plane, flat, found)
     is_coding = np.zeros(len(columns), np.bool_) if blocks is None else blocks.feign(found)
-    first = judge_origins(columns, _scale(plane, columns, known, view), floor_frac, is_coding)
-    stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), view)
-    scale = _scale(plane, columns, known or stack, view)
+    first = judge_origins(columns, _scale(plane, columns, known, optics), floor_frac, is_coding)
+    stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), optics)
+    scale = _scale(plane, columns, known or stack, optics)
     origins = judge_origins(columns, scale, floor_frac, is_coding)
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
     sight = _Sight(plane=plane, flat=flat, found=found, measured=measured, columns=columns)
-    dust = _lens_dust(sight, origins.is_mark, view)
-    far = _far_marks(dust, (*spots, *soft), view)
-    spots = tuple(spot for spot in spots if not _is_part_of(spot, far, view))
+    dust = _lens_dust(sight, origins.is_mark, optics)
+    far = _far_marks(dust, (*spots, *soft), optics)
+    spots = tuple(spot for spot in spots if not _is_part_of(spot, far, optics))
     films = tuple(film for film in dust.films if not any(_is_seen_in(film, spot) for spot in spots))
-    return Marks(
+    return FoundMarks(
         spots=(*spots, *films),
         far=tuple(spot for spot in far if _is_inside(spot, flat)),
         marked=marked,
@@ -146,7 +146,7 @@ def find_marks(
 
 
 def _measured(
-    flat: FlatFrame, found: Regions, marked: NDArray[np.bool_], view: View
+    flat: FlatFrame, found: Regions, marked: NDArray[np.bool_], optics: KnownOptics
 ) -> tuple[MeasuredSpot, ...]:
     """Measure all marks, and look again at the rims of wide ones.
 
@@ -160,12 +160,12 @@ def _measured(
         found,
         usual,
         marked,
-        narrowest_px=(narrowest_px(view), FILM_BLURS * view.blur_px()),
+        narrowest_px=(narrowest_px(optics), FILM_BLURS * optics.blur_px()),
     )
     return tuple(
         as_measured
         if as_measured.depth_frac > DEEPEST_FRAC
-        or (is_too_soft(spot, view) and not is_disc(spot, view))
+        or (is_too_soft(spot, optics) and not is_disc(spot, optics))
         else spot
         for as_measured, spot in zip(usual, sharp, strict=True)
     )
@@ -180,42 +180,44 @@ def marked_squares(flat: FlatFrame, regions: Regions) -> NDArray[np.bool_]:
     return marked
 
 
-def _scale(plane: Plane, spots: MeasuredSpots, stack: Stack | None, view: View) -> ShadowScale:
+def _scale(
+    plane: Plane, spots: MeasuredSpots, stack: Stack | None, optics: KnownOptics
+) -> ShadowScale:
     """Return how wide shadows can be, learned from the marks where the stack is unknown."""
     scale = ShadowScale.from_optics(
-        stack, view.f_number, view.pitch_um, is_smeared=not plane.has_photosites
+        stack, optics.f_number, optics.pitch_um, is_smeared=not plane.has_photosites
     )
     return scale.narrowed_by(spots) if stack is None else scale
 
 
-def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], view: View) -> LensDust:
+def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], optics: KnownOptics) -> LensDust:
     """Look for lens dust past the marks, but not past what may be pieces of discs.
 
     Painted out, the pieces would be missing from the discs whose sum they are a part of. Those
     that turn out to be no part of any are painted out in a second look.
     """
-    may_be = is_mark & may_be_pieces(sight.columns, view)
-    dust = sight.look(is_mark & ~may_be, view)
+    may_be = is_mark & may_be_pieces(sight.columns, optics)
+    dust = sight.look(is_mark & ~may_be, optics)
     is_piece = np.zeros_like(is_mark)
     discs = (*dust.overlapping, *dust.alone)
     for index in np.flatnonzero(may_be).tolist():
-        is_piece[index] = _is_part_of(sight.measured[index], discs, view)
-    return dust if np.array_equal(is_piece, may_be) else sight.look(is_mark & ~is_piece, view)
+        is_piece[index] = _is_part_of(sight.measured[index], discs, optics)
+    return dust if np.array_equal(is_piece, may_be) else sight.look(is_mark & ~is_piece, optics)
 
 
 def _far_marks(
-    dust: LensDust, seen: tuple[MeasuredSpot, ...], view: View
+    dust: LensDust, seen: tuple[MeasuredSpot, ...], optics: KnownOptics
 ) -> tuple[MeasuredSpot, ...]:
     """Gather the shadows of lens dust, from the coarse search and from the fine one, once each."""
     found = [*dust.overlapping]
-    wide = (spot for spot in seen if is_disc(spot, view))
+    wide = (spot for spot in seen if is_disc(spot, optics))
     for spot in sorted((*dust.alone, *wide), key=lambda s: -s.width_px):
         if not any(distance_px(spot, other) < other.width_px / 2 for other in found):
             found.append(spot)
     return tuple(found)
 
 
-def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -> bool:
+def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], optics: KnownOptics) -> bool:
     """Tell whether a mark is lens dust itself, or a piece of its rim.
 
     Where discs lie over one another, a piece is as deep as all of them.
@@ -223,7 +225,7 @@ def _is_part_of(spot: MeasuredSpot, far: tuple[MeasuredSpot, ...], view: View) -
     near = [other for other in far if distance_px(spot, other) < FAR_REACH * other.width_px]
     if not near or any(spot is other for other in near):
         return bool(near)
-    sharpest_px = max(view.blur_px(), min(sharpest_rim_px(other, view) for other in near))
+    sharpest_px = max(optics.blur_px(), min(sharpest_rim_px(other, optics) for other in near))
     together_frac = 1 - math.prod(1 - other.depth_frac for other in near)
     deepest_frac = max(
         FAR_PIECE_DEPTH * max(other.depth_frac for other in near),
@@ -248,11 +250,11 @@ def _is_inside(spot: MeasuredSpot, flat: FlatFrame) -> bool:
 
 
 def _measured_stack(
-    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], view: View
+    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], optics: KnownOptics
 ) -> Stack | None:
-    if view.f_number is None or view.pitch_um is None:
+    if optics.f_number is None or optics.pitch_um is None:
         return None
-    return fit_stack(flat, measured, f_number=view.f_number, pitch_um=view.pitch_um)
+    return fit_stack(flat, measured, f_number=optics.f_number, pitch_um=optics.pitch_um)
 
 
 def floors_at(flat: FlatFrame, spots: MeasuredSpots) -> NDArray[np.float64]:

@@ -60,7 +60,7 @@ TABLE = _table()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pieces:
+class OutlinePieces:
     """The k pieces of the outlines of n marks.
 
     Parameters
@@ -135,7 +135,7 @@ class Pieces:
         return np.bincount(self.mark, values, self.n_marks).astype(np.float64)
 
 
-def outline_pieces(over: NDArray[np.float32]) -> Pieces:
+def outline_pieces(over: NDArray[np.float32]) -> OutlinePieces:
     """Follow the lines on which some maps are 0.
 
     Parameters
@@ -168,7 +168,7 @@ def outline_pieces(over: NDArray[np.float32]) -> Pieces:
         middle + crossings.take(side * len(first) + square, axis=1)
         for side in (start_side, end_side)
     )
-    return Pieces(
+    return OutlinePieces(
         n_marks=n_marks,
         mark=mark,
         corner=corner,

@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motemap.coords import UM_PER_MM
-from motemap.optics.vision import Viewing
-from motemap.particle import Onlooker
 
 if TYPE_CHECKING:
     from motemap.records import ImageInfo
-    from motemap.settings import WorkSettings
 
 FINEST_STACK_MM, WIDE_STACK_MM = 0.5, 3.0
 """Air-equivalent distances that cells are made fine enough and the search wide enough for:
@@ -37,7 +34,7 @@ SMALLEST_SIDE_CELLS = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
+class KnownOptics:
     """The optics of one frame, as far as they are known.
 
     Parameters
@@ -66,27 +63,13 @@ class View:
         return self.blur_px(WIDE_STACK_MM) + WIDEST_PARTICLE_UM / (self.pitch_um or USUAL_PITCH_UM)
 
 
-def onlooker_for(image: ImageInfo, work: WorkSettings) -> Onlooker | None:
-    """Return the eye that decides what shows; None when the depth alone does.
-
-    Raises
-    ------
-    SettingsError
-        If the way of looking at the picture is unknown.
-    """
-    if work.view is None:
-        return None
-    long_side_px = max(image.width_px, image.height_px)
-    return Onlooker(viewing=Viewing.parse(work.view), picture_px=float(long_side_px))
-
-
 def choose_bin(info: ImageInfo, f_number: float | None, pitch_um: float | None) -> int:
     """Return how many stored pixels a cell may average along a side.
 
     Nothing is gained below about two cells across the blur of the thinnest stack: a shadow is never
     narrower than about half of that.
     """
-    view = View(f_number=f_number, pitch_um=pitch_um)
-    wished = round(view.blur_px(FINEST_STACK_MM) / CELLS_ACROSS_BLUR)
+    optics = KnownOptics(f_number=f_number, pitch_um=pitch_um)
+    wished = round(optics.blur_px(FINEST_STACK_MM) / CELLS_ACROSS_BLUR)
     room = min(info.width_px, info.height_px) // SMALLEST_SIDE_CELLS
     return max(1, min(wished, LARGEST_BIN_PX, room))

@@ -25,7 +25,7 @@ ROUND_CELLS = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Site:
+class ClumpSite:
     """A clump to be explained, and a crop of the plane that holds it.
 
     Parameters
@@ -42,9 +42,9 @@ class Site:
     summits: list[tuple[float, float]]
 
 
-def sites_of(
+def clump_sites(
     flat: FlatFrame, clumps: Clumps, numbers: NDArray[np.intp], share: NDArray[np.intp]
-) -> list[Site]:
+) -> list[ClumpSite]:
     """Return the sites of some clumps.
 
     Parameters
@@ -74,7 +74,7 @@ def sites_of(
             grounds[member] = Ground(density=density[own], cells=cells[own])
     crop_boxes = Boxes(start=start, stop=stop)
     return [
-        Site(crop=crop_boxes[member], ground=grounds[member], summits=summits)
+        ClumpSite(crop=crop_boxes[member], ground=grounds[member], summits=summits)
         for member, summits in enumerate(_summits(clumps, numbers, share, start))
     ]
 

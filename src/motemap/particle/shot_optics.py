@@ -33,7 +33,7 @@ FAINTEST = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
+class ShotOptics:
     """What turns a mark in the picture into a particle.
 
     Parameters
@@ -54,7 +54,7 @@ class View:
     pitch_um: float
 
     @classmethod
-    def of(cls, stack: Stack, f_number: float | None, pitch_um: float | None) -> View | None:
+    def of(cls, stack: Stack, f_number: float | None, pitch_um: float | None) -> ShotOptics | None:
         """Return the view, or None when anything is unknown."""
         if stack.distance_mm is None or f_number is None or pitch_um is None:
             return None

@@ -30,7 +30,7 @@ class Tally:
     n_defects: int
 
 
-class Cells:
+class CellPlanes:
     """Planes of cells, filled strip by strip; different strips may be added at the same time.
 
     Parameters

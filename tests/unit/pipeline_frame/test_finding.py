@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from motemap.coords import FramePoint
-from motemap.pipeline.marks import floors_at
+from motemap.pipeline.finding import floors_at
 from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots
 
 BIN_PX = 4

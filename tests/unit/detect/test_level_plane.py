@@ -7,7 +7,7 @@ import pytest
 
 from fields import bell, noisy
 from motemap.detect.dips import find_dips
-from motemap.detect.layer import KEEP_BRIGHT, KEEP_FLOORS, KEEP_SIGMAS, Layer
+from motemap.detect.level_plane import KEEP_BRIGHT, KEEP_FLOORS, KEEP_SIGMAS, LevelPlane
 from motemap.planes import Steps
 from motemap.settings import DetectSettings
 
@@ -22,11 +22,11 @@ def sloping(first: float, last: float) -> np.ndarray[tuple[int, int], np.dtype[n
     return np.asarray(first + (last - first) * share, dtype=np.float32)
 
 
-def layer_of(noise_frac: tuple[float, float], floor_frac: Steps | None, seed: int) -> Layer:
+def layer_of(noise_frac: tuple[float, float], floor_frac: Steps | None, seed: int) -> LevelPlane:
     """Return a layer most of whose cells lie near the bounds or beyond them, on both sides."""
     noise = sloping(*noise_frac)
     plane = noisy(SHAPE, 1.0, seed) * KEEP_SIGMAS * noise
-    return Layer(plane=plane, noise_frac=noise, floor_frac=floor_frac, valid=None)
+    return LevelPlane(plane=plane, noise_frac=noise, floor_frac=floor_frac, valid=None)
 
 
 def stepped() -> Steps:
@@ -69,7 +69,7 @@ def test_searching_leaves_the_plane_as_it_was(*, is_wide: bool) -> None:
     # 0.3 is far beyond 12 sigmas, so that it was cut; the bright one beyond half of that.
     plane = noise_frac * noisy(SHAPE, 1.0, 3)
     plane += bell(SHAPE, 30, 40, 2.0, 0.3) - bell(SHAPE, 15, 70, 2.0, 0.3)
-    layer = Layer(plane=plane.copy(), noise_frac=noise_frac, floor_frac=None, valid=None)
+    layer = LevelPlane(plane=plane.copy(), noise_frac=noise_frac, floor_frac=None, valid=None)
     dips = find_dips(layer, SETTINGS, is_wide=is_wide)
     assert len(dips.rows)
     assert np.array_equal(layer.plane, plane)

@@ -49,7 +49,7 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Layer:
+class LevelPlane:
     """The flattened frame as one level sees it.
 
     Parameters
@@ -99,7 +99,7 @@ class Layer:
         self.plane[rows].reshape(-1)[cut.cells] = cut.contrast
 
     @classmethod
-    def of_squares(cls, flat: FlatFrame, mean: NDArray[np.float32]) -> Layer:
+    def of_squares(cls, flat: FlatFrame, mean: NDArray[np.float32]) -> LevelPlane:
         """Return what the squares of a frame show, from their mean contrast."""
         return cls(
             plane=mean,
@@ -109,14 +109,14 @@ class Layer:
             valid=None if flat.valid.all() else all_of_squares(flat.valid),
         )
 
-    def pooled(self, dips: Dips) -> Layer:
+    def pooled(self, dips: Dips) -> LevelPlane:
         """Return the next coarser layer; what was found, and the cells next to it, is filled in."""
         height, width = self.plane.shape
         rows = [(dips.rows + down).clip(0, height - 1) * width for down in (-1, 0, 1)]
         cols = [(dips.cols + right).clip(0, width - 1) for right in (-1, 0, 1)]
         for row, col in product(rows, cols):
             self.plane.reshape(-1)[row + col] = 0
-        return Layer(
+        return LevelPlane(
             plane=pool(self.plane),
             noise_frac=Thinned(plane=self.noise_frac, every=SQUARE, factor=1 / SQUARE),
             floor_frac=_thinned(self.floor_frac),
