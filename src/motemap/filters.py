@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 BORDER: Final = cv2.BORDER_REFLECT
 """Every filter continues a plane by mirroring it at the outer side of its border cells."""
 TRUNCATE_SIGMA = 3.0
+"""Gaussians are cut off at so many sigmas, beyond which lies 0.3 % of them along an axis."""
 STACK_CELLS = 1 << 17
 """Cells of a stack of small maps at most: it then stays in the processor's cache."""
 FWHM_PER_SIGMA: Final = 2 * math.sqrt(2 * math.log(2))
@@ -93,6 +94,7 @@ def smooth_unit(plane: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 _RUNNING_MEANS: Final = 3
+"""Running means that stand for a Gaussian: of three, none is seen any more."""
 
 
 def smooth_wide(plane: NDArray[np.float32], sigma_cell: float) -> NDArray[np.float32]:

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from motemap.records import Windows
 
 MIN_BOXES = 2
+"""Boxes along an axis at least: one alone has no slope."""
 CUBIC_BOXES = 4
+"""Boxes along an axis from which a cubic spline can go through them."""
 LARGEST_STRIDE, THINNED_FROM_CELLS = 4, 16
 """Larger boxes than this lose nothing by being looked at every fourth cell."""
 SIGMA_PER_MAD = 1.4826

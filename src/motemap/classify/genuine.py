@@ -23,15 +23,24 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 TINY_PX = 1e-6
+"""No width is taken for less, as lengths are divided by it."""
 
 SHARPEST_OF_SEEN, SMOOTHING_OF_BLUR = 0.5, 0.55
 """Smoothing is taken out of a flank no further than to this share, and no more of it than this
 share of the smallest usual blur disc: what is smoothed further is wide, and no faint shadow."""
 NARROWEST_OF_BLUR, FINE_NARROWEST_OF_BLUR = 0.44, 0.37
+"""Width of the narrowest shadow in blur discs of the thinnest stack, with coarse and with fine
+codes: half a blur disc, less what errors of measuring take."""
 FAINT_NARROWEST_OF_BLUR = 0.55
+"""The same of a faint one, in blur discs of the thinnest usual stack."""
 NARROWEST_PX, SMALLEST_PX, FINE_SMALLEST_PX = 1.9, 1.5, 1.1
+"""No mark is narrower, lest it be a defect: where the blur is unknown, and where it is known, with
+coarse and with fine codes."""
 DROP_GAIN = 0.5
+"""Bright over dark light of a clear drop, as `DROPLET_GAIN` of `motemap.classify.kinds`."""
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
+"""Length from which a bright-cored mark is a drop: sharpening rims defects and narrow marks,
+too."""
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
 SMEARED_DEFECT_PX = 3.1
@@ -40,27 +49,40 @@ more would cost faint specks of pictures shrunk to half."""
 CODED_DEFECT_PX = 4.0
 """A faint one so wide, where coarse codes and compression have worn it down."""
 CLEAR_SIGNIFICANCE = 9.0
+"""A mark from which noise is no longer to be reckoned with; between what is asked and the next."""
 CERTAIN_SIGNIFICANCE = 13.0
 """What is left of a defect after loading never stands out like this."""
 INSIDE_NARROWEST_PX = 3.5
+"""Certain marks as wide as this are kept, however sharp: dirt under the cover glass."""
 FRAYED_ELONGATION = 3.5
+"""A faint outline longer than this over its width is a line; a shorter one may be a frayed
+speck."""
 FRAYED_LENGTH_OF_BLUR = 1.9
 """Noise draws the outline of a faint speck out to no more than this (drawn frames: 1.75)."""
 SOFTEST_OF_BLUR = 1.1
+"""Softest flank of a shadow from the stack, in blur discs of the thickest; see the top."""
 WIDE_BLURS, WIDE_SOFTEST_OF_BLUR = 2.0, 0.95
 """The flank of a faint mark as wide as this is known well; no shadow's is softer."""
 SMALL_OF_BLUR = 1.3
 """A bell shorter than so many blur discs has a flank of less than one (derived: 0.7 of its width)."""
 FAINT_FRAC = 0.03
+"""Depth from which neither uneven light nor coarse codes make a dip."""
 SOFTEST_OF_WIDTH, FINE_SOFTEST_OF_WIDTH = 1.4, 2.2
 """A shadow's flank is about 0.9 of its width; what adds up by chance or on a slope has none. With
 fine codes, away from the border, noise alone blurs the two."""
 FIBRE_ELONGATION = 2.8
+"""Length over width from which a faint dip is a line: a fibre, or what banding and codes leave."""
 CLEAR_SNR = 25.0
+"""Such a line has to be as clear as this to be a fibre; a choice, not measured."""
 ROUND_ELONGATION = 2.0
+"""Length over width up to which a dip counts as compact."""
 STUCK_STEPS, STUCK_CLEAR_STEPS, STUCK_SEEN_STEPS = 2.5, 1.4, 1.2
+"""Depth in units of what coarse codes can feign: deeper dips are no contour rings; compact ones
+need less; and no dip is kept that looks fainter than the last."""
 STUCK_SIGNIFICANCE = 9.0
+"""... or, instead of the second, to stand out of the scatter like this."""
 STUCK_NARROWEST_OF_BLUR = 0.5
+"""Width that such a compact one has, in blur discs of the thinnest usual stack."""
 FILM_SOFTEST_OF_WIDTH = 0.55
 """The bell of uneven light has a flank of 0.7 of its width (derived), a film of 0.3 to 0.4 (drawn)."""
 DOME_FRAC, DOME_BLURS = 0.04, 3.5

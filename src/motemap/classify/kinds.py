@@ -14,17 +14,27 @@ if TYPE_CHECKING:
     from motemap.records import MeasuredSpots
 
 FIBRE_ELONGATION = 2.6
+"""Length over width from which a mark is a fibre; rather a fibre than a speck by mistake, as both
+are cleaned alike."""
 FIBRE_WIDEST_OF_BLUR = 1.6
+"""Widest shadow of a fibre, in blur discs of the thickest stack: wider ones are smears."""
 DROPLET_GAIN = 0.5
 """Bright over dark light: an opaque speck 0.02-0.36, a clear drop near 1 (derived)."""
 RING_HOLLOW = 0.5
+"""Depth in the middle over the largest, below which a mark is a ring."""
 RING_HOLE = 0.08
 """Share of a mark's inside that is clear, from which it is a ring."""
 WIDE_OF_BLUR = 1.5
+"""Width from which a mark is a film if it is see-through, in blur discs of the thickest stack."""
 SEE_THROUGH_FRAC = 0.6
+"""Depth of the deepest film; solid dirt that wide takes nearly all light."""
 SMEAR_ELONGATION = 2.0
+"""Length over width from which a film is a smear, not a drop."""
 FAINT_SNR = 8.0
+"""Little more than the search asks: no shape is told from so little."""
 ROUND, CLEAR_SNR = 1.25, 40.0
+"""Length over width, and signal to noise, with which a width may be held against that of a solid
+speck."""
 SEE_THROUGH_WIDTHS = 1.35
 SEE_THROUGH_EXCESS_PX = 2.2
 """Times as wide as a solid speck of the same light lost; irregular specks reach 1.3 (drawn)."""

@@ -15,13 +15,20 @@ if TYPE_CHECKING:
 STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
 """Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
 STACK_USUAL_MM = 0.7
+"""Thinnest that is at all common (from memory)."""
 UNKNOWN_F = (11.0, 32.0)
 UNKNOWN_PITCH_UM = (3.0, 8.0)
+"""Between these lies what the file does not tell: test shots are stopped down, and pixels of
+cameras with exchangeable lenses are as wide (common practice, no source)."""
 MEASURED_SPREAD = 0.12
+"""Least share either way by which a distance that is known may be off; a choice."""
 TELLING_SIGNIFICANCE, TELLING_ELONGATION, TELLING_SPOTS = 11.0, 1.8, 5
+"""How clear and how compact specks are that tell the width of shadows, and how many it takes."""
 SPECK_WIDTH_OF_BLUR = 0.72
 """Width at half depth of a small speck's shadow over its blur disc, by wave optics."""
 LEAST_OF_SEEN = 0.8
+"""No blur disc of the frame is smaller than this share of what its specks tell: errors of
+measuring."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

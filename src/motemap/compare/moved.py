@@ -35,9 +35,13 @@ BROAD_SIZES = (math.log(20.0), 0.7)
 """Middle and spread of dust sizes before any is seen [log um]; an informed guess."""
 
 BROAD_WEIGHT = 5.0
+"""Marks that this guess counts for; a choice."""
 LENGTH_ERROR = 0.15
 LENGTH_SPREAD = 0.7
+"""How well a fibre's length is known, and how much lengths differ (natural logarithm); informed
+guesses."""
 N_ROUNDS = 50
+"""Rounds in which the share of movers is fitted; a choice, made large."""
 
 MOST_PAIRS = 250_000
 """Among more pairs than this no size is rare enough to know a mark by it."""

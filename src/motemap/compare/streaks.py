@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 LEAST_ASPECT = 5.0
 LEAST_WIDTH_UM = 300.0
 MOST_DEPTH_FRAC = 0.03
-"""A streak is long, broad and faint (an informed guess)."""
+"""A streak is long over its width, broad and faint (an informed guess)."""
 
 
 def has_streaks(change: StateChange, after: FrameReport) -> bool:

@@ -25,10 +25,12 @@ SIZE_SHARE = 0.5
 """Power of the light lost with which the equivalent diameter goes."""
 
 LEAST_PAIRS_FOR_BIAS = 5
+"""Fewer pairs may share a ratio by chance, or because all of them were cleaned."""
 MOST_BIAS = 0.35
 """Largest common ratio of sizes laid to aperture and tone curve (natural logarithm)."""
 
 LEAST_PAIRS_FOR_ERROR = 8
+"""Fewer pairs do not tell their own scatter."""
 ERROR_FACTORS = np.geomspace(0.1, 1.5, 12)
 """How far two frames' own repeatability may depart from the promised accuracy: the same
 particle measured twice alike errs alike."""

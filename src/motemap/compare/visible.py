@@ -19,6 +19,7 @@ NOISE_AT_LIMIT = 1.0 / (DetectSettings().snr_min + FOUND_AT_LIMIT)
 that a mark needs. Filters that are stricter than others have less of it there."""
 
 DEPTH_ERROR_FRAC = 0.08
+"""Relative error of a depth, noise apart; a choice, not measured."""
 MODEL_ERROR_FRAC = 0.20
 """Error of carrying a depth over to another aperture, beyond that of the measurement."""
 

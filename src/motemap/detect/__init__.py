@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["detect"]
 
 N_LEVELS_MAX = 6
+"""At the sixth, cells are 32 times as wide as those of the plane."""
 NARROWEST_CELLS = 4.0
 """Widest shadow that the first level finds by itself; each further level finds twice that."""
 

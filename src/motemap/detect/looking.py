@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 MARGIN_MIN = 4
+"""Cells round a piece that its smoothing is to see, at least; else three of its sigmas."""
 CLEAR_SIGMAS = 5.0
 """A part of a piece that stands out by so many sigmas may be a mark of its own."""
 NEARBY_CELLS = 9

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 ROW, COL, DENSITY, RADIUS = range(4)
 N_NUMBERS = 4
+"""Places of the numbers of one shadow, and how many they are."""
 NARROWEST, WIDEST = 0.82, 1.3
 """Radius of a shadow over the usual one; larger specks cast larger shadows ..."""
 RADIUS_SPREAD = 0.05
@@ -36,7 +37,10 @@ N_ROUNDS, LONGEST_MOVE, SHORTEST_MOVE, LARGEST_CHANGE = 8, 0.3, 0.02, 0.1
 """Rounds of a fit; the longest move of a centre in one, and the one that ends it; the largest
 change of a radius; in radii."""
 DAMPING, LEAST_DENSITY = 1e-3, 1e-4
+"""Share of its diagonal added to the normal matrix, lest shadows over one another make it singular;
+and the least density, as one without any has no slope to come back by."""
 TINY = 1e-9
+"""Keeps matrices regular, and a shadow's very middle from being divided by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

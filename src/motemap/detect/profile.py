@@ -22,11 +22,13 @@ REACH_RADII = 2.6
 """A profile reaches so many radii at half depth: the bright fringe round a shadow belongs to it."""
 STEP = 0.05
 N_STEPS = round(REACH_RADII / STEP)
+"""A profile is a list of means, one for each step of so many radii."""
 MIDDLE_RADII, CORE_RADII = 0.3, 0.5
 """A shadow is deepest within the first, and its depth told by the second."""
 LARGEST_DENSITY = 4.0
 """Beyond so much nothing is told from black: the noise of what is left is greater."""
 TINY = 1e-9
+"""Keeps what may be 0 from being divided by, and places below the last node."""
 
 
 def density_of(contrast: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -33,12 +33,15 @@ TEMPLATE_RADII, SEEN_SHARE = 1.6, 0.3
 FAINTEST_OF_DEEPEST = 0.12
 """A shadow fainter than this share of the deepest may be a flaw in the shape of that one."""
 TRIED_OF_DEEPEST = 0.04
+"""Still fainter ones are not even tried; those tried may grow when the others make room."""
 CLEAR_GAIN = 30.0
 """A shadow counts when without it the sum of squares rose by so many times what is left a cell."""
 NEAR_RADII = 4.0
+"""Shadows so near to one that came or went are moved with it: farther off they hardly overlap."""
 NEAREST_RADII = 1.1
 """No two centres are nearer: 0.55 of a width."""
 N_TURNS = 3
+"""How often shadows are put in and left out by turns."""
 MANY = 64
 """Clumps of like size that are searched at once."""
 

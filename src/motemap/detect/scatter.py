@@ -27,9 +27,12 @@ if TYPE_CHECKING:
     from motemap.records import Windows
 
 BOX_SIGMAS = 24
-"""Side of the box in which scatter is measured, over the filter's sigma."""
+"""Side of the box in which scatter is measured, over the filter's sigma ..."""
 BOX_MIN_CELLS = 40
+"""... but of so many cells at least, for enough of them to tell a scatter."""
 SILENT_SHARE = 0.2
+"""A box that scatters less than this share of the median of all says nothing: blank, or one
+code."""
 NEIGHBOUR_SHARE, NEIGHBOUR_BOXES = 0.7, 3
 """No box may scatter less than this share of the median of so many a side round it: one that happens
 to lie on a smooth patch would let its own noise through."""
@@ -38,6 +41,7 @@ STRIP_SIGMAS = 2.5
 MOST_SHARE, SIGMAS_OF_MOST = 0.8, 1.2816
 """Normal distribution: 80 % lie within so many standard deviations."""
 LOOKS_PER_BOX = 4
+"""Places along the side of a box at which its evenness is looked at."""
 ONE_SIGMA_LOW = 15.87
 """Normal distribution: so many percent lie more than one standard deviation below the mean."""
 SAMPLE_BOX_CELLS = 20
@@ -45,6 +49,7 @@ SAMPLE_BOX_CELLS = 20
 SAMPLE = 2
 """Squares that a cell of that sample stands for, along each side."""
 SMALLEST_SCATTER = np.float32(1e-7)
+"""A frame without any noise is taken to scatter by this: about the last digit of a float32."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from motemap.records import Cells, FlatFrame, Regions
 
 N_SECTORS = 12
+"""Sides on which a mark is looked at, a clock's hours."""
 MIN_CELLS_IN_SECTOR = 4
+"""Fewer cells of a sector tell nothing; it then counts as not seen."""
 OPEN_OF_PEAK = 0.38
 """A side darker than the ring by this share of the mark's depth is open: the dip goes on there."""
 OPEN_SHARE_MAX = 0.25

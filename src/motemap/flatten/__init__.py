@@ -29,10 +29,14 @@ __all__ = ["QuietBlocks", "flatten", "quiet_blocks"]
 DARK_STEP_CELLS = 8
 """Dark corners are looked for at every so many-th cell, and kept away from by as much."""
 BRIGHTEST_PERCENT = 99.0
+"""Percentile of the background that counts as its brightest: a glare is not what corners fall off
+from."""
 NOISE_VALUES_IN_BOX = 500
 """So many cells of a box tell its noise to 5 %."""
 NOISE_BOX_MIN_CELLS = 16
+"""A smaller box has not cells enough for that."""
 SMALLEST_NOISE = 1e-6
+"""Drawn frames may have no noise at all, which nothing could be held against."""
 
 
 def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatFrame:

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 POLYNOMIAL_ORDER = 8
 """Enough for vignetting to the eighth power of the field radius."""
 FIT_ROUNDS = 4
+"""Fits, each weighted by what the last left of the boxes."""
 OUTLIER_SIGMA = 3.0
+"""A box off by so many robust standard deviations weighs half; a choice."""
 VALUES_IN_BOX = 500
 """So many cells of a box tell its median to 6 % of the noise of one."""
 

@@ -51,6 +51,7 @@ with nine in ten even none (derived, for the table of T.81 at quality 80)."""
 STANDS_OUT_CODES = 1.0
 """A mark is followed to where it is less than a code deep."""
 LEAST = 1e-9
+"""Keeps light that may be 0 from being divided by."""
 REACH_BLOCKS = 2
 """A shadow that reaches farther than so many blocks is a large one."""
 N_OFFSETS = 4

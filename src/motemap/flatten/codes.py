@@ -26,11 +26,13 @@ STICKING_STEPS = 1.0
 """Largest false depth where the light sticks to codes, in code steps: half a step of the light
 itself and half a step of the background, which sticks as well."""
 SQUARE_PX = 4
+"""Side of a square whose mean light is held against the codes [stored px]."""
 SQUARES_WANTED = 100_000
 """So many squares are looked at, a few thousand a box."""
 STEP_CELLS = 8
 """Cells that share one floor: the background hardly changes over so few."""
 N_BOXES_ALONG = 6
+"""Boxes along each side of the frame in which it is asked whether the light sticks."""
 UNSTUCK = 0.08
 """First harmonic that a few thousand squares show by chance and by slow slopes."""
 

@@ -25,7 +25,9 @@ ODD_SIGMAS = 4.5
 FEWEST_CELLS, FEWEST_SHARE = 16, 0.125
 """A line with fewer cells that count, or a smaller share of them, is left alone."""
 STRIP_LINES = 128
+"""Lines that are worked on at a time: their samples stay in the processor's cache."""
 TINY = 1e-12
+"""Keeps an error that may be 0 from being divided by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

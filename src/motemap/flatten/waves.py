@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from motemap.records import Windows
 
 TILE_CELLS = 256
+"""Side of a tile; a choice between telling lines apart and the time it takes."""
 N_TILES = 6
+"""Half of it is the number of tiles along each side of the frame."""
 PEAK_OVER_MEDIAN = 40.0
 """Power of a line over its neighbourhood, averaged over the tiles, from which it is one."""
 CALM_SIGMAS = 3.0

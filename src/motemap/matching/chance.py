@@ -12,6 +12,7 @@ SIZE_SPREAD = 0.35
 another aperture and a camera's tone curve each shift all sizes by tens of per cent."""
 
 SIZE_SIGMAS = 3.0
+"""And so many standard deviations of measuring: of one mark in two frames, one in 400 is lost."""
 
 
 def agrees_in_size(

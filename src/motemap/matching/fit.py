@@ -24,6 +24,7 @@ TUKEY = 4.685
 """Biweight constant: 95 % efficient for normal errors (Huber & Ronchetti, from memory)."""
 
 N_ROUNDS = 12
+"""Rounds of a fit; a choice, made large."""
 LEAST_GAIN = 16.0
 """Drop in chi-square, over three unknowns, that it takes to leave "nothing moved": chance
 alone exceeds it once in a thousand."""

@@ -26,10 +26,16 @@ WIDEST_SCALE = 0.03
 """Largest departure of the scale from 1 looked for; promised to 0.015."""
 
 VOTE_CELL_PX = 4.0
+"""Shifts, and moves of the corners by a scale, are told apart by this; the fit finds the rest."""
+
 MOST_VOTERS = 600
+"""Marks that vote at most: pairs go with their square, and the largest stay best."""
+
 N_PEAKS = 12
+"""Best supported transformations that are refined; wrong ones cost time only."""
 
 FEW_MARKS = 2
+"""A registration that rests on no more marks says so."""
 
 LOG_CHANCE_ALLOWED = math.log(0.25)
 """Accept a registration when chance would offer one as good in fewer than a quarter of

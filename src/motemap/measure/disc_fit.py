@@ -23,16 +23,22 @@ ROW, COL, RADIUS, RIM, DENSITY = range(5)
 """Numbers of one disc: its middle, the radius at half depth, half the width of its rim [cells],
 and how dense it is (minus the natural logarithm of the light left)."""
 N_NUMBERS = 5
+"""How many these are."""
 THINNEST_RIM = 0.5
 """Nothing thinner can be told [cells]; and none is thicker than the radius, lest no core be left."""
 LEAST_DENSITY = 1e-5
+"""A disc without any density would have no slope to come back by."""
 LARGEST_GROWTH = 3.0
+"""No radius grows or shrinks by more than this: beyond, a disc explains something else."""
 N_ROUNDS, ENOUGH = 25, 1e-3
 """Rounds of a fit at most; the share of the misfit that a round must take off for another."""
 FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-3, 1e-9, 1e3
+"""Share of its diagonal added to the normal matrix, after D. W. Marquardt (SIAM J. Appl. Math. 11,
+1963, from memory); the fit ends where more than the last would be needed."""
 EASIER, HARDER = 0.2, 5.0
 """Changes of the damping after a round that helped and one that did not."""
 TINY = 1e-9
+"""Keeps matrices regular, and a disc's very middle from being divided by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 MOST_DISCS = 3
+"""More discs explain anything that is smooth."""
 MOST_GROUPS = 8
 """Groups looked at, the largest first: more are mottled light, or a lens that has to be cleaned."""
 MOST_CELLS = 1000
@@ -46,7 +47,9 @@ FIRST_RIM = 0.35
 SHARED = 0.7
 """Power of their number by which the area of discs over one another shrinks, to begin with."""
 N_SHARINGS = 20
+"""Rounds of sharing out; a choice, made large."""
 DARKEST_FRAC = -0.99
+"""Contrast below which a cell counts as this dark, as black has no logarithm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

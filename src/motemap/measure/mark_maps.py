@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame, Regions, Windows
 
 REACH_OF_WIDTH = 1.0
-"""Light is summed out to so many widths beyond a mark's region, to hold its bright rim."""
+"""Light is summed out to so many widths beyond a mark's region, to hold its bright rim ..."""
 REACH_MIN_CELLS = 4
+"""... and so many cells at least, to see anything of the level round a narrow one."""
 MAPS_CELLS = 1 << 17
 """Cells of a stack of maps at most: so much is asked of each that fewer and larger ones pay."""
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 HALF = 0.5
 TINY = 1e-30
+"""Keeps the weight of lines that hold nothing from being divided by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

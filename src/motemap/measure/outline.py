@@ -20,11 +20,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 RIBBON_FROM = 2.2
+"""Length over width from which a mark is taken for a ribbon, not for an ellipse."""
 RIBBON_MIN_CELL2 = 16.0
 """A ribbon is only read off a perimeter that is long against the grid, and of a long mark."""
 OUTSIDE = -0.1
 """Depth beyond half, as a share of half, that cells outside a mark are held below."""
 TINY = 1e-9
+"""Smaller areas are none [cells2]; and so much below half lies what is beyond the picture."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -21,8 +21,11 @@ CORNERS = ((0, 0), (0, 1), (1, 1), (1, 0))
 """Rows and columns of a square's corners, clockwise; corner i counts 2^i when it is inside."""
 N_CORNERS = len(CORNERS)
 WHOLE = 15
+"""A square with all four corners inside: 1 + 2 + 4 + 8."""
 N_KINDS = 16
+"""Ways in which four corners may be inside or not."""
 LEAST_RATIO = 1e-9
+"""Keeps areas and lengths that may be 0 from being divided by."""
 BEND = 0.4
 """As found on drawn marks, against depths laid evenly through a grid three times as fine."""
 

@@ -33,7 +33,10 @@ of n a cell leaves slopes of ``n / (5 s^2)`` under a Gaussian of sigma s)."""
 CODE_SHARE = 0.5
 """The step from one code to the next is then as steep as that flank at most (derived)."""
 LEAST_SIGMA_CELL, MOST_OF_WIDTH = 0.5, 0.12
+"""Bounds of the smoothing: less does nothing to cells, and this share of the width, as in
+`motemap.measure.stacked`, was seen under before."""
 REACH_OF_WIDTH, LEAST_REACH_CELL = 0.5, 8
+"""Room round a mark in which the level beside it is told."""
 SKIRT_SIGMAS, LEAST_SKIRT_CELL = 2.0, 3.0
 """A flank is looked for so far beyond the cells of a mark."""
 OTHERS_SKIRT_CELL = 4.0
@@ -46,7 +49,9 @@ SHARPEST_SHARE = 0.9
 """Of the slopes of the flank a tenth is steeper than what counts: the rim of a film is sharp here and
 soft there, and it runs into hollows within."""
 FEWEST_CELLS = 12
+"""Fewer cells round a mark, of its core or of its flank tell nothing."""
 LONG = 2.0
+"""Length over width of marks for which the second of the narrowest widths holds."""
 FAINTEST_FRAC = 0.01
 """Of a fainter one the steepest places are those of noise and uneven light."""
 

@@ -21,13 +21,19 @@ if TYPE_CHECKING:
     from motemap.measure.outline import Outlines
 
 CENTRE_OF_PEAK = 0.3
+"""The middle of a mark is that of what is deeper than this share of its peak: noise round it would
+pull at it."""
 HALF = 0.5
 UPPER_QUARTILE = 0.75
 CORE_OF_WIDTH = 0.1
+"""Sigma of the blur, over the width, under which the depth of the core is taken."""
 LOST_MOST = 0.5
+"""The most that smoothing may have taken from a depth, along one axis, to be given back: of
+narrower marks more would rest on their width than on their depth."""
 BELL_SHARE = 1.15
 """A faint shadow has a sharper tip than a bell, so somewhat more is lost; from drawn frames."""
 FEWEST_IN_RING = 8
+"""Fewer cells round a mark have no median to go by; the level is then that of the background, 0."""
 RIM_OF_REACH, RIM_MOST_CELLS = 0.2, 3.0
 """The level round a mark is taken from so much beyond half its reach: nearer lies its bright rim,
 which is no wider round wide marks."""
@@ -38,11 +44,16 @@ OUTLINE_REACH, OUTLINE_MARGIN_CELL = 1.5, 2
 CLEAR_SIGMAS = 8.0
 """Depth over noise at which an outline is no longer ragged."""
 SOFTEST_OF_THICKNESS, USUAL_OF_THICKNESS, LEAST_BLUR_CELL = 0.3, 0.12, 0.5
+"""Sigma of the smoothing: the most, and what is usual, over the thickness of a mark; and the
+least."""
 FLANK = (0.3, 0.7)
 """Share of the peak between which the slope of a flank is taken."""
 NO_FLANK_CELL = 1.0
+"""How soft the edge of a mark counts that has no cell between those shares."""
 TINY = 1e-9
+"""Keeps what may be 0 from being divided by."""
 LEAST_CORE = 1e-6
+"""A mark with no depth at all is smoothed as one of this depth."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

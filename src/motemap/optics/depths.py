@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 CURVE_OPACITIES = (0.2, 0.4, 0.55, 0.7, 0.85, 1.0)
 """Opacities at which depths are computed; between them they are interpolated."""
 N_PEAK_RADII = 40
+"""Radii at which the deepest place of a shadow is sought: half a blur disc ..."""
 PEAK_MARGIN = 1.0
+"""... and so much more, in units of ``sqrt(lambda0 tau)``, as waves carry it beyond the rays."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -20,6 +20,7 @@ TABLE_NAME = "shadow_table.npz"
 WAVELENGTH_UM = 0.545
 """Reference wavelength: the middle of the spectrum the table was built with [um]."""
 SIZE_STEP = 24
+"""Sizes are asked for in steps of so many, so that frames share what was reckoned."""
 CELL_TO_DISC = 2 / math.sqrt(3)
 """Diameter of the disc with the same spread as a square cell, in sides of the cell."""
 

@@ -22,29 +22,42 @@ if TYPE_CHECKING:
 EYE_NOISE_RATIO = 3.0
 """Signal to noise at half of the sightings."""
 INTEGRATION_S = 0.1
+"""Time over which the eye adds up light."""
 FIELD_LIMIT_DEG = 12.0
 CYCLE_LIMIT = 15.0
+"""Largest angle, and most cycles, over which it adds up a pattern."""
 QUANTUM_EFFICIENCY = 0.03
+"""Share of the photons that are seen."""
 PHOTONS = 1.2274e6
 """Photons per second, square degree and troland."""
 NEURAL_NOISE = 3e-8
+"""Spectral density of the noise of nerves [s deg2]."""
 INHIBITION_CYCLES_DEG = 7.0
+"""Below this, neighbouring receptors suppress what changes slowly."""
 EYE_BLUR_ARCMIN = 0.5
 EYE_ABERRATION_ARCMIN_MM = 0.08
+"""Spread of the line image with a small pupil, and how it grows with the pupil's diameter."""
 FIELD_DEG = 60.0
+"""Field that the eye is adapted to where none is given: a wide one, as a room with a picture."""
 ARCMIN_PER_DEG = 60.0
 
 SCREEN_NAME = "screen at 100 %"
 SCREEN_DOT_MM = 0.25
 SCREEN_DISTANCE_MM = 600.0
 SCREEN_CD_M2 = 100.0
+"""A desktop monitor of about 100 dots an inch at arm's length (common practice, no source)."""
 PRINT_CD_M2 = 160.0
 """White paper under 500 lux, reflectance 1: 500 / pi."""
 N_CYCLES = 40
+"""Patterns, and widths, tried for the one that is seen best."""
 HIGHEST_CYCLES_DEG = 60.0
+"""Finest pattern tried: the eye's own blur passes less than a hundredth of it (derived)."""
 MM_PER_CM = 10.0
 SMALLEST_SPOT_DEG = 1e-3
+"""Smaller spots are reckoned as this one: far below what the eye resolves, it only sees their
+light."""
 RICCO_LIMIT_DEG = 0.5
+"""Widest spot that a smaller one may look like; Ricco's law holds far below it."""
 
 
 def pupil_mm(luminance_cd_m2: float, field_deg: float = FIELD_DEG) -> float:

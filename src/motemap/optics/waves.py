@@ -33,11 +33,16 @@ if TYPE_CHECKING:
 Shape = Literal["speck", "strip"]
 
 PROFILE_STEP = 0.12
+"""Step between the radii of a profile, in units of ``sqrt(lambda0 tau)``; about a cell of the table
+..."""
 N_BLUR_STEPS = 60
+"""... or this part of a blur disc, where that is wider: a wide blur leaves nothing finer."""
 PROFILE_MARGIN = 2.0
+"""How far profiles reach beyond rays, in the same units: there the bright rings have died down."""
 BLOCK_RADII = 48
 """Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
+"""Keeps logarithms and divisions from 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

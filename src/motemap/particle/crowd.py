@@ -29,10 +29,13 @@ from the other."""
 WIDEST_OF_BLUR = 1.3
 """Widest shadow, in blur discs, that is that of a speck whose shape in detail does not matter."""
 LARGEST_ASPECT = 1.7
+"""Length over width of what may be a speck; the models are round."""
 N_TOGETHER = 4
 """How often marks are fitted anew: shadows half a width apart, as good as any that are told apart
 at all, have less than half of their light in common."""
 FIRST_FACTORS = (0.5, 1.5)
+"""Bounds of how much deeper than the model a first guess may be: marks over one another were
+measured with each other's light."""
 
 
 def are_crowded(

@@ -31,6 +31,7 @@ STACK_POWER = 0.5
 """Size goes with this power of the distance to the dust: at one depth of the shadow all lengths go
 with the root of it, as the scale of the waves does (drawn frames: 0.2-0.6)."""
 TINY = 1e-9
+"""Keeps logarithms and divisions from 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 SIZE_OPACITIES = (1.0, 0.85, 0.7, 0.55, 0.4)
+"""Shares of the light that a grain may stop; opaque first, as all others have to fit better by
+`CLEAR_GAIN`."""
 CLEAR_GAIN = 6.0
 """How much better, in squared sigmas, a part-transparent grain must fit to be believed."""
 COOKED_GAIN = 36.0
@@ -28,10 +30,13 @@ COOKED_GAIN = 36.0
 rings have in common. About six of them err as one, so as to look like six witnesses. Below that it
 may be the grain or the picture, and what lies half way is taken."""
 DEPTH_SLACK = (0.8, 1.25)
+"""Bounds of the factor by which a shadow is deeper than the model ..."""
 SLACK_SIGMA = 0.05
-"""A shadow may be so much deeper than the model, in logarithm: an odd shape, a tone curve."""
+"""... and by how much it usually is, in logarithm: an odd shape, a tone curve."""
 REACH_OF_WIDTH = 1.5
 REACH_MARGIN_CELL = 3.0
+"""A shadow is fitted out to so many widths and cells more: there its bright ring has ended, and the
+level round it can be told."""
 
 
 class SizeFits(NamedTuple):

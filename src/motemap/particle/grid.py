@@ -21,8 +21,11 @@ if TYPE_CHECKING:
     from motemap.particle.radial import RadialCells
 
 TAU_RANGE_UM = (150.0, 6000.0)
+"""Air-equivalent distances tried [um]: from within a cover glass to twice the thickest stacks."""
 N_TAU = 88
+"""Distances tried, each 4 % farther than the last."""
 DISTANCE_OPACITIES = (1.0, 0.8, 0.62, 0.48)
+"""Opacities tried at each distance: the distance hardly depends on them, so that few are enough."""
 DEPTH_SLACK = (0.9, 1.1)
 """Factor by which a shadow may be deeper than the model: a tone curve, an odd shape."""
 

@@ -29,17 +29,24 @@ SURE_LENS_DEPTH_FRAC = 0.4
 LENS_EDGE_OF_BLUR = 1.6
 """Softness of the rim in blur discs: stack specks reach 1.4 on drawn frames, lens dust 2.2."""
 LENS_ASPECT = 1.8
+"""Length over width of lens dust at most: its shadow has the shape of the pupil, which is round."""
 SHARP_WIDTHS = 0.8
+"""Width over that of the narrowest stack shadow, below which a bad fit speaks for a mark inside."""
 SHARP_MISFIT = 6.0
 """Misfit of a shadow sharper than the stack allows: stack specks reach 2, inside ones 36."""
 SHARP_ALONE_WIDTHS = 0.35
+"""The same where there is no fit to ask, or none that can be trusted: the width alone has to
+tell."""
 SHARP_SNR = 25.0
+"""Width and fit of fainter marks are too unsure for that; a choice, not measured."""
 SMALLEST_SHARP_PX = 2.0
 """Narrower marks may be pixel defects."""
 WIDE_WIDTHS = 1.8
+"""Width over that of the widest stack shadow, beyond which no layer is named; a choice."""
 SHARP_OF_BLUR = 1.5
 """A particle wider than so many blur discs has the rim of its own outline: it tells nothing."""
 SPREAD_SIGMAS = 2.0
+"""Standard errors by which the distance of the stack may be off before a layer is doubted."""
 SMALLEST_UM = 1.0
 """Below this size the width of a shadow no longer depends on it [um]."""
 

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame, MeasuredSpot, Stack
 
 LARGEST_MISFIT = 4.0
+"""Mean squared residual up to which a mark has the shadow of a speck, as `TRUSTED_MISFIT` of
+`motemap.particle.speck`."""
 LARGEST_FITTED = 1.2
 """Widest particle, in blur discs, whose shape in detail does not matter."""
 

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from motemap.particle.radial import RadialCells
 
 RINGS_OF_REACH = 24
+"""Rings out to where a shadow is fitted ..."""
 SMALLEST_RING_CELL = 0.5
+"""... but none narrower than this [cells], in which hardly a cell has its middle."""
 MODEL_ERROR = 0.02
 """Share of the depth by which an irregular speck strays from a round one."""
 COOKED_ERROR = 0.05
@@ -27,6 +29,7 @@ and coding bend a shadow's profile by a few hundredths of its depth (drawn frame
 MARKS_LAID = 32
 """Marks that models are laid over at a time: these then stay in the processor's cache."""
 TINY = np.finfo(np.float64).tiny
+"""Keeps what may be 0 from being divided by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -25,8 +25,11 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 CENTRING_WIDTHS = 0.7
+"""Radius, in widths of a mark, within which its middle is sought: its core and no neighbour."""
 N_CENTRINGS = 4
+"""How often, at most, that circle is laid anew round the middle found last."""
 SMALLEST_REACH_CELL = 3.0
+"""Fewer cells round a mark hold neither its shape nor the level beside it."""
 CORE_SEEN = 0.2
 """Share of a mark within its half depth that has to be seen: in a corner it is a quarter. What
 lies further out hardly tells how much light is lost inside."""

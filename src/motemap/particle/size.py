@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 USUAL_WORK = WorkSettings()
 TINY = 1e-12
+"""Keeps depths that may be 0 from being divided by."""
 SENSOR_UNKNOWN = "without the sensor's size no size in um can be said"
 APERTURE_UNKNOWN = "without the f-number no layer and no forecast can be said"
 

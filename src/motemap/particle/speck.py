@@ -36,10 +36,14 @@ ROUGH_SPREAD = 0.1
 FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
 TRUSTED_MISFIT = 4.0
+"""Mean squared residual up to which the fit of a speck tells a mark's depth and opacity better than
+what was measured; 1 is expected, and outlines stray from round ones."""
 CLEAR_GAIN = 0.5
 """Bright over dark light from which on a mark is a clear drop: opaque specks reach 0.36."""
 CLEAR_FACTORS = (0.01, 1.5)
+"""By how much the shadow of a clear drop may be fainter or deeper than that of its dark part."""
 RIM_ASPECT = 3.0
+"""Length over width from which a clear mark fades like a strip: what is dark of it is a rim."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 CLEAR_REASON = "it bends light more than it takes, so no size follows from its shadow"

@@ -27,20 +27,32 @@ DEFAULT_STACK_MM = 1.3
 DEFAULT_SPREAD = 0.4
 """Default distance and its share either way: a 2 mm stack of index 1.52, from memory."""
 GIVEN_SPREAD = 0.1
+"""Share either way to which a distance that the user states is taken to be right; a choice."""
 
 SMALLEST_SNR = 25.0
+"""Fainter marks tell nothing of a distance: the shape of their shadow is lost in noise; a
+choice."""
 MOST_SPOTS = 25
+"""Marks asked at most: the error of so many in common is far below `FLOOR_ERROR`."""
 LARGEST_ASPECT = 1.7
+"""Length over width of what may be a speck; the models are round."""
 DEEPEST_SMALL_FRAC = 0.7
+"""Deeper marks are about as wide as their blur disc: their rims tell of themselves, so they are
+asked last."""
 FEWEST_SPOTS = 3
+"""Two marks may agree by chance."""
 
 WIDE_STEP = 6
+"""Rows of the grid of distances from one to the next in the rough search: about 30 % in
+distance."""
 WINDOW_ROWS = 8
+"""Rows each way in which the fine search looks: more than a step of the rough one."""
 FINE = 4
 """Steps into which a row is divided when likelihoods are added up."""
 TRUNCATE_SIGMA = 4.0
 """A mark's error of the distance is reckoned with up to so many standard deviations."""
 N_WINDOWS = 3
+"""Windows tried, each about the best row of the last, until the best does not lie at an end."""
 N_POINTS, ROUGH_POINTS = 96, 48
 """Radii at which models are given, in the last fits and in the first rough ones."""
 MOST_MISFIT = 30.0
@@ -50,6 +62,7 @@ SHAPE_ERROR = 0.03
 SIZE_ERROR = 0.08
 """The same from a speck as wide as its blur disc; grows with the square of the width."""
 OUTLIER_SHARE = 0.2
+"""Share of the marks asked that may be no specks on the stack; a choice, not measured."""
 FLOOR_ERROR = 0.025
 """Least error of the distance: the marked f-number and the pupil's shape are not exact."""
 

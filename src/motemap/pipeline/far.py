@@ -36,10 +36,13 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots, Plane
 
 NEAREST_MM, FARTHEST_MM = 6.0, 45.0
+"""Air-equivalent distances looked at: from beyond the thickest stacks to a little more than the
+farthest rear elements, see the top."""
 COARSE_BLUR_CELLS = 4.0
 """Cells across the blur disc of the nearest lens dust on the coarse copy."""
 FAR_SNR_MIN = 5.5
 FAR_DEPTH_MIN_FRAC = 0.0035
+"""What the search asks of lens dust, in place of the limits of `DetectSettings`; a choice."""
 LONGEST = 1.7
 """Length over width of a disc, at most."""
 OBJECT_BLURS = 1.4
@@ -51,13 +54,17 @@ in a row, whose sum does not show in the noise."""
 FILM_SOFTEST_OF_WIDTH = 0.5
 """Flank over width of a film that has a core. The bell of uneven light has 0.7 (derived)."""
 VALID_SHARE = 0.5
+"""A coarse cell is usable when more of its cells are."""
 FEWEST_SHARE = 0.2
 """A coarse cell with a smaller share of its cells free of marks says nothing about the light."""
 NARROWEST_OF_BLUR = 0.8
 NARROWEST_PX = 30.0
+"""Width of the narrowest disc of lens dust, in blur discs of the nearest, but never less than
+this."""
 SMALLEST_COPY_CELLS = 48
 """Smaller copies hold fewer than six boxes a side, too few to tell disc from background."""
 BOX_CELLS = 8
+"""Side of a box of the background of the coarse copy [cells of that]."""
 PIECE_BLURS = 1.0
 """Softness of the flank, in blur discs of dust on the stack, from which a mark may be a piece of a
 disc."""
@@ -65,6 +72,7 @@ SOFTEST_OF_DUST = 1.3
 """Softness of a disc's flank over that of a round grain of its depth, at most (drawn frames: 1.2;
 films that a sum of discs fits well have 1.5 and more)."""
 FEWEST_OF_SUM = 2
+"""A single disc is no sum; it was looked at as a mark."""
 ALIKE = 1.6
 """Widest over narrowest of discs that lie over one another: dust on one glass is equally far."""
 BACKGROUND_BOXES = 9

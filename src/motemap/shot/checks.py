@@ -14,23 +14,38 @@ if TYPE_CHECKING:
 APERTURE_WANTED_F = 15.0
 """f/16 within the rounding of the marking."""
 ISO_WANTED = (50.0, 400.0)
+"""Base ISO of any camera, and two stops beyond (common practice, no source)."""
 ISO_WORDS = "{:.0f} to {:.0f}".format(*ISO_WANTED)
 LEVEL_WANTED = (0.12, 0.92)
+"""Median light, 1 being white: as the meter exposes a blank field, up to just below clipping."""
 LEVEL_BLACK = 0.004
+"""Eight stops below clipping: nobody has exposed for the screen."""
 CLIPPED_WARN_FRAC, CLIPPED_FAIL_FRAC = 0.002, 0.05
 """Pure white hides dust. Where more than a twentieth of the frame cannot be looked at, nobody can
 say that the sensor is clean, and another shot costs less than a speck that was missed."""
 BLACK_FAIL_FRAC = 0.5
+"""Share of the pixels without any light."""
 FALL_OFF_WARN = 0.3
+"""Darkest over brightest light; lenses at f/16 fall off by less than two stops (from memory)."""
 LIT_WARN, LIT_FAIL = 0.99, 0.95
+"""Share of the frame that can be judged; the last as `CLIPPED_FAIL_FRAC`."""
 ROUGH_WARN, ROUGH_FAIL = 0.01, 0.08
+"""Share of the boxes with structure coarser than noise; a choice, not measured."""
 BRIGHT_WARN, BRIGHT_FAIL = 0.0005, 0.01
+"""Share of the cells clearly brighter than the background, which dust never is; a choice."""
 MARKED_FAIL = 0.25
+"""Share of the frame inside marks: that is a picture, no dust; a choice."""
 TEXTURE_WARN = 0.006
+"""Median scatter of the pooled contrast: four times the least depth that is looked for."""
 STRIPE_WARN_FRAC = 0.004
+"""Scatter of the levels of rows or columns: nearly three times the least depth that is looked
+for."""
 SIDE_MIN_PX = 400
+"""Short side of a picture with hardly the cells that the background asks for ..."""
 SIDE_GOOD_PX = 1800
+"""... and of one large enough to be no reduced copy; a choice."""
 DEFECT_REACH_PX = 2.0
+"""How far neighbours lie by which `motemap.load` tells a defect."""
 LEAST_SHARE, LEAST_SHARE_OF_PHOTOSITES = 0.25, 0.0
 """With less, fewer than nine in ten deep specks are found (drawn frames, pitch 6 to 24 um); a
 single photosite shows its defects as they are."""

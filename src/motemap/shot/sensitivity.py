@@ -24,11 +24,13 @@ if TYPE_CHECKING:
     from motemap.settings import DetectSettings
 
 NINE_IN_TEN = 0.9
+"""Share of the specks of the depth that is stated that are found: what the report promises."""
 FAINT_SPECK_UM = 5.0
 """A speck about as small as can be seen; the shadows of all smaller ones have its shape."""
 STEPS_BETWEEN = 4
 """The narrowest filters are hardly wider than the steps in which shadows are tabled."""
 LEAST_SHARE = 0.01
+"""A filter that passes on less of a depth finds nothing anyway; keeps it from being divided by."""
 SHARED_NOISE = 0.8
 """Correlation between the answers of neighbouring filters, whose sigmas a and b = 2 a differ by
 two: ``2 a b / (a^2 + b^2)`` (derived, the surround left out)."""
@@ -41,7 +43,9 @@ CODED_UNEVEN = 0.2
 """Between few codes the scatter changes with the light from band to band, more finely than specks
 are apart; no more of it than this moves what is found (drawn frames without dithering noise)."""
 N_DEPTHS, MOST_SIGMAS = 200, 5.0
+"""Depths among which the one wanted is sought, and how far from the half-way one they reach."""
 NODES, WEIGHTS = (np.asarray(part) for part in np.polynomial.hermite_e.hermegauss(24))
+"""Gauss-Hermite quadrature: places of the noise that filters have in common, and their weights."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,12 +19,14 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame
 
 BOX_POOLED = 16
+"""Side of a box, in cells pooled 4 x 4."""
 SKIRT_POOLED = 2
 """So far a mark's skirt reaches beyond its cells."""
 ROUGH_FRAC = 0.02
 """Scatter within a box, pooled to 4 x 4 cells and free of marks, from which it is no blank."""
 BRIGHT_FRAC = 0.05
 BRIGHT_SIGMAS = 8.0
+"""A square is clearly bright by this contrast, if that is so many times its noise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,8 @@ MRW_MAGIC = b"\0MRM"
 BOX_NAME = b"ftyp"
 BOX_RAW_BRAND = b"crx "
 
+# Markers of JPEG (ITU-T T.81), chunks of PNG (W3C), boxes of ISO 14496-12, and heads of raw files.
+# Files are damaged in every way: no loop through one goes on for longer than `_MOST_...` steps.
 _EXIF_MARK = b"Exif\0\0"
 _APP1 = 0xE1
 _LAST_MARKERS = frozenset((0xDA, 0xD9))

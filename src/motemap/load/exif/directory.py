@@ -22,13 +22,16 @@ Value = tuple[float, ...] | bytes
 MAGICS = (b"II*\0", b"MM\0*", b"IIU\0", b"IIRO", b"IIRS", b"MMOR")
 """How files begin that hold directories: TIFF, and raw files that vary it."""
 
+# The shape of a directory, and its kinds of values, by TIFF 6.0 (section 2).
 _MAGIC_BYTES = 4
 _ENTRY_BYTES = 12
 _MOST_ENTRIES = 4096
+"""What claims to hold more is damaged."""
 _COUNT_BYTES = 2
 _INLINE_BYTES = 4
 _INLINE_AT = 8
 _MOST_VALUES = 1024
+"""No tag that is wanted has more values; more are not read."""
 _BYTES_KINDS = frozenset((1, 2, 6, 7))
 _FRACTION_KINDS = frozenset((5, 10))
 _NUMBER_LETTERS = {3: "H", 4: "I", 5: "I", 8: "h", 9: "i", 10: "i", 11: "f", 12: "d", 13: "I"}

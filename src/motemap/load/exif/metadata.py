@@ -20,6 +20,7 @@ from motemap.records import Camera, Exposure, Metadata, SensorHints
 if TYPE_CHECKING:
     from motemap.load.exif.directory import Place, Value
 
+# Numbers of tags by Exif 2.32 (CIPA DC-008-2019), of the raw file's own serial by DNG.
 MAKER, MODEL, ORIENTATION, DATE_CHANGED = 0x010F, 0x0110, 0x0112, 0x0132
 EXIF_POINTER, MAKER_NOTE, RAW_SERIAL = 0x8769, 0x927C, 0xC62F
 SHUTTER, F_NUMBER, ISO, ISO_BY_INDEX, ISO_SPEED = 0x829A, 0x829D, 0x8827, 0x8832, 0x8833
@@ -37,18 +38,22 @@ _WANTED = frozenset(
         *(DATE_ZONE, FULL_WIDTH, FULL_HEIGHT, PLANE_X, PLANE_Y, PLANE_UNIT, SERIAL, LENS),
     )
 )
+# Wider than anything a camera has: what lies outside is damage, or a field left empty.
 _F_RANGE = (0.5, 128.0)
 _ISO_RANGE = (1.0, 1e7)
 _ISO_FULL = 65535
+"""Largest number the two bytes of the ISO tag hold; a larger ISO stands in another tag."""
 _SHUTTER_RANGE_S = (1e-6, 86400.0)
 _FOCAL_RANGE_MM = (0.5, 10000.0)
 _PITCH_RANGE_UM = (0.3, 100.0)
 _MOST_PX = 1_000_000
 _LAST_ORIENTATION = 8
 _UNITS_UM = {2: 25400.0, 3: 10000.0, 4: 1000.0, 5: 1.0}
+"""Units of the focal plane's resolution; Exif has the first two, cameras write the others too."""
 _INCH = 2
 _SMALLEST_APEX, _LARGEST_APEX = 0.01, 14.0
 _LARGEST_OFFSET = 2**32 - 1
+"""Offsets in a TIFF have four bytes."""
 _FAULTS = (struct.error, ValueError, OverflowError, ZeroDivisionError, OSError)
 
 Tags = dict[int, "Value"]

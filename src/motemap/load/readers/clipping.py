@@ -10,9 +10,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _TOP_FRAC, _BELOW_FRAC = 0.998, 0.99
+"""Shares of the largest value: above the first a pile lies, between the two a thin tail."""
 _FEWEST_PILED = 30
+"""Fewer pixels at the top are hot ones."""
 _LOWEST_PILE_FRAC = 0.5
+"""A pile below this share of the white level in the file is something bright, not clipped."""
 _MANY_OVER_FRAC = 1e-4
+"""Share of the pixels above the white level in the file that makes it wrong: hot ones are fewer."""
 
 
 def find_clip(rows: NDArray[np.uint16], tagged: int, period_px: int) -> int:

@@ -16,15 +16,20 @@ if TYPE_CHECKING:
 
 _TOE_CODE, _TOE_SLOPE = 0.04045, 12.92
 _OFFSET, _EXPONENT = 0.055, 2.4
+"""The curve of sRGB (IEC 61966-2-1:1999)."""
 
+# The shape of a colour profile, by ISO 15076-1.
 _TAG_TABLE_AT, _TAG_ROW_BYTES = 128, 12
 _CURVE_NAMES = (b"gTRC", b"kTRC", b"rTRC")
 _MOST_TAGS = 256
+"""What claims to have more is damaged."""
 _TRIED = 256
+"""Codes at which a curve is looked at, whether it rises and runs from black to white."""
 _TYPE_BYTES = 8
 _FIXED_ONE, _GAMMA_ONE, _LARGEST = 65536.0, 256.0, 65535.0
 _PARAMETERS = {0: 1, 1: 3, 2: 4, 3: 5, 4: 7}
 _FULL_SCALE_TOLERANCE = 0.05
+"""How far from black and white a curve may begin and end; another kind of curve is meant beyond."""
 
 
 def srgb_light(codes: Curve) -> Curve:

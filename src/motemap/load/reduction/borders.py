@@ -15,9 +15,13 @@ if TYPE_CHECKING:
     from motemap.load.reduction.samples import StoredSamples
 
 _DEEPEST_PX = 96
+"""Masked strips looked for are no wider; a choice, made large."""
 _INSIDE_PX = 16
+"""Lines next to a strip that it is held against."""
 _DARK_FRAC = 0.5
+"""A masked strip is darker than this share of those lines; see `lit_area`."""
 _LINES = 48
+"""Rows or columns, all over the picture, whose median tells the light of a line."""
 
 
 def lit_area(samples: StoredSamples, phase_level: NDArray[np.float32]) -> tuple[slice, slice]:

@@ -38,15 +38,20 @@ CANDIDATE_SIGMA = 5.0
 """How far beyond its neighbours a pixel must lie, in sigmas of single pixels."""
 
 _STEP_PX = 2
+"""Neighbours of one colour, in the same place of a 2x2 mosaic, lie so far apart."""
 _RIM_PX = 1
+"""Rows above and below a strip in which candidates are sought, as clusters may reach across."""
 _SHARED_FRAC = 0.45
+"""Share of a pixel's deviation that its neighbours have in a shadow: nearly half, see the top."""
 _N_WEAKEST = 5
 """Neighbours of eight: a cluster's corner has so many outside, so has a shadow's, but darkened."""
 _FALLS_OFF_FRAC = (0.18, 0.85)
 """Least mean share of those, and most of any of them, round a pixel of a narrow shadow (derived:
 Gaussians two pixels and more wide at half depth, anywhere on the pixels)."""
 _CROWD_FRAC = 0.01
+"""Share of the pixels beyond which candidates are no defects but texture; a choice."""
 _ROWS_AT_ONCE = 12
+"""Rows compared at a time, so few that they stay in the processor's nearest cache."""
 
 _NEAR_REACH, _FAR_REACH = 1, 2
 _HOT, _DEAD = 1, -1

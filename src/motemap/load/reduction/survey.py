@@ -19,14 +19,23 @@ if TYPE_CHECKING:
     from motemap.load.reduction.samples import StoredSamples
 
 _VALUES_PER_BLOCK = 256
+"""Values of one place in the repeat that tell a median and a noise."""
 _STRIPS_AT_ONCE = 8
+"""Strips that one piece of work looks at."""
 _KEPT_FRAC = 0.9
 _KEPT_MEAN_PER_SIGMA = 0.6573
+"""Share of the smallest absolute values that are kept, and their mean for a normal law
+(derived)."""
 _COARSE_STEP_SIGMA = 0.6
+"""Noise that hides behind codes, in steps of one: less seldom leaves the code it is in."""
 _EMPTY_BLACK_FRAC = 0.9
+"""Share of pixels at black or below, beyond which a raw file holds no picture."""
 _LOST_FRAC = 0.02
+"""Share of the picture that has to be missing: fewer strips may be flat by themselves."""
 _PICTURE_FRAC = 0.75
 _FEWEST_STRIPS = 4
+"""A flat end is damage where so many of the strips above it, and no fewer than these, are not
+flat."""
 _REPAIR = "Copy the file from the card again; if it stays like this, shoot the frame again."
 
 
