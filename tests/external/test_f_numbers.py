@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from motemap.facts.stops import THIRDS_PER_STOP, exact_f, f_stops
+from motemap.facts.stops import THIRDS_PER_STOP, f_stops
 
 pytestmark = pytest.mark.external
 
@@ -46,7 +46,8 @@ def test_thirds_between_f16_and_f22() -> None:
 def test_apex_value_of_marking_and_of_exact_number(marking: float) -> None:
     assert 2 * math.log2(marking) == pytest.approx(APEX_OF_MARKING[marking], abs=6e-4)
     # The exact number of a full stop has a whole ApertureValue.
-    apex = 2 * math.log2(exact_f(marking))
+    (exact,) = (each.exact for each in f_stops() if each.nominal == marking)
+    apex = 2 * math.log2(exact)
     assert apex == pytest.approx(round(APEX_OF_MARKING[marking]), abs=1e-9)
 
 

@@ -51,27 +51,6 @@ def f_stops() -> tuple[FStop, ...]:
     )
 
 
-def nearest_stop(f_number: float) -> FStop:
-    """Return the setting nearest to `f_number` in stops.
-
-    >>> nearest_stop(22.63).label, nearest_stop(6.5).label
-    ('22', '6.3')
-    """
-    return min(f_stops(), key=lambda each: abs(math.log(each.exact / f_number)))
-
-
-def exact_f(f_number: float) -> float:
-    """Return the exact number when `f_number` is a marking, else `f_number` itself.
-
-    >>> round(exact_f(11), 3), exact_f(10.7)
-    (11.314, 10.7)
-    """
-    for each in f_stops():
-        if math.isclose(each.nominal, f_number):
-            return each.exact
-    return f_number
-
-
 def write_f(f_number: float) -> str:
     """Return an aperture as people write it.
 

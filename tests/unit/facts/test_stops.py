@@ -4,14 +4,7 @@ import itertools
 
 import pytest
 
-from motemap.facts.stops import (
-    DEPTH_AT_LABELS,
-    THIRDS_PER_STOP,
-    exact_f,
-    f_stops,
-    nearest_stop,
-    write_f,
-)
+from motemap.facts.stops import DEPTH_AT_LABELS, THIRDS_PER_STOP, f_stops, write_f
 
 
 def test_series_runs_in_thirds_from_1_to_64() -> None:
@@ -25,8 +18,6 @@ def test_marking_and_exact_number_are_the_same_stop() -> None:
     # make a marking ambiguous.
     for each in f_stops():
         assert each.nominal / each.exact == pytest.approx(1.0, abs=0.055)
-        assert nearest_stop(each.nominal) is each
-        assert nearest_stop(each.exact) is each
 
 
 def test_markings_rise_and_are_unique() -> None:
@@ -37,11 +28,6 @@ def test_every_third_setting_is_a_full_stop() -> None:
     full = [each.label for each in f_stops() if each.thirds % THIRDS_PER_STOP == 0]
     assert full == ["1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45", "64"]
     assert set(DEPTH_AT_LABELS) <= set(full)
-
-
-def test_exact_number_of_a_marking_and_of_anything_else() -> None:
-    assert exact_f(22) == pytest.approx(22.627, abs=5e-4)
-    assert exact_f(21.3) == 21.3
 
 
 @pytest.mark.parametrize(
