@@ -30,6 +30,8 @@ WINDOW_OF_WIDTH = 1.5
 """Distance from the middle, or from the axis, in widths, out to which light lost was first summed."""
 FAINTEST = 0.01
 """Least opacity reckoned with."""
+WIDEST_SPREAD = 1.5
+"""Beyond this nothing is known of a size, and a larger factor says no more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,10 +130,6 @@ class FrameOptics:
             pitch_um=pitch_um,
             is_cooked=is_cooked,
         )
-
-
-WIDEST_SPREAD = 1.5
-"""Beyond this nothing is known of a size, and a larger factor says no more."""
 
 
 def size_ranges(

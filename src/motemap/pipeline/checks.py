@@ -47,36 +47,19 @@ def check_shot(
     frame: Frame, flat: FlatFrame, marks: FoundMarks, stack: Stack, settings: Settings
 ) -> tuple[tuple[ShotCheck, ...], Sensitivity]:
     """Ask everything and say how small a speck the frame could have shown."""
-    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
-    floor = 0.0 if flat.floor_frac is None else typical(flat.floor_frac)
+    optics = KnownOptics.of(frame)
     shadow = FaintShadow.thrown(
         tau_um=(stack.distance_mm or USUAL_STACK_MM) * UM_PER_MM,
         f_number=optics.f_number or USUAL_F,
         pitch_um=optics.pitch_um or USUAL_PITCH_UM,
     )
-    depth_frac = smallest_depth(
-        marks.detection,
-        shadow=shadow,
-        bin_px=flat.bin_px,
-        floor_frac=floor,
-        settings=settings.detect,
-    )
-    if marks.blocks is not None and flat.step_frac is not None:
-        step_frac = typical(flat.step_frac)
-        told_codes = marks.blocks.told_codes(shadow.radius_px, shadow.loss_frac)
-        depth_frac = max(depth_frac, told_codes * step_frac)
-    smallest_um = matters_um = None
-    if optics.f_number is not None and optics.pitch_um is not None:
-        smallest_um = particle_for_depth(
-            depth_frac, stack=stack, f_number=optics.f_number, pitch_um=ANYWHERE * optics.pitch_um
-        )
-        matters_um = _smallest_that_matters(frame, stack, optics.pitch_um, settings.work)
-    structure = measure_structure(flat, marks.marked)
+    depth_frac = _smallest_depth(flat, marks, shadow, settings)
+    smallest_um, matters_um = _smallest_sizes_um(frame, stack, depth_frac, settings.work)
     checks = (
         *check_exposure(frame.metadata.exposure),
         *check_light(typical(frame.plane.light), frame.plane),
         *check_field(
-            structure,
+            measure_structure(flat, marks.marked),
             flat.stripe_frac,
             n_objects=sum(is_object(spot, optics) for spot in marks.spots),
         ),
@@ -94,6 +77,39 @@ def check_shot(
         smallest_particle_um=smallest_um,
     )
     return checks, sensitivity
+
+
+def _smallest_depth(
+    flat: FlatFrame, marks: FoundMarks, shadow: FaintShadow, settings: Settings
+) -> float:
+    """Return the depth from which on the search finds specks, and coding by blocks leaves them."""
+    depth_frac = smallest_depth(
+        marks.detection,
+        shadow=shadow,
+        bin_px=flat.bin_px,
+        floor_frac=0.0 if flat.floor_frac is None else typical(flat.floor_frac),
+        settings=settings.detect,
+    )
+    if marks.blocks is None or flat.step_frac is None:
+        return depth_frac
+    told_codes = marks.blocks.told_codes(shadow.radius_px, shadow.loss_frac)
+    return max(depth_frac, told_codes * typical(flat.step_frac))
+
+
+def _smallest_sizes_um(
+    frame: Frame, stack: Stack, depth_frac: float, work: WorkSettings
+) -> tuple[float | None, float | None]:
+    """Return the smallest speck as deep as this, and the smallest that matters [um].
+
+    Both are None where aperture or sensor size is unknown.
+    """
+    f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
+    if f_number is None or pitch_um is None:
+        return None, None
+    smallest_um = particle_for_depth(
+        depth_frac, stack=stack, f_number=f_number, pitch_um=ANYWHERE * pitch_um
+    )
+    return smallest_um, _smallest_that_matters(frame, stack, pitch_um, work)
 
 
 def _most_depth(work: WorkSettings) -> float:

@@ -94,7 +94,7 @@ def judge_frame(
     early = unfit(frame)
     if early is not None:
         return Look(report=_report(frame, settings, checks=early))
-    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics.of(frame)
     flat = flatten(frame.plane, blur_px=optics.blur_px(), settings=settings.flatten)
     return judge_flat(frame, flat, settings, known_stack=known_stack)
 
@@ -109,7 +109,7 @@ def judge_flat(
     known_stack: Stack | None = None,
 ) -> Look:
     """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
-    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics.of(frame)
     given = given_stack(settings.work, known_stack)
     marks = find_marks(frame.plane, flat, optics, given, settings)
     stack = stack_of(marks, settings.work, known_stack)

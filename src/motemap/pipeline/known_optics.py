@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from motemap.coords import UM_PER_MM
 
 if TYPE_CHECKING:
-    from motemap.records import ImageInfo
+    from motemap.records import Frame, ImageInfo
 
 FINEST_STACK_MM, WIDE_STACK_MM = 0.5, 3.0
 """Air-equivalent distances that cells are made fine enough and the search wide enough for:
@@ -46,6 +46,11 @@ class KnownOptics:
 
     f_number: float | None
     pitch_um: float | None
+
+    @classmethod
+    def of(cls, frame: Frame) -> KnownOptics:
+        """Return what the file of a frame tells, and its sensor."""
+        return cls(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
 
     def blur_px(self, stack_mm: float = BACKGROUND_STACK_MM) -> float:
         """Return the blur disc's diameter for a stack distance; unknowns are the usual ones."""

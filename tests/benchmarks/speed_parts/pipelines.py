@@ -53,7 +53,7 @@ def own_whole(frame: Frame) -> list[Found]:
     from motemap.strips import same_workers
 
     settings = Settings()
-    optics = KnownOptics(f_number=frame.metadata.exposure.f_number, pitch_um=frame.sensor.pitch_um)
+    optics = KnownOptics.of(frame)
     # With the threads that the program itself has for a frame.
     with same_workers(), one_blas_thread(), one_filter_thread():
         flat = flatten(frame.plane, blur_px=optics.blur_px(), settings=settings.flatten)
