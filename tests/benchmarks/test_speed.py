@@ -53,6 +53,7 @@ def test_goals_are_judged_and_explained(results: Figures) -> None:
 
 
 def test_pipelines_are_scored_on_the_same_marks(results: Figures) -> None:
+    assert results["contest"]["planes"]
     for plane in results["contest"]["planes"]:
         scores = plane["rows"].values()
         assert len({row["n_counting"] for row in scores}) == 1
@@ -71,6 +72,7 @@ def test_every_pipeline_finds_much_of_what_is_there(tmp_path: Path) -> None:
 
 
 def test_stages_are_all_met(results: Figures) -> None:
+    assert results["stages"]
     for taken in results["stages"].values():
         assert len(taken) == 11
         # Clocks of two kinds, read one after the other: they differ by microseconds.

@@ -54,7 +54,10 @@ def test_the_full_stops_are_those_of_check(shot: Path, capsys: Captured) -> None
 
 
 def test_a_row_agrees_with_what_check_counts_at_that_aperture(shot: Path, capsys: Captured) -> None:
-    for row in forecast(capsys, shot, "--at", "5.6,f/9,13")["forecast"]:
+    rows = forecast(capsys, shot, "--at", "5.6,f/9,13")["forecast"]
+    assert [row["f_number"] for row in rows] == [5.6, 9.0, 13.0]
+    assert rows[-1]["showing"] > 0
+    for row in rows:
         frame = check(capsys, shot, "--shoot-at", str(row["f_number"]))
         # None of these marks lies on the lens side.
         assert frame["counts"]["showing"] == row["showing"]
@@ -88,7 +91,9 @@ def test_the_settings_say_which_rule_it_was(shot: Path, capsys: Captured) -> Non
 
 @pytest.mark.parametrize("view", ["screen", "print:60x40cm@80cm"])
 def test_check_counts_what_the_eye_sees(shot: Path, capsys: Captured, view: str) -> None:
-    for row in forecast(capsys, shot, "--view", view, "--at", "8,11")["forecast"]:
+    rows = forecast(capsys, shot, "--view", view, "--at", "8,11")["forecast"]
+    assert [row["f_number"] for row in rows] == [8.0, 11.0]
+    for row in rows:
         at = str(row["f_number"])
         frame = check(capsys, shot, "--view", view, "--shoot-at", at)
         assert frame["counts"]["showing"] == row["showing"]

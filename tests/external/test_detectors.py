@@ -65,10 +65,15 @@ def n_witnesses(row_px: float, col_px: float, testimonies: list[list[Found]]) ->
 
 def test_whatever_most_of_them_see_is_reported(seen: Seen, testimonies: list[list[Found]]) -> None:
     own = found_in(seen.look.report)
-    for testimony in testimonies:
-        for one in testimony:
-            if n_witnesses(one.row_px, one.col_px, testimonies) > MOST:
-                assert any(_is_meant(one, mark) for mark in own), (one.row_px, one.col_px)
+    seen_by_most = [
+        one
+        for testimony in testimonies
+        for one in testimony
+        if n_witnesses(one.row_px, one.col_px, testimonies) > MOST
+    ]
+    assert seen_by_most
+    for one in seen_by_most:
+        assert any(_is_meant(one, mark) for mark in own), (one.row_px, one.col_px)
 
 
 def _is_meant(one: Found, mark: Found) -> bool:

@@ -127,6 +127,8 @@ def letters_of(text: str) -> str:
 def test_words_in_json_can_be_shown(tmp_path: Path, capsys: Captured, said: str) -> None:
     picture(tmp_path / "a.dng", said)
     main(["check", "--format", "json", str(tmp_path)])
-    for frame in json.loads(capsys.readouterr().out)["frames"]:
-        for word in (frame["camera"][key] or "" for key in ("maker", "model", "lens")):
-            assert word.isprintable()
+    frames = json.loads(capsys.readouterr().out)["frames"]
+    assert len(frames) == 2
+    cameras = [frame["camera"] for frame in frames]
+    for word in (camera[key] or "" for camera in cameras for key in ("maker", "model", "lens")):
+        assert word.isprintable()

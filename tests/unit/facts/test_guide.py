@@ -64,19 +64,21 @@ def test_order_is_that_of_the_ladder() -> None:
 
 def test_hazard_figures_are_those_of_the_facts() -> None:
     rows = [line.split() for line in find_section("fluids").body.splitlines()]
-    for fact in solvents():
-        if fact.quantity in {"flash point", "8 h exposure limit"}:
-            row = next(cells for cells in rows if cells[:1] == [fact.solvent])
-            assert f"{fact.value:g} {fact.unit}" in " ".join(row)
+    told = [fact for fact in solvents() if fact.quantity in {"flash point", "8 h exposure limit"}]
+    assert told
+    for fact in told:
+        row = next(cells for cells in rows if cells[:1] == [fact.solvent])
+        assert f"{fact.value:g} {fact.unit}" in " ".join(row)
 
 
 def test_swab_widths_are_those_of_the_facts() -> None:
     swab_body = " ".join(find_section("swab").body.split())
-    for fact in swabs():
-        if fact.advice.startswith("one swab"):
-            low_mm, high_mm = fact.width_low_mm, fact.width_high_mm
-            width = f"{low_mm:g}" if low_mm == high_mm else f"{low_mm:g}-{high_mm:g}"
-            assert f"{width} mm for {fact.format}" in swab_body
+    single = [fact for fact in swabs() if fact.advice.startswith("one swab")]
+    assert single
+    for fact in single:
+        low_mm, high_mm = fact.width_low_mm, fact.width_high_mm
+        width = f"{low_mm:g}" if low_mm == high_mm else f"{low_mm:g}-{high_mm:g}"
+        assert f"{width} mm for {fact.format}" in swab_body
 
 
 def test_it_defers_to_the_manual_and_to_a_service() -> None:

@@ -108,8 +108,8 @@ def test_what_lies_over_one_another_and_fits_no_speck_is_left_to_measuring() -> 
     nearer = Stack(distance_mm=0.5, uncertainty_mm=0.02, source="given")
     # As wide as such dust would throw its shadows, so that they are taken for some.
     spots = [spot_of(60.0, col, width_cell=5.0) for col in cols]
-    for light in measure_light(flat, spots, stack=nearer, f_number=F_NUMBER, pitch_um=CELL_UM):
-        assert light is None
+    lights = measure_light(flat, spots, stack=nearer, f_number=F_NUMBER, pitch_um=CELL_UM)
+    assert lights == (None, None)
 
 
 @pytest.mark.parametrize("away_cell", [10.0, 14.0])

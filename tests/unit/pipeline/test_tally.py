@@ -34,9 +34,9 @@ def test_the_depth_from_which_on_a_mark_shows_counts() -> None:
 
 def test_the_row_of_the_working_aperture_is_what_the_verdict_counts() -> None:
     report = frame()
-    for tally in with_tallies(report, WORK).forecast:
-        if tally.f_number == WORK.shoot_at_f:
-            assert tally.n_showing == report.counts.showing
+    rows = with_tallies(report, WORK).forecast
+    (n_showing,) = (row.n_showing for row in rows if row.f_number == WORK.shoot_at_f)
+    assert n_showing == report.counts.showing
 
 
 def test_the_worst_come_first_and_are_few() -> None:

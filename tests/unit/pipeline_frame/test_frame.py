@@ -109,7 +109,9 @@ def test_noise_and_limit_are_those_of_the_frame(dusty: tuple[Path, DrawnFrame]) 
 
 
 def test_positions_on_the_sensor_follow_the_contract(dusty: tuple[Path, DrawnFrame]) -> None:
-    for spot in analyse(dusty[0], SETTINGS).spots:
+    spots = analyse(dusty[0], SETTINGS).spots
+    assert spots
+    for spot in spots:
         assert spot.from_left_mm == pytest.approx((spot.image_x_px + 0.5) * 0.006, rel=1e-3)
         assert spot.from_top_mm == pytest.approx(6.0 - (spot.image_y_px + 0.5) * 0.006, abs=1e-2)
 
