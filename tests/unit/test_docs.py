@@ -30,6 +30,7 @@ FENCE = re.compile(r"^(?:```|~~~)(\w*)\n(.*?)^(?:```|~~~)$", re.MULTILINE | re.D
 INDENTED = re.compile(r"^(?: {4}|\t)(.*)$", re.MULTILINE)
 INLINE = re.compile(r"`(motemap [^`\n]+)`")
 LINK = re.compile(r"\[[^]]*\]\(([^)\s]+)\)")
+NAMED_FILE = re.compile(r"`((?:[a-z_]+/)*[a-z_]+\.py|(?:[a-z_]+/)+)`")
 SHELL_ENDS = re.compile(r"\s(?:\||\|\||&&|<|>|>>|2>|;)|;|\s#|\)|<(?=\w)|>(?=\w)")
 CLOSING = "\n  Example:\n"
 
@@ -117,6 +118,13 @@ def test_every_command_is_in_the_reference_the_readme_and_a_page(name: str) -> N
     kinds = ("tutorial.md", "how-to/*.md", "explanation/*.md")
     others = [page for kind in kinds for page in (ROOT / "docs").glob(kind)]
     assert any(f"motemap {name}" in text_of(page) for page in others)
+
+
+def test_files_and_folders_named_for_developers_are_there() -> None:
+    named = NAMED_FILE.findall(text_of(ROOT / "DEVELOPERS.md"))
+    assert named
+    starts = (ROOT, ROOT / "src", ROOT / "src" / "motemap")
+    assert [name for name in named if not any((start / name).exists() for start in starts)] == []
 
 
 @pytest.mark.parametrize("page", PAGES, ids=name_of)
