@@ -67,6 +67,6 @@ class OutputError(MotemapError, OSError):
     """A result could not be written."""
 
 
-def named(error: BaseException) -> str:
+def fault_words(error: BaseException) -> str:
     """Return the name of a fault's kind and what it says."""
     return f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

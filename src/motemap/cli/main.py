@@ -20,7 +20,7 @@ from motemap.cli import options
 from motemap.cli.console import Console, complain
 from motemap.cli.memory import search_rarely
 from motemap.cli.output import leave_stdout
-from motemap.errors import MotemapError, SettingsError, named
+from motemap.errors import MotemapError, SettingsError, fault_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -187,7 +187,7 @@ def _usage_lines(error: click.ClickException) -> tuple[str, ...]:
 
 
 def _own_up(error: Exception, console: Console) -> int:
-    complain(f"Error: a fault of the program itself ({named(error)}).")
+    complain(f"Error: a fault of the program itself ({fault_words(error)}).")
     if not console.is_debug:
         complain("  Run it again with --debug for the trace, and report it, please.")
     return FAULT_CODE

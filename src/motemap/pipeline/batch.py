@@ -18,7 +18,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
 from motemap.blas import one_blas_thread
-from motemap.errors import LoadError, named
+from motemap.errors import LoadError, fault_words
 from motemap.load import read_metadata
 from motemap.pipeline.frame import analyse as analyse_frame
 from motemap.pipeline.frame import failed, import_stages
@@ -215,7 +215,7 @@ def _outcome(future: Future[tuple[Judged, ...]], shot: Shot) -> tuple[Judged, ..
         return future.result()
     except Exception as error:
         LOGGER.debug("Lost while judging %s", shot.path, exc_info=True)
-        return _lost(shot, named(error))
+        return _lost(shot, fault_words(error))
 
 
 def _lost(shot: Shot, why: str) -> tuple[Judged, ...]:

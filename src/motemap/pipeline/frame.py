@@ -10,7 +10,7 @@ import logging
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from motemap.errors import LoadError, named
+from motemap.errors import LoadError, fault_words
 from motemap.load import load_picture
 from motemap.records import ErrorNote, FrameReport
 from motemap.strips import same_workers
@@ -80,7 +80,7 @@ def failed(file: str, error: Exception) -> FrameReport:
     One frame that does so must not take the others with it.
     """
     note = ErrorNote(
-        cause=f"The program failed on this picture ({named(error)}).",
+        cause=f"The program failed on this picture ({fault_words(error)}).",
         repair="Run it again with --debug for the trace, and report it, please.",
     )
     return FrameReport(file=file, state="unreadable", error=note)

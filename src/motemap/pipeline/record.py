@@ -80,7 +80,7 @@ def keep(
         entries: list[Entry] = []
         seen: set[BodyKey] = set()
         for frame in sorted(frames, key=lambda each: each.exposure.taken_at or ""):
-            key = body_key(named(frame, body).camera)
+            key = body_key(with_body_name(frame, body).camera)
             if frame.state != "judged" or not key.is_certain:
                 continue
             given = methods if key not in seen else ()
@@ -101,7 +101,7 @@ def _remarks(frame: FrameReport, body: str | None, said: Sequence[str] = ()) -> 
     own = body_key(frame.camera).serial
     if body and own and own.casefold() != " ".join(body.split()).casefold():
         remarks.append(NAME_UNUSED.format(name=body, serial=own))
-    if not body_key(named(frame, body).camera).is_certain:
+    if not body_key(with_body_name(frame, body).camera).is_certain:
         remarks.append(NO_BODY)
     return tuple(remark for remark in remarks if remark not in said)
 
@@ -124,7 +124,7 @@ def keep_sequence(
     with Store.open(place) as store:
         entries = []
         for state, done in zip(comparison.states, comparison.done, strict=True):
-            key = body_key(named(state, body).camera)
+            key = body_key(with_body_name(state, body).camera)
             if state.state == "judged" and key.is_certain:
                 entries.append(_entry(state, key, settings, done))
         store.put(entries)
@@ -132,7 +132,7 @@ def keep_sequence(
     return replace(comparison, notes=(*comparison.notes, *dict.fromkeys(remarks)))
 
 
-def named(frame: FrameReport, body: str | None) -> FrameReport:
+def with_body_name(frame: FrameReport, body: str | None) -> FrameReport:
     """Give a frame without serial number the body's name in its stead."""
     if frame.camera.serial or not body:
         return frame
@@ -267,7 +267,7 @@ def _judged(
     body: str | None,
     again: LookAgain | None,
 ) -> FrameReport:
-    key = body_key(named(frame, body).camera)
+    key = body_key(with_body_name(frame, body).camera)
     if frame.state != "judged" or not key.is_certain:
         return frame
     states = states_of(store, key)
@@ -279,7 +279,8 @@ def _judged(
     earlier = [
         state
         for state in _before(states, frame)
-        if refusal(named(state.report, key.serial), named(frame, key.serial)) is None
+        if refusal(with_body_name(state.report, key.serial), with_body_name(frame, key.serial))
+        is None
     ]
     if not earlier:
         return frame
