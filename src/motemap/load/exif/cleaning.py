@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from motemap.load.exif.directory import Value
 
+F_RANGE = (0.5, 128.0)
+ISO_RANGE = (1.0, 1e7)
+SHUTTER_RANGE_S = (1e-6, 86400.0)
+FOCAL_RANGE_MM = (0.5, 10000.0)
+"""Wider than anything a camera has: what lies outside is damage, or a field left empty."""
 _LONGEST_TEXT = 200
+"""Longer names are cut: no camera or lens has one, and reports are to stay readable."""
 _EMPTY_WORDS = frozenset(("", "none", "unknown", "n/a"))
 _ZONE = re.compile(r"[+-]\d\d:\d\d|Z")
 _MOMENT = re.compile(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d):(\d\d):(\d\d)")

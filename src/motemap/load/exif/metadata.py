@@ -38,15 +38,11 @@ _WANTED = frozenset(
         *(DATE_ZONE, FULL_WIDTH, FULL_HEIGHT, PLANE_X, PLANE_Y, PLANE_UNIT, SERIAL, LENS),
     )
 )
-# Wider than anything a camera has: what lies outside is damage, or a field left empty.
-_F_RANGE = (0.5, 128.0)
-_ISO_RANGE = (1.0, 1e7)
 _ISO_FULL = 65535
 """Largest number the two bytes of the ISO tag hold; a larger ISO stands in another tag."""
-_SHUTTER_RANGE_S = (1e-6, 86400.0)
-_FOCAL_RANGE_MM = (0.5, 10000.0)
 _PITCH_RANGE_UM = (0.3, 100.0)
 _MOST_PX = 1_000_000
+"""As the ranges of `motemap.load.exif.cleaning`: beyond these lies no camera."""
 _LAST_ORIENTATION = 8
 _UNITS_UM = {2: 25400.0, 3: 10000.0, 4: 1000.0, 5: 1.0}
 """Units of the focal plane's resolution; Exif has the first two, cameras write the others too."""
@@ -112,7 +108,7 @@ def _exposure(tags: Tags, notes: list[Notes]) -> Exposure:
         f_number=_f_number(tags),
         iso=_iso(tags) or next((note.iso for note in notes if note.iso), None),
         shutter_s=_shutter_s(tags),
-        focal_length_mm=cleaning.number(tags.get(FOCAL_LENGTH), *_FOCAL_RANGE_MM),
+        focal_length_mm=cleaning.number(tags.get(FOCAL_LENGTH), *cleaning.FOCAL_RANGE_MM),
         taken_at=next((date for date in dates if date), None),
     )
 
@@ -120,23 +116,25 @@ def _exposure(tags: Tags, notes: list[Notes]) -> Exposure:
 def _f_number(tags: Tags) -> float | None:
     """Return FNumber; ApertureValue only where there is none, for it is 0 with a manual lens."""
     if F_NUMBER in tags:
-        return cleaning.number(tags[F_NUMBER], *_F_RANGE)
+        return cleaning.number(tags[F_NUMBER], *cleaning.F_RANGE)
     stops = cleaning.number(tags.get(APERTURE_APEX), _SMALLEST_APEX, _LARGEST_APEX)
     return None if stops is None else round(math.sqrt(2.0**stops), 1)
 
 
 def _iso(tags: Tags) -> float | None:
     """Return the sensitivity; the short tag says 65535 when it cannot hold the number."""
-    iso = cleaning.number(tags.get(ISO), *_ISO_RANGE)
+    iso = cleaning.number(tags.get(ISO), *cleaning.ISO_RANGE)
     if iso is not None and iso < _ISO_FULL:
         return iso
-    longer = (cleaning.number(tags.get(tag), *_ISO_RANGE) for tag in (ISO_BY_INDEX, ISO_SPEED))
+    longer = (
+        cleaning.number(tags.get(tag), *cleaning.ISO_RANGE) for tag in (ISO_BY_INDEX, ISO_SPEED)
+    )
     return next((value for value in longer if value), iso)
 
 
 def _shutter_s(tags: Tags) -> float | None:
     if SHUTTER in tags:
-        return cleaning.number(tags[SHUTTER], *_SHUTTER_RANGE_S)
+        return cleaning.number(tags[SHUTTER], *cleaning.SHUTTER_RANGE_S)
     stops = cleaning.number(tags.get(SHUTTER_APEX), -_LARGEST_APEX, _LARGEST_APEX)
     return None if stops is None else 2.0**-stops
 
@@ -148,7 +146,9 @@ def _hints(tags: Tags) -> SensorHints:
         focal_plane_pitch_y_um=_pitch_um(tags.get(PLANE_Y), unit_um),
         focal_plane_width_px=cleaning.count(tags.get(FULL_WIDTH), _MOST_PX),
         focal_plane_height_px=cleaning.count(tags.get(FULL_HEIGHT), _MOST_PX),
-        focal_length_35mm=cleaning.number(tags.get(FOCAL_LENGTH_35MM), 1.0, _FOCAL_RANGE_MM[1]),
+        focal_length_35mm=cleaning.number(
+            tags.get(FOCAL_LENGTH_35MM), 1.0, cleaning.FOCAL_RANGE_MM[1]
+        ),
     )
 
 

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from motemap.load.exif.directory import Entry
 
 _SIGNATURE_BYTES = 16
-_MOST_ISO = 1e7
 _ORDER_BYTES = 2
 _ORDERS = {b"II": "<", b"MM": ">"}
 _EQUIPMENT, _EQUIPMENT_SERIAL = 0x2010, 0x0101
@@ -121,7 +120,7 @@ def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
     pair = read_numbers(stream, place, directory_at, _HEADED_ISO)
     return Notes(
         serial=_first_serial(stream, place, directory_at, _HEADED_TAGS),
-        iso=cleaning.number(pair[1:], 1.0, _MOST_ISO),
+        iso=cleaning.number(pair[1:], *cleaning.ISO_RANGE),
     )
 
 

@@ -17,12 +17,14 @@ _ORIENTATION_OF_FLIP = {1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}
 """Exif orientation of LibRaw's own rotation code; 0 is also said when nothing is known."""
 
 _FIRST_YEAR = 1971
-_FIELDS: Mapping[str, tuple[str, float, float]] = {
-    "f_number": ("aperture", 0.5, 128.0),
-    "iso": ("iso_speed", 1.0, 1e7),
-    "shutter_s": ("shutter_speed", 1e-6, 86400.0),
-    "focal_length_mm": ("focal_length", 0.5, 10000.0),
+"""Earlier times are the decoder's 0 in some time zone."""
+_FIELDS: Mapping[str, tuple[str, tuple[float, float]]] = {
+    "f_number": ("aperture", cleaning.F_RANGE),
+    "iso": ("iso_speed", cleaning.ISO_RANGE),
+    "shutter_s": ("shutter_speed", cleaning.SHUTTER_RANGE_S),
+    "focal_length_mm": ("focal_length", cleaning.FOCAL_RANGE_MM),
 }
+"""What the decoder calls it, and between which bounds it is believed."""
 
 
 def with_decoder_tags(metadata: Metadata, raw: Any) -> Metadata:
@@ -47,8 +49,8 @@ def _camera(camera: Camera, lens: Any) -> Camera:
 def _exposure(exposure: Exposure, other: Any) -> Exposure:
     found = {
         name: getattr(exposure, name)
-        or cleaning.number((float(getattr(other, source, 0.0)),), lowest, highest)
-        for name, (source, lowest, highest) in _FIELDS.items()
+        or cleaning.number((float(getattr(other, source, 0.0)),), *bounds)
+        for name, (source, bounds) in _FIELDS.items()
     }
     taken = getattr(other, "timestamp", None)
     is_known = isinstance(taken, datetime) and taken.year >= _FIRST_YEAR
