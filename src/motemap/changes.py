@@ -24,6 +24,7 @@ SAME_SITTING_DAYS: Final = 0.5
 """Shots nearer in time than this are of one sitting: no dust settles by itself between them."""
 
 DAY_S: Final = 86400.0
+"""Seconds of a day."""
 
 
 def days_between(start: str | None, end: str | None) -> float | None:

@@ -10,6 +10,7 @@ from motemap.errors import SettingsError
 
 NARROWEST_F = 64.0
 WIDEST_F = 0.7
+"""Bounds of the apertures that lenses have (from memory); beyond them lies a slip of the pen."""
 LARGEST_STACK_MM = 50.0
 """Farther from the photosites lies no filter glass of any camera; more is a slip of the unit."""
 

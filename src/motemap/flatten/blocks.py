@@ -57,6 +57,7 @@ REACH_BLOCKS = 2
 N_OFFSETS = 4
 """Places of a shadow along half a block; the other half mirrors it."""
 MOST_PLACES_PERCENT = 95.0
+"""Share of the places in a block at which a shadow has to be told, to count as told."""
 DEPTHS_CODES = np.geomspace(0.5, 512.0, 142)
 """Depths at which shadows are drawn, 5 % apart [codes]."""
 

@@ -90,6 +90,7 @@ _PHOTOMETRIC, _N_SAMPLES, _NESTED, _DNG_VERSION = 0x0106, 0x0115, 0x014A, 0xC612
 _CFA_PHOTOMETRIC, _LINEAR_PHOTOMETRIC = 32803, 34892
 _LARGEST_OFFSET = 2**32 - 1
 _TEXT_BYTES = 512
+"""Beginning of a file that is looked at, whether it is text."""
 _LONGEST_MAGIC = 32
 _LONGEST_LETTER_BYTES = 4
 _SAVE = "Save the shot as JPEG, TIFF or raw and check that file."

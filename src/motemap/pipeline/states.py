@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from motemap.settings import Settings
 
 LEAST_STATES = 2
+"""One state is nothing to compare."""
 
 
 def load_states(

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 BYTE_BITS = 8
 _GREY_RANK, _COLOUR_RANK = 2, 3
 _CLIPPED_CODE, _LAST_CODE = 254, 255
+"""From the first on, of 8-bit codes, a pixel counts as clipped: coding takes the last one down."""
 _SMALL_SCALE = 16383
 """Light is kept in 14 bits for 8-bit codes, so that four rows can be summed in 16 bits."""
 

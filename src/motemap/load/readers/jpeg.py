@@ -31,9 +31,12 @@ _APP1 = 0xE1
 _HEAD_BYTES = 4
 _BYTES_PER_MB = 1_000_000
 _MOST_FILE_BYTES = 400 * _BYTES_PER_MB
+"""More than any JPEG from a camera has: a byte a pixel of the largest picture, see
+`MOST_PIXELS`."""
 _FOUR_INKS = "CMYK"
 _RED, _STORED_AS_RGB = ord("R"), 0
 _BLOCK_PX = 8
+"""Side of the blocks that are coded by themselves (ITU-T T.81)."""
 
 
 @contextmanager

@@ -9,6 +9,7 @@ MOST_BYTES = 1_200_000_000
 """Decoded samples that may be held at once."""
 
 FEWEST_SIDE_PX = 16
+"""Smaller pictures are icons; the mosaics' repeats and the blocks of JPEGs fit into this one."""
 _PX_PER_MP = 1_000_000
 
 

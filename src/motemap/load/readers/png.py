@@ -40,6 +40,7 @@ _LAYOUTS = {_COLOUR: ("RGB;16B", "RGB;16L"), _COLOUR_ALPHA: ("RGBA;16B", "RGBA;1
 _NEEDED_CHUNKS = frozenset((b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"))
 _CHUNK_HEAD_BYTES, _CHECKSUM_BYTES = 8, 4
 _SRGB_GAMMA, _GAMMA_TOLERANCE = 1 / 2.2, 0.01
+"""What files of sRGB state as their exponent, in five decimals; the real curve is then taken."""
 
 
 class _Header(NamedTuple):

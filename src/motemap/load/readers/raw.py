@@ -38,8 +38,11 @@ _STACK_BYTES = 4 * _STORED_BYTES
 _STACK_RANK = 3
 _MOST_COLOURS = 3
 _LOOK_EVERY_PX = 31
+"""Every so many-th row is looked at for levels; a prime, so that rows of all colours are among
+them."""
 _FEWEST_MASKED_PX = 8
 _MOST_BLACK_FRAC = 0.3
+"""A masked margin tells the black level if it is so wide, and so much darker than the picture."""
 _LARGEST = np.iinfo(np.uint16).max
 _SAVE = (
     "If the camera can, shoot it again as raw with lossless or no compression, or as JPEG; "

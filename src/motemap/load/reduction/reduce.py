@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from motemap.load.reduction.survey import Survey
 
 _STRIP_PX = 64
+"""Rows of a strip, about: the noise is surveyed for each, and each stays in the processor's
+cache."""
 _LARGEST = np.iinfo(np.uint16).max
 
 

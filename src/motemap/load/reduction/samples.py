@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 MOSAIC_SIDE_PX = 2
 WIDE_MOSAIC_SIDE_PX = 6
+"""Sides of the repeats of mosaics that there are."""
 _BLOCK_PX = 3
+"""Side of the four blocks of the wide one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
