@@ -117,6 +117,7 @@ def depth_of(spot: Spot, f_number: float) -> float:
 
 
 def _read_off(depth_at: Mapping[str, float | None], f_number: float) -> float:
+    """Return the depth at an aperture between, or beyond, those that it is known at (0-1)."""
     known = sorted(
         (math.log(float(stop)), math.log(depth))
         for stop, depth in depth_at.items()

@@ -65,6 +65,7 @@ def compare_states(
 
 
 def _paired(states: TwoStates, measure: Yardstick) -> dict[int, MarkFate]:
+    """Say of each pair whether it stayed or is weaker, by row of the first state."""
     change = strength(states, states.pairs, measure)
     fates = {}
     pairs = zip(states.pairs.rows.tolist(), states.pairs.cols.tolist(), strict=True)
@@ -81,6 +82,7 @@ def _paired(states: TwoStates, measure: Yardstick) -> dict[int, MarkFate]:
 
 
 def _gone(states: TwoStates) -> dict[int, MarkFate]:
+    """Say of the marks that only the first state has what became of them, by row."""
     return {
         row: MarkFate(
             fate="undecided" if absence.doubt else "gone",
@@ -93,6 +95,7 @@ def _gone(states: TwoStates) -> dict[int, MarkFate]:
 
 
 def _new(states: TwoStates) -> dict[int, MarkFate]:
+    """Say of the marks that only the second state has where they come from, by row."""
     return {
         row: MarkFate(
             fate="undecided" if absence.doubt else "new",
@@ -173,6 +176,7 @@ def is_same_picture(before: FrameReport, after: FrameReport) -> bool:
 
 
 def _notes(states: TwoStates, days: float | None) -> tuple[str, ...]:
+    """Say what makes two states hard to compare, or is taken for granted in it."""
     before, after = states.before, states.after
     notes = []
     if is_same_picture(before, after):

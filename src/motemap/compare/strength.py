@@ -163,6 +163,7 @@ class _Ratios:
 
 
 def _ratios(states: TwoStates, pairs: Pairing) -> _Ratios:
+    """Measure how much of each pair is left by size, by depth, or by both."""
     log_size = states.after_table.log_size[pairs.cols] - states.before_table.log_size[pairs.rows]
     log_depth, length_error = _depth_ratio(states, pairs)
     if not states.apertures.is_read:

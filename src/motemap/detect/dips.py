@@ -133,6 +133,7 @@ class Answers:
 
 
 def _filtered(layer: LevelPlane, settings: DetectSettings, squares: Squares | None) -> Answers:
+    """Filter a layer, what is too deep cut off meanwhile, and learn how the answers scatter."""
     plane, valid, is_coded = layer.plane, layer.valid, layer.floor_frac is not None
     strips = _strips(layer)
     cuts = for_each(lambda rows: layer.cut(rows, settings), strips)

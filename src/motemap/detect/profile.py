@@ -97,6 +97,7 @@ class Profile:
     def _averaged(
         cls, aways: Sequence[NDArray[np.float64]], values: Sequence[NDArray[np.float64]]
     ) -> Profile:
+        """Average depths, (k,) a mark, by their distances in radii; smoothed, and 0 at the end."""
         step = (np.concatenate(aways) / STEP).astype(np.intp)
         total = np.bincount(step, np.concatenate(values), N_STEPS)
         count = np.bincount(step, minlength=N_STEPS)

@@ -141,6 +141,7 @@ def lone_radius(clump: Clump) -> float | None:
 
 
 def _sample(flat: FlatFrame, clump: Clump, radius: float) -> Sample:
+    """Cut out a mark standing alone as far as a profile reaches, centred by its core's depth."""
     crop, inner = widened(clump.box, math.ceil((REACH_RADII - 1) * radius), flat.contrast.shape)
     density = density_of(flat.contrast[crop])
     core = clump.inside & (clump.depth > HALF * clump.depth[clump.inside].max())

@@ -144,6 +144,7 @@ def readable_kind(stream: BinaryIO, name: str) -> ImageKind:
 
 
 def _kind_by_content(stream: BinaryIO, suffix: str) -> ImageKind | None:
+    """Return the kind that the first bytes tell; None for one that is not read here."""
     head = read_at(stream, 0, _LONGEST_MAGIC)
     plain: dict[bytes, ImageKind] = {
         JPEG_MAGIC: "jpeg",

@@ -56,6 +56,7 @@ class Source:
             )
 
     def _file_bytes(self) -> int:
+        """Return how large the file is; an UnreadableFile where there is none."""
         try:
             status = self.path.stat()
         except (OSError, ValueError) as fault:

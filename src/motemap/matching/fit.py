@@ -126,6 +126,7 @@ def _solve(
 def _summary(
     found: CandidatePairs, scale: float, shift_px: NDArray[np.float64], gate_px: float
 ) -> Registration:
+    """Return a transformation with how many pairs it brings together, and how nearly."""
     distance_px = np.hypot(*found.gaps_px(scale, shift_px).T)
     used = _one_to_one(found, distance_px, gate_px)
     spread_px = math.sqrt(float(np.mean(distance_px[used] ** 2))) if len(used) else None

@@ -145,6 +145,7 @@ def _voters(table: MarkTable) -> MarkTable:
 
 
 def _candidates(before: MarkTable, after: MarkTable) -> CandidatePairs:
+    """Pair all marks of like size that some allowed transformation would bring together."""
     radius_px = math.hypot(before.half_width_px, before.half_height_px)
     reach_px = WIDEST_SHIFT_PX * math.sqrt(2.0) + WIDEST_SCALE * radius_px
     near = cKDTree(before.place_px).sparse_distance_matrix(

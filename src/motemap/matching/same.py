@@ -19,6 +19,7 @@ def refusal(before: FrameReport, after: FrameReport) -> tuple[str, str] | None:
 
 
 def _other_body(before: FrameReport, after: FrameReport) -> tuple[str, str] | None:
+    """Say that two frames are of different bodies; None where nothing says so."""
     ours, theirs = body_key(before.camera), body_key(after.camera)
     for name in ("serial", "model", "maker"):
         one, two = getattr(ours, name), getattr(theirs, name)
@@ -31,6 +32,7 @@ def _other_body(before: FrameReport, after: FrameReport) -> tuple[str, str] | No
 
 
 def _other_size(before: FrameReport, after: FrameReport) -> tuple[str, str] | None:
+    """Say why two pictures differ in size; None when they are of one, or of an unknown one."""
     if before.image is None or after.image is None:
         return None
     one = (before.image.width_px, before.image.height_px)

@@ -120,6 +120,7 @@ def _holes(over: NDArray[np.float32]) -> NDArray[np.bool_] | None:
 
 
 def _outlines(pieces: OutlinePieces, holes: NDArray[np.bool_] | None) -> Outlines:
+    """Measure outlines by their pieces, given the cells of holes; one cell where there is none."""
     area, perimeter, ratio = pieces.area(), pieces.perimeter(), pieces.axis_ratio()
     is_there = area > TINY
     area = np.where(is_there, area + pieces.cut_off(), 1.0)

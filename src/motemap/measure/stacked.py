@@ -86,6 +86,7 @@ class _Sight:
 
     @classmethod
     def of(cls, maps: MarkMaps) -> _Sight:
+        """Free the marks of some maps of the level round each, and smooth them."""
         own = maps.mine | maps.free
         close, inside, around = _surroundings(maps)
         level, calm_frac = _ring_levels(maps, ~inside)

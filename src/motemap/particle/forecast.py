@@ -96,6 +96,7 @@ class CastShadows:
     def _depths_alike(
         self, tau_um: float, shape: Shape, members: NDArray[np.intp], f_numbers: Sequence[float]
     ) -> NDArray[np.float64]:
+        """Return the depths of shadows of one distance and shape, (apertures, members)."""
         size_um = self.size_um[members]
         n_sizes = sizes_up_to(float(size_um.max()), tau_um)
         curves = for_each(

@@ -125,6 +125,7 @@ def _carried_out(
     jobs: int,
     executor: Executor | Literal["processes"] | None,
 ) -> Generator[Done, None, None]:
+    """Yield each shot with its reports as it is done, in processes, threads or right here."""
     if executor == "processes":
         if jobs > 1 and len(shots) > 1 and _import_processes().are_worthwhile(len(shots)):
             yield from _in_processes(shots, work, jobs=jobs)
@@ -161,6 +162,7 @@ def _import_processes() -> Any:
 
 
 def _in_processes(shots: Sequence[Shot], work: _Work, *, jobs: int) -> Generator[Done, None, None]:
+    """Do the same in processes of this machine; shots of one that died are reported as lost."""
     processes = _import_processes()
     start = processes.start_method()
     if start == "fork":  # once for all copies

@@ -56,6 +56,7 @@ def said_as_held(frames: Iterable[FrameReport], name: str) -> tuple[FrameReport,
 
 
 def _turned(frame: FrameReport, hold: Hold) -> FrameReport:
+    """Turn the positions of one frame; as it is where its sensor's size is unknown."""
     sensor = frame.sensor
     if sensor is None or sensor.width_mm is None or sensor.height_mm is None:
         return frame

@@ -143,6 +143,7 @@ def judge_flat(
 
 
 def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
+    """Say what a report rests on that is not known of the frame."""
     remarks = []
     unplaced = why_unplaced(frame.geometry)
     if unplaced:

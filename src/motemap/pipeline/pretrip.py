@@ -118,6 +118,7 @@ def _moment(heads: dict[Path, Metadata | None], burst: Sequence[Path]) -> tuple[
 
 
 def _line(key: BodyKey, report: FrameReport, n_frames: int, wishes: TripWishes) -> TripBody:
+    """Say of one body, by its latest state, whether it can go on the trip."""
     age_days = _age(report.exposure.taken_at, wishes.now)
     is_stale = wishes.max_age_days is not None and (
         age_days is None or age_days > wishes.max_age_days

@@ -212,6 +212,7 @@ def _file_digest(path: Path) -> str:
 
 
 def _entry(frame: FrameReport, key: BodyKey, settings: Settings, done: tuple[Method, ...]) -> Entry:
+    """Return what is kept of a frame."""
     return Entry(
         body=key,
         digest=digest_of(frame),
@@ -237,6 +238,7 @@ def states_of(store: Store, key: BodyKey) -> list[KeptState]:
 
 
 def _kept(entry: Entry) -> KeptState:
+    """Read back what was kept of a state; a RecordError where that cannot be."""
     try:
         report = frame_from_dict(entry.frame)
     except (KeyError, TypeError, ValueError) as error:
@@ -267,6 +269,7 @@ def _judged(
     body: str | None,
     again: LookAgain | None,
 ) -> FrameReport:
+    """Judge one frame again by what the record knows of its body; as it is when that is nothing."""
     key = body_key(with_body_name(frame, body).camera)
     if frame.state != "judged" or not key.is_certain:
         return frame

@@ -105,6 +105,7 @@ def _level_frac(flat: FlatFrame) -> float:
 def _lights(
     frame: Frame, flat: FlatFrame, found: Sequence[MeasuredSpot], stack: Stack
 ) -> tuple[LostLight | None, ...]:
+    """Measure the light that each mark takes; None for all without aperture or sensor size."""
     f_number, pitch_um = frame.metadata.exposure.f_number, frame.sensor.pitch_um
     if f_number is None or pitch_um is None:
         return (None,) * len(found)

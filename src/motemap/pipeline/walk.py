@@ -73,6 +73,7 @@ def find_frames(names: Iterable[str | Path]) -> Found:
 
 
 def _look_at(given: Path) -> list[Path | FrameReport]:
+    """Return the pictures that one name means, or what is wrong with it."""
     try:
         mode = given.stat().st_mode
     except PermissionError as error:
@@ -102,6 +103,7 @@ def _pictures_in(folder: Path) -> list[Path | FrameReport]:
 
 
 def _walked(top: Path) -> Iterator[Path | FrameReport]:
+    """Yield the pictures in a folder and all below it, in order, and what cannot be looked at."""
     waiting = [top]
     seen: set[str] = set()
     while waiting:

@@ -35,6 +35,7 @@ def write_whole(target: Path, content: bytes) -> None:
 
 
 def _write_beside(target: Path, content: bytes) -> None:
+    """Write a file beside the target and put it in its place; devices are written to directly."""
     if target.exists() and not target.is_file():
         _write_through(target, content)
         return

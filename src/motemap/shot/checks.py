@@ -188,6 +188,7 @@ def check_field(
 
 
 def _check_blank(structure: Structure, n_objects: int) -> ShotCheck:
+    """Ask whether there is anything in the field but dust."""
     share = max(structure.rough_share, structure.bright_share)
     outcome: Outcome = "ok"
     advice = "Defocus fully and move the camera during the exposure, to smear the screen's texture."

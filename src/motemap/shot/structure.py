@@ -100,6 +100,7 @@ class _Look:
 
 
 def _look(flat: FlatFrame, marked: NDArray[np.bool_], rows: slice) -> _Look:
+    """Look at a strip of rows, whose first begins with a pooled cell."""
     squares = pool(flat.contrast[rows, :])
     valid = flat.valid[rows]
     marked = marked[rows.start // SQUARE : -(-rows.stop // SQUARE)]

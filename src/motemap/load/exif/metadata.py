@@ -100,6 +100,7 @@ def _camera(tags: Tags, notes: list[Notes]) -> Camera:
 
 
 def _exposure(tags: Tags, notes: list[Notes]) -> Exposure:
+    """Return how the shot was exposed, by the tags, else by the maker's notes."""
     dates = (
         cleaning.moment(tags.get(tag), tags.get(DATE_FRACTION), tags.get(DATE_ZONE))
         for tag in (DATE_TAKEN, DATE_DIGITISED, DATE_CHANGED)
@@ -140,6 +141,7 @@ def _shutter_s(tags: Tags) -> float | None:
 
 
 def _hints(tags: Tags) -> SensorHints:
+    """Return what the tags say of the sensor's size."""
     unit_um = _UNITS_UM.get(int(cleaning.number(tags.get(PLANE_UNIT), 1, 5) or _INCH))
     return SensorHints(
         focal_plane_pitch_um=_pitch_um(tags.get(PLANE_X), unit_um),

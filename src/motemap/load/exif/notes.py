@@ -125,6 +125,7 @@ def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
 
 
 def _serial_by(layout: _NoteLayout, stream: BinaryIO, place: Place, note: Entry) -> str | None:
+    """Return the body's serial number where a layout says it is; None when it is not there."""
     note_at = place.base_bytes + note.at_bytes
     order = place.order
     if layout.order_at is not None:

@@ -146,6 +146,7 @@ def _grey_reader(
 def _colour_reader(
     read_codes: ReadCodes, table: NDArray[np.uint16], clipped: NDArray[np.bool_]
 ) -> Callable[[int, int], NDArray[np.uint16]]:
+    """Return what reads rows as the sum of their colours' light, clipped pixels at the most."""
     look_up = _look_up_in(table)
     first_clipped = int(np.argmax(clipped))
 

@@ -71,6 +71,7 @@ def profile_curve(profile: bytes | None) -> Callable[[Curve], Curve] | None:
 
 
 def _parse_curve(profile: bytes) -> Callable[[Curve], Curve] | None:
+    """Return the curve of the first of the wanted tags of a profile; None when it has none."""
     (n_tags,) = struct.unpack_from(">I", profile, _TAG_TABLE_AT)
     places: dict[bytes, tuple[int, int]] = {}
     for row in range(min(n_tags, _MOST_TAGS)):
@@ -93,6 +94,7 @@ def _curve(tag: bytes) -> Callable[[Curve], Curve] | None:
 
 
 def _sampled_curve(tag: bytes) -> Callable[[Curve], Curve]:
+    """Return a curve given as points: none is the identity, one an exponent."""
     (n_points,) = struct.unpack_from(">I", tag, _TYPE_BYTES)
     points = np.frombuffer(tag, dtype=">u2", offset=_TYPE_BYTES + 4)[:n_points]
     if n_points == 0:

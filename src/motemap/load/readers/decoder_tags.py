@@ -47,6 +47,7 @@ def _camera(camera: Camera, lens: Any) -> Camera:
 
 
 def _exposure(exposure: Exposure, other: Any) -> Exposure:
+    """Fill gaps of an exposure by what the decoder says, within bounds."""
     found = {
         name: getattr(exposure, name)
         or cleaning.number((float(getattr(other, source, 0.0)),), *bounds)

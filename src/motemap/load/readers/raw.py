@@ -120,6 +120,7 @@ def _refuse_large(raw: Any, source: Source) -> None:
 
 
 def _described(raw: Any, metadata: Metadata) -> OpenPicture:
+    """Return the samples of an unpacked raw file, and what is known about it."""
     visible = raw.raw_image_visible
     refuse_size(visible.shape[0], visible.shape[1], _STORED_BYTES)
     filled = with_decoder_tags(metadata, raw)
@@ -141,6 +142,7 @@ def _described(raw: Any, metadata: Metadata) -> OpenPicture:
 
 
 def _mosaic_samples(raw: Any) -> StoredSamples:
+    """Return the samples of a file with one value a photosite."""
     visible: NDArray[np.uint16] = raw.raw_image_visible
     colours = _colours(raw)
     black = np.array(raw.black_level_per_channel, dtype=np.float32)[colours]

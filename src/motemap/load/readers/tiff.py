@@ -142,6 +142,7 @@ def _grey_or_colour(page: Any, codes: Codes) -> Codes:
 
 
 def _array_reader(codes: Codes) -> tuple[ReadCodes, tuple[int, ...], int]:
+    """Return what reads rows of an array, its shape, and the bits of a code."""
     native: Codes = (
         codes.astype(np.uint8, copy=False)
         if codes.dtype.itemsize == 1
