@@ -13,8 +13,15 @@ from typing import TYPE_CHECKING, Any
 import click
 import pytest
 
-from motemap.cli.main import FAULT_CODE, STOPPED_CODE, USAGE_CODE, program
-from motemap.pipeline.summary import CLEAN_CODE, READY_CODE, RESHOOT_CODE
+from motemap.cli.main import program
+from motemap.pipeline.exit_codes import (
+    CLEAN_CODE,
+    FAULT_CODE,
+    READY_CODE,
+    RESHOOT_CODE,
+    STOPPED_CODE,
+    USAGE_CODE,
+)
 from motemap.report.schema import load_schema, schema_names
 
 if TYPE_CHECKING:

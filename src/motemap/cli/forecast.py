@@ -64,7 +64,7 @@ def command(
 
 
 def _exit_code(forecast: Forecast) -> int:
-    from motemap.pipeline.summary import FAULT_CODE, READY_CODE, RESHOOT_CODE
+    from motemap.pipeline.exit_codes import FAULT_CODE, READY_CODE, RESHOOT_CODE
 
     if forecast.report.state == "unreadable":
         return FAULT_CODE

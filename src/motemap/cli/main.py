@@ -1,6 +1,6 @@
 """The program: finds its commands by name, catches every error once, ends with a code.
 
-Exit codes are those of ``docs/reference/cli.md``; click's own are never passed on, since it
+Exit codes are those of ``docs/reference/exit-codes.md``; click's own are never passed on, since it
 gives 1 to a crash, to Ctrl-C and to a closed pipe alike.
 """
 
@@ -21,6 +21,7 @@ from motemap.cli.console import Console, complain
 from motemap.cli.memory import search_rarely
 from motemap.cli.output import leave_stdout
 from motemap.errors import MotemapError, SettingsError, fault_words
+from motemap.pipeline.exit_codes import FAULT_CODE, STOPPED_CODE, USAGE_CODE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,10 +47,6 @@ THREAD_VARIABLES = (
     "VECLIB_MAXIMUM_THREADS",
 )
 """What numpy's linear algebra reads, when it is first imported, to choose its threads."""
-
-FAULT_CODE = 1
-USAGE_CODE = 2
-STOPPED_CODE = 130
 
 
 class CommandsByName(click.Group):

@@ -11,7 +11,7 @@ from motemap.bodies import BodyKey, Trip, TripBody, TripState, body_key
 from motemap.changes import DAY_S
 from motemap.facts.methods import find_method
 from motemap.pipeline.bursts import find_bursts, judge_burst, read_head
-from motemap.pipeline.summary import CLEAN_CODE, FAULT_CODE, READY_CODE, RESHOOT_CODE
+from motemap.pipeline.exit_codes import CLEAN_CODE, FAULT_CODE, READY_CODE, RESHOOT_CODE
 from motemap.records import Camera, FrameReport
 
 if TYPE_CHECKING:

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
+from motemap.pipeline.exit_codes import CLEAN_CODE, FAULT_CODE, READY_CODE, RESHOOT_CODE
 from motemap.report.outcome import count_outcomes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from motemap.records import FrameReport
-
-READY_CODE: Final = 0
-FAULT_CODE: Final = 1
-CLEAN_CODE: Final = 3
-RESHOOT_CODE: Final = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
