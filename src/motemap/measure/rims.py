@@ -16,6 +16,7 @@ import numpy as np
 
 from motemap.distances import within
 from motemap.filters import CELL_VARIANCE, SQUARE, smooth
+from motemap.measure.stacked import FLANK
 from motemap.planes import enlarge
 
 if TYPE_CHECKING:
@@ -41,8 +42,6 @@ SKIRT_SIGMAS, LEAST_SKIRT_CELL = 2.0, 3.0
 """A flank is looked for so far beyond the cells of a mark."""
 OTHERS_SKIRT_CELL = 4.0
 """So near other marks nothing is looked at."""
-FLANK = (0.3, 0.7)
-"""Share of the depth between which the slope of a flank is taken."""
 CORE_SHARE = 0.95
 """The depth is that of all but the deepest cells, lest a speck in a film be taken for it."""
 SHARPEST_SHARE = 0.9

@@ -12,7 +12,7 @@ from motemap.particle.cover import Cover
 from motemap.particle.fits import SizeFits, reach_of_fit_cell
 from motemap.particle.shade import Shades
 from motemap.particle.shot_optics import diameters_um
-from motemap.particle.sites import SiteBoxes
+from motemap.particle.sites import ROUND_ASPECT, SiteBoxes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,8 +28,6 @@ TOUCH_OF_WIDTH = 0.75
 from the other."""
 WIDEST_OF_BLUR = 1.3
 """Widest shadow, in blur discs, that is that of a speck whose shape in detail does not matter."""
-LARGEST_ASPECT = 1.7
-"""Length over width of what may be a speck; the models are round."""
 N_TOGETHER = 4
 """How often marks are fitted anew: shadows half a width apart, as good as any that are told apart
 at all, have less than half of their light in common."""
@@ -43,7 +41,7 @@ def are_crowded(
 ) -> NDArray[np.bool_]:
     """Tell which marks look like specks on the filter stack and touch others that do, (n,)."""
     length_px, width_px = np.array([(spot.length_px, spot.width_px) for spot in spots]).T
-    is_able = length_px <= LARGEST_ASPECT * width_px
+    is_able = length_px <= ROUND_ASPECT * width_px
     is_able &= sites.width * optics.cell_um <= WIDEST_OF_BLUR * optics.blur_um
     able = np.flatnonzero(is_able)
     is_crowded = np.zeros(len(spots), np.bool_)

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from motemap.records import MeasuredSpot
 
+ROUND_ASPECT = 1.7
+"""Length over width of what may be a speck, at most; the models are round."""
 WINDOWS_CELLS = 1 << 17
 """Cells of the windows worked on at a time: so much is asked of each that fewer and larger pay."""
 

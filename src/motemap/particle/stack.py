@@ -13,7 +13,7 @@ from motemap.filters import smooth
 from motemap.particle.fits import reach_of_fit_cell
 from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
 from motemap.particle.radial import radial_cells
-from motemap.particle.sites import Sites
+from motemap.particle.sites import ROUND_ASPECT, Sites
 from motemap.records import Stack
 
 if TYPE_CHECKING:
@@ -34,8 +34,6 @@ SMALLEST_SNR = 25.0
 choice."""
 MOST_SPOTS = 25
 """Marks asked at most: the error of so many in common is far below `FLOOR_ERROR`."""
-LARGEST_ASPECT = 1.7
-"""Length over width of what may be a speck; the models are round."""
 DEEPEST_SMALL_FRAC = 0.7
 """Deeper marks are about as wide as their blur disc: their rims tell of themselves, so they are
 asked last."""
@@ -116,7 +114,7 @@ def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
         if spot.snr >= SMALLEST_SNR
         and not spot.is_at_border
         and not spot.has_neighbour
-        and spot.length_px <= LARGEST_ASPECT * spot.width_px
+        and spot.length_px <= ROUND_ASPECT * spot.width_px
     ]
     able.sort(key=lambda spot: (spot.depth_frac > DEEPEST_SMALL_FRAC, -spot.snr))
     return tuple(able[:MOST_SPOTS])

@@ -8,11 +8,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from motemap.coords import MM_PER_UM, FrameGeometry, FramePoint, Place, SensorPoint
+from motemap.coords import HALF_PX, MM_PER_UM, FrameGeometry, FramePoint, Place, SensorPoint
 from motemap.errors import GeometryError
-
-HALF_PX: Final = 0.5
-"""Whole numbers lie at pixel centres, so the picture's edge is half a pixel outside."""
 
 TURNED: Final = (
     "The stored picture stands upright: a program turned its pixels after the camera wrote it, "
