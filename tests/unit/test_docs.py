@@ -134,6 +134,16 @@ def test_files_and_folders_named_for_developers_are_there() -> None:
     assert [name for name in named if not any((start / name).exists() for start in starts)] == []
 
 
+def test_every_room_is_on_the_map_for_developers() -> None:
+    told, _, _ = text_of(ROOT / "DEVELOPERS.md").partition("\n## Where")
+    on_map = set(re.findall(r"^ {4}(\w+) |`(\w+)`", told, re.MULTILINE))
+    within = (ROOT / "src" / "motemap").iterdir()
+    rooms = {
+        each.stem for each in within if each.suffix == ".py" or (each / "__init__.py").exists()
+    }
+    assert rooms - {"__init__", "__main__"} <= {name for names in on_map for name in names}
+
+
 @pytest.mark.parametrize("page", PAGES, ids=name_of)
 def test_links_lead_somewhere(page: Path) -> None:
     for target in LINK.findall(FENCE.sub("", text_of(page))):

@@ -63,11 +63,6 @@ class ShotOptics:
         tau_um = stack.distance_mm * UM_PER_MM
         return cls(stack=stack, tau_um=tau_um, f_number=f_number, pitch_um=pitch_um)
 
-    @property
-    def blur_um(self) -> float:
-        """Diameter of the blur disc [um]."""
-        return self.tau_um / self.f_number
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FrameOptics:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from motemap.coords import UM_PER_MM
 from motemap.medians import typical
 from motemap.particle import particle_for_depth, smallest_seen
-from motemap.pipeline.far import is_object
 from motemap.pipeline.known_optics import USUAL_F, USUAL_PITCH_UM, USUAL_STACK_MM, KnownOptics
+from motemap.pipeline.lens_dust import is_object
 from motemap.pipeline.onlookers import onlooker_for
 from motemap.records import Sensitivity
 from motemap.shot import (

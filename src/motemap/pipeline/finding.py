@@ -17,9 +17,9 @@ from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners, with_sharp_rims
 from motemap.optics.lens import DEEPEST_FRAC
 from motemap.particle import fit_stack
-from motemap.pipeline.far import (
+from motemap.pipeline.lens_dust import (
     distance_px,
-    find_far,
+    find_lens_dust,
     is_disc,
     is_too_soft,
     may_be_pieces,
@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motemap.flatten import QuietBlocks
-    from motemap.pipeline.far import LensDust
     from motemap.pipeline.known_optics import KnownOptics
+    from motemap.pipeline.lens_dust import LensDust
     from motemap.records import Detection, FlatFrame, MeasuredSpot, Plane, Regions, Stack
     from motemap.settings import Settings
 
@@ -92,7 +92,7 @@ class _Sight:
     def look(self, is_painted: NDArray[np.bool_], optics: KnownOptics) -> LensDust:
         """Look for lens dust past some of the marks, (n,)."""
         marked = marked_squares(self.flat, self.found.only(is_painted))
-        return find_far(self.plane, self.flat, marked, optics)
+        return find_lens_dust(self.plane, self.flat, marked, optics)
 
 
 def find_marks(

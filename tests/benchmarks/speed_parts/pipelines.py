@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from accuracy_parts.others.detector import Detector, Scene
 
-    from motemap.pipeline.far import LensDust
+    from motemap.pipeline.lens_dust import LensDust
     from motemap.records import Frame, MeasuredSpot
 
     Pipeline = Callable[[Frame], Sequence[Found]]
@@ -37,7 +37,7 @@ def own(frame: Frame) -> list[Found]:
     """Flatten, detect, measure and sort with this tool, and leave the rest out."""
     with (
         patch(f"{MARKS}.fit_stack", lambda *_args, **_more: None),
-        patch(f"{MARKS}.find_far", _no_far),
+        patch(f"{MARKS}.find_lens_dust", _no_lens_dust),
     ):
         return own_whole(frame)
 
@@ -61,8 +61,8 @@ def own_whole(frame: Frame) -> list[Found]:
     return [_found(spot) for spot in marks.spots]
 
 
-def _no_far(*_args: Any) -> LensDust:
-    from motemap.pipeline.far import LensDust
+def _no_lens_dust(*_args: Any) -> LensDust:
+    from motemap.pipeline.lens_dust import LensDust
 
     return LensDust(alone=(), overlapping=(), films=())
 

@@ -26,7 +26,7 @@ STAGES = (
     ("measuring and sorting", "motemap.pipeline.judging", "find_marks"),
     ("detection", "motemap.pipeline.finding", "detect"),
     ("stack distance", "motemap.pipeline.finding", "fit_stack"),
-    ("dust on the lens", "motemap.pipeline.finding", "find_far"),
+    ("dust on the lens", "motemap.pipeline.finding", "find_lens_dust"),
     ("fitness of the shot", "motemap.pipeline.judging", "check_shot"),
     ("sizes and forecasts", "motemap.pipeline.judging", "report_spots"),
 )

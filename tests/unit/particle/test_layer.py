@@ -32,7 +32,7 @@ FITS = 0.3
 UNMEASURED = float("nan")
 
 
-def view(stack: Stack = MEASURED, f_number: float = 22.0) -> ShotOptics:
+def optics(stack: Stack = MEASURED, f_number: float = 22.0) -> ShotOptics:
     seen = ShotOptics.of(stack, f_number, PITCH_UM)
     assert seen is not None
     return seen
@@ -49,12 +49,12 @@ def judge(
 
 
 def test_a_shadow_of_the_right_width_lies_on_the_stack() -> None:
-    assert judge(ON_STACK, 20.0, FITS, view())[0] == "filter stack"
-    assert judge(ON_STACK, 20.0, UNMEASURED, view(ASSUMED))[0] == "filter stack"
+    assert judge(ON_STACK, 20.0, FITS, optics())[0] == "filter stack"
+    assert judge(ON_STACK, 20.0, UNMEASURED, optics(ASSUMED))[0] == "filter stack"
 
 
 def test_a_wide_soft_round_shadow_lies_on_the_lens() -> None:
-    layer, reason = judge(FAR, 140.0, UNMEASURED, view())
+    layer, reason = judge(FAR, 140.0, UNMEASURED, optics())
     assert layer == "lens side"
     # 250 px of 4 um at f/22: 22 mm.
     assert "22 mm from the sensor" in reason
@@ -64,69 +64,69 @@ def test_a_wide_soft_round_shadow_lies_on_the_lens() -> None:
     "spot", [replace(FAR, edge_px=12.0), replace(FAR, length_px=700.0)], ids=["hard", "long"]
 )
 def test_a_wide_mark_with_a_hard_rim_or_a_long_shape_is_left_open(spot: MeasuredSpot) -> None:
-    assert judge(spot, 140.0, UNMEASURED, view())[0] == "unsure"
+    assert judge(spot, 140.0, UNMEASURED, optics())[0] == "unsure"
 
 
 def test_a_large_flake_is_not_dust_on_the_lens() -> None:
     flake = replace(ON_STACK, depth_frac=0.95, width_px=75.0, length_px=80.0, edge_px=30.0)
-    assert judge(flake, 295.0, UNMEASURED, view())[0] == "filter stack"
+    assert judge(flake, 295.0, UNMEASURED, optics())[0] == "filter stack"
 
 
 def test_a_broad_speck_on_the_lens_is_told_by_its_faintness() -> None:
     broad = replace(FAR, depth_frac=0.25, width_px=136.0, length_px=139.0, edge_px=30.0)
-    assert judge(broad, 270.0, UNMEASURED, view(f_number=29.0))[0] == "lens side"
+    assert judge(broad, 270.0, UNMEASURED, optics(f_number=29.0))[0] == "lens side"
     deep = replace(broad, depth_frac=0.7)
-    assert judge(deep, 270.0, UNMEASURED, view(f_number=29.0))[0] != "lens side"
+    assert judge(deep, 270.0, UNMEASURED, optics(f_number=29.0))[0] != "lens side"
 
 
 def test_a_sharp_shadow_that_no_stack_speck_fits_lies_inside() -> None:
     sharp = replace(ON_STACK, width_px=5.0, length_px=5.2, depth_frac=0.8)
     misfit = 60.0
-    assert judge(sharp, 20.0, misfit, view())[0] == "inside"
+    assert judge(sharp, 20.0, misfit, optics())[0] == "inside"
     # A width alone may be wrong: the whole shadow has to speak against the stack.
-    assert judge(sharp, 20.0, FITS, view())[0] != "inside"
-    assert judge(sharp, 20.0, misfit, view(ASSUMED))[0] != "inside"
+    assert judge(sharp, 20.0, FITS, optics())[0] != "inside"
+    assert judge(sharp, 20.0, misfit, optics(ASSUMED))[0] != "inside"
     faint = replace(sharp, snr=15.0)
-    assert judge(faint, 20.0, misfit, view())[0] != "inside"
+    assert judge(faint, 20.0, misfit, optics())[0] != "inside"
 
 
 def test_a_large_particle_tells_nothing_of_being_inside() -> None:
     flake = replace(ON_STACK, width_px=18.0, length_px=26.0, depth_frac=0.99)
     misfit = 30.0
-    assert judge(flake, 140.0, misfit, view())[0] != "inside"
+    assert judge(flake, 140.0, misfit, optics())[0] != "inside"
 
 
 def test_without_a_fit_only_a_third_of_the_width_is_inside() -> None:
     needle = replace(ON_STACK, width_px=2.2, length_px=2.4, depth_frac=0.8)
-    assert judge(needle, 12.0, UNMEASURED, view())[0] == "inside"
+    assert judge(needle, 12.0, UNMEASURED, optics())[0] == "inside"
     defect = replace(needle, width_px=1.2, length_px=1.3)
-    assert judge(defect, 12.0, UNMEASURED, view())[0] == "unsure"
+    assert judge(defect, 12.0, UNMEASURED, optics())[0] == "unsure"
 
 
 def test_a_mark_that_takes_no_light_still_has_a_layer() -> None:
-    assert judge(ON_STACK, 0.0, UNMEASURED, view())[0] == "filter stack"
+    assert judge(ON_STACK, 0.0, UNMEASURED, optics())[0] == "filter stack"
 
 
 def test_many_marks_are_judged_each_by_itself() -> None:
     marks = [FAR, ON_STACK, replace(FAR, edge_px=12.0), replace(FAR, width_px=260.0)]
     sizes_um = np.array([140.0, 20.0, 140.0, 140.0])
-    judged = judge_layers(MeasuredSpots.of(marks), sizes_um, np.full(4, np.nan), view())
+    judged = judge_layers(MeasuredSpots.of(marks), sizes_um, np.full(4, np.nan), optics())
     assert judged.layer.tolist() == ["lens side", "filter stack", "unsure", "lens side"]
     # 250 and 260 px of 4 um at f/22.
     assert ["22 mm" in judged.reason[0], "23 mm" in judged.reason[3]] == [True, True]
 
 
-def test_view_needs_all_its_parts() -> None:
+def test_the_optics_of_a_shot_need_all_their_parts() -> None:
     assert ShotOptics.of(MEASURED, None, PITCH_UM) is None
     assert ShotOptics.of(MEASURED, 22.0, None) is None
     unknown = Stack(distance_mm=None, uncertainty_mm=None, source="assumed")
     assert ShotOptics.of(unknown, 22.0, PITCH_UM) is None
-    assert view().blur_um == pytest.approx(1300 / 22)
+    assert optics().tau_um == pytest.approx(1300.0)
 
 
 def test_a_wide_soft_mark_deeper_than_dust_on_a_lens_can_throw_is_left_open() -> None:
     # A particle with a flank of 40 px, of 4 um each, is 0.2 mm large: 4 % of a disc of 1 mm, and
     # 17 % at most where its outline is irregular.
     deep = replace(FAR, depth_frac=0.35)
-    assert judge(deep, 590.0, UNMEASURED, view())[0] == "unsure"
-    assert judge(replace(deep, edge_px=80.0), 590.0, UNMEASURED, view())[0] == "lens side"
+    assert judge(deep, 590.0, UNMEASURED, optics())[0] == "unsure"
+    assert judge(replace(deep, edge_px=80.0), 590.0, UNMEASURED, optics())[0] == "lens side"

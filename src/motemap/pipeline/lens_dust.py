@@ -98,7 +98,7 @@ class LensDust:
     films: tuple[MeasuredSpot, ...]
 
 
-def find_far(
+def find_lens_dust(
     plane: Plane, flat: FlatFrame, marked: NDArray[np.bool_], optics: KnownOptics
 ) -> LensDust:
     """Find the shadows of dust on the lens.
