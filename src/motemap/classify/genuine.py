@@ -39,8 +39,7 @@ coarse and with fine codes."""
 DROP_GAIN = 0.5
 """Bright over dark light of a clear drop, as `DROPLET_GAIN` of `motemap.classify.kinds`."""
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
-"""Length from which a bright-cored mark is a drop: sharpening rims defects and narrow marks,
-too."""
+"""Length from which what has a bright core is a drop: too large for a defect."""
 DEFECT_PX = 3.0
 """A defect that a camera's own processing has smeared over its neighbours is so wide."""
 SMEARED_DEFECT_PX = 3.1
@@ -66,7 +65,7 @@ WIDE_BLURS, WIDE_SOFTEST_OF_BLUR = 2.0, 0.95
 SMALL_OF_BLUR = 1.3
 """A bell shorter than so many blur discs has a flank of less than one (derived: 0.7 of its width)."""
 FAINT_FRAC = 0.03
-"""Depth from which neither uneven light nor coarse codes make a dip."""
+"""Fainter dips may be made by uneven light, codes or noise, and more is asked of them; a choice."""
 SOFTEST_OF_WIDTH, FINE_SOFTEST_OF_WIDTH = 1.4, 2.2
 """A shadow's flank is about 0.9 of its width; what adds up by chance or on a slope has none. With
 fine codes, away from the border, noise alone blurs the two."""

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from motemap.records import MeasuredSpots
 
 FIBRE_ELONGATION = 2.6
-"""Length over width from which a mark is a fibre; rather a fibre than a speck by mistake, as both
-are cleaned alike."""
+"""Length over width from which a mark is a fibre; a choice, not measured."""
 FIBRE_WIDEST_OF_BLUR = 1.6
 """Widest shadow of a fibre, in blur discs of the thickest stack: wider ones are smears."""
 DROPLET_GAIN = 0.5

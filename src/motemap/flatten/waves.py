@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 TILE_CELLS = 256
 """Side of a tile; a choice between telling lines apart and the time it takes."""
-N_TILES = 6
-"""Half of it is the number of tiles along each side of the frame."""
+TILES_ALONG = 3
+"""Tiles along each side of the frame."""
 PEAK_OVER_MEDIAN = 40.0
 """Power of a line over its neighbourhood, averaged over the tiles, from which it is one."""
 CALM_SIGMAS = 3.0
@@ -88,8 +88,8 @@ def has_lines(contrast: Windows, noise_frac: Windows) -> bool:
     """Look at a few tiles whether their mean spectrum has a narrow line."""
     height, width = contrast.shape
     side = min(TILE_CELLS, height, width)
-    rows = np.linspace(0, height - side, N_TILES // 2).round().astype(int)
-    cols = np.linspace(0, width - side, N_TILES // 2).round().astype(int)
+    rows = np.linspace(0, height - side, TILES_ALONG).round().astype(int)
+    cols = np.linspace(0, width - side, TILES_ALONG).round().astype(int)
     window = np.outer(np.hanning(side), np.hanning(side)).astype(np.float32)
 
     def power_of(corner: tuple[int, int]) -> NDArray[np.float32]:

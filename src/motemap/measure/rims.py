@@ -34,8 +34,8 @@ of n a cell leaves slopes of ``n / (5 s^2)`` under a Gaussian of sigma s)."""
 CODE_SHARE = 0.5
 """The step from one code to the next is then as steep as that flank at most (derived)."""
 LEAST_SIGMA_CELL, MOST_OF_WIDTH = 0.5, 0.12
-"""Bounds of the smoothing: less does nothing to cells, and this share of the width, as in
-`motemap.measure.stacked`, was seen under before."""
+"""Bounds of the smoothing: less does nothing to cells, and more than this share of the width, the
+usual one in `motemap.measure.stacked`, is what is to be undone."""
 REACH_OF_WIDTH, LEAST_REACH_CELL = 0.5, 8
 """Room round a mark in which the level beside it is told."""
 SKIRT_SIGMAS, LEAST_SKIRT_CELL = 2.0, 3.0

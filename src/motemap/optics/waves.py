@@ -38,7 +38,8 @@ PROFILE_STEP = 0.12
 N_BLUR_STEPS = 60
 """... or this part of a blur disc, where that is wider: a wide blur leaves nothing finer."""
 PROFILE_MARGIN = 2.0
-"""How far profiles reach beyond rays, in the same units: there the bright rings have died down."""
+"""How far profiles reach beyond rays, in the same units: little is left there of the bright
+rings."""
 BLOCK_RADII = 48
 """Neighbouring radii whose discs are averaged over together."""
 TINY = 1e-9
