@@ -1,8 +1,8 @@
 """Robust statistics on a coarse mesh, and their smooth way back to every cell.
 
 A mesh covers the plane from border to border with equal boxes that overlap or part by a cell or
-two. Values between box centres come from a cubic spline, and beyond the outermost centres from a
-straight continuation: clamping there leaves a strip of false contrast of about 1 % along every
+two. Values between box centres come from a piecewise cubic, and beyond the outermost centres from
+a straight continuation: clamping there leaves a strip of false contrast of about 1 % along every
 border of a vignetted frame.
 """
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 MIN_BOXES = 2
 """Boxes along an axis at least: one alone has no slope."""
 CUBIC_BOXES = 4
-"""Boxes along an axis from which a cubic spline can go through them."""
+"""Boxes along an axis that a piece of the cubic rests on; fewer are joined by straight lines."""
 LARGEST_STRIDE, THINNED_FROM_CELLS = 4, 16
 """Larger boxes than this lose nothing by being looked at every fourth cell."""
 SIGMA_PER_MAD = 1.4826
@@ -117,8 +117,8 @@ def spline_matrix(n_cells: int, box_cells: int, degree: int = 3) -> NDArray[np.f
     box_cells : int
         Wished side of a box, as in `box_statistic`.
     degree : {1, 3}
-        A cubic spline is continued straight beyond the outermost centres; straight lines,
-        which never leave the range of the values, are held there.
+        The cubic is continued straight beyond the outermost centres; straight lines, which never
+        leave the range of the values, are held there.
 
     Returns
     -------

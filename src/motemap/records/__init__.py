@@ -3,8 +3,8 @@
 Flow: `Frame` -> `FlatFrame` -> `Region` -> `MeasuredSpot` -> `Spot` -> `FrameReport`. Between the
 last three, all marks of a frame are one `MeasuredSpots`.
 
-``None`` means unknown, never 0; in columns of numbers NaN does. Records that hold arrays compare by identity, and their
-arrays are read-only. In every mask True means *usable*.
+``None`` means unknown, never 0; in columns of numbers NaN does. Records that hold arrays compare by
+identity, and their arrays are read-only. In every mask True means *usable*.
 """
 
 from motemap.records.cells import Cells
