@@ -3,6 +3,8 @@ import pytest
 from click.testing import CliRunner
 
 from motemap.cli import options
+from motemap.cli.main import main
+from motemap.pipeline.exit_codes import USAGE_CODE
 from motemap.place import HOLDS
 from motemap.settings import Settings
 
@@ -110,9 +112,13 @@ def test_a_sensor_nobody_knows() -> None:
 
 
 @pytest.mark.parametrize("written", ["0", "-1", "99", "thin"])
-def test_a_stack_that_cannot_be(written: str) -> None:
-    result = CliRunner().invoke(probe, ["trip", "--stack-mm", written])
-    assert result.exit_code != 0
+def test_a_stack_that_cannot_be_is_wrong_usage(
+    written: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", "trip", "--stack-mm", written]) == USAGE_CODE
+    said = capsys.readouterr().err
+    assert "stack" in said
+    assert written in said
 
 
 @pytest.mark.parametrize("hold", [hold.name for hold in HOLDS])
