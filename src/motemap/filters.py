@@ -221,7 +221,10 @@ def _even(plane: NDArray[np.float32]) -> NDArray[np.float32]:
     height, width = plane.shape
     if not (height % SQUARE or width % SQUARE):
         return plane
-    return np.pad(plane, ((0, height % SQUARE), (0, width % SQUARE)), mode="edge")
+    below, right = height % SQUARE, width % SQUARE
+    # Several times as fast as NumPy's padding, which a plane of odd sides meets in every strip.
+    even = cv2.copyMakeBorder(plane, 0, below, 0, right, cv2.BORDER_REPLICATE)
+    return np.asarray(even, dtype=np.float32)
 
 
 def all_of_squares(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
