@@ -13,7 +13,7 @@ import pytest
 from scipy import integrate, special
 
 from motemap.synth.masks import Outline, SpeckMask
-from motemap.synth.pupil import Light, Pupil
+from motemap.synth.pupil import Pupil, Spectrum
 from motemap.synth.shadow import Shadow, ShadowOptics, cast_shadow
 
 pytestmark = pytest.mark.external
@@ -42,7 +42,7 @@ def draw(diameter_um: float, f_number: float, wavelength_um: float, pitch_um: fl
         f_number=f_number,
         tau_um=TAU_UM,
         pupil=Pupil(n_blades=0),
-        light=Light(wavelengths_um=(wavelength_um,), weights=((1.0,),)),
+        light=Spectrum(wavelengths_um=(wavelength_um,), weights=((1.0,),)),
     )
     mask = SpeckMask(outline=Outline(diameter_um=diameter_um))
     return cast_shadow(mask, optics, row_px=ROW_PX, col_px=COL_PX)

@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from motemap.errors import SettingsError
 
-Plane = NDArray[np.float32]
+LightPlane = NDArray[np.float32]
 Codes = NDArray[np.uint8] | NDArray[np.uint16]
 Curve = Literal["srgb", "steep"]
 
@@ -99,7 +99,7 @@ class PictureSpec:
             )
 
 
-def expose(light: Plane, sensor: SensorSpec, rng: np.random.Generator) -> Plane:
+def expose(light: LightPlane, sensor: SensorSpec, rng: np.random.Generator) -> LightPlane:
     """Return what photosites read: response, shot and read noise, defects; 1 is clipping.
 
     Parameters
@@ -128,10 +128,10 @@ def expose(light: Plane, sensor: SensorSpec, rng: np.random.Generator) -> Plane:
     return light
 
 
-def noise_of(light: Plane, sensor: SensorSpec) -> Plane:
+def noise_of(light: LightPlane, sensor: SensorSpec) -> LightPlane:
     """Return the standard deviation of one photosite as a share of its light."""
     electrons = light * np.float32(sensor.electrons)
-    noise: Plane = np.sqrt(
+    noise: LightPlane = np.sqrt(
         1.0 / electrons
         + np.float32(sensor.read_noise_e**2) / electrons**2
         + np.float32(sensor.prnu_frac**2)
@@ -139,7 +139,7 @@ def noise_of(light: Plane, sensor: SensorSpec) -> Plane:
     return noise
 
 
-def _spoil(light: Plane, sensor: SensorSpec, rng: np.random.Generator) -> None:
+def _spoil(light: LightPlane, sensor: SensorSpec, rng: np.random.Generator) -> None:
     """Put hot and dead pixels and small clusters of either into the plane."""
     height_px, width_px = light.shape
     for count, is_hot in ((sensor.n_hot, True), (sensor.n_dead, False)):
@@ -155,7 +155,7 @@ def _spoil(light: Plane, sensor: SensorSpec, rng: np.random.Generator) -> None:
             light[row + int(rng.integers(2)), col + int(rng.integers(2))] *= np.float32(factor)
 
 
-def digitise(light: Plane, sensor: SensorSpec) -> NDArray[np.uint16]:
+def digitise(light: LightPlane, sensor: SensorSpec) -> NDArray[np.uint16]:
     """Return stored raw values: black level added, rounded, clipped."""
     span = sensor.white - sensor.black
     codes = np.rint(light * np.float32(span) + np.float32(sensor.black))
@@ -182,7 +182,7 @@ def curve_value(light: NDArray[np.float64], curve: Curve) -> NDArray[np.float64]
     return shoulder
 
 
-def develop(channel: Plane, picture: PictureSpec) -> Plane:
+def develop(channel: LightPlane, picture: PictureSpec) -> LightPlane:
     """Return one colour smoothed, sharpened and shrunk as the camera would, linear light."""
     if picture.smoothing_px > 0.0:
         channel = ndimage.gaussian_filter(channel, picture.smoothing_px, truncate=3.0)
@@ -194,11 +194,11 @@ def develop(channel: Plane, picture: PictureSpec) -> Plane:
     step = picture.shrink
     rows, cols = (side // step for side in channel.shape)
     blocks = channel[: rows * step, : cols * step].reshape(rows, step, cols, step)
-    shrunk: Plane = blocks.mean(axis=(1, 3), dtype=np.float32)
+    shrunk: LightPlane = blocks.mean(axis=(1, 3), dtype=np.float32)
     return shrunk
 
 
-def encode(channel: Plane, picture: PictureSpec) -> Codes:
+def encode(channel: LightPlane, picture: PictureSpec) -> Codes:
     """Return stored picture codes for linear light."""
     table = curve_value(np.arange(LUT_SIZE) / (LUT_SIZE - 1), picture.curve)
     index = np.clip(channel * np.float32(LUT_SIZE - 1) + np.float32(0.5), 0, LUT_SIZE - 1)

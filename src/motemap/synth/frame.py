@@ -15,7 +15,7 @@ from motemap.synth.scatter import Field, scatter_marks
 from motemap.synth.scene import draw_scene
 from motemap.synth.shadow import Shadow, ShadowOptics, cast_shadow
 from motemap.synth.spec import FrameSpec
-from motemap.synth.truth import Look, TrueMark, look_of, particle_um, whiten
+from motemap.synth.truth import SeenShadow, TrueMark, look_of, particle_um, whiten
 
 N_COLOURS = 3
 
@@ -52,7 +52,7 @@ class _Cast:
     top_px: int
     left_px: int
     lost_area_um2: float
-    look: Look
+    look: SeenShadow
 
 
 def make_marks(spec: FrameSpec) -> tuple[Mark, ...]:

@@ -16,7 +16,7 @@ MIN_BLADES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Light:
+class Spectrum:
     """A spectrum in a few lines, and how much each colour channel sees of each.
 
     Parameters
@@ -44,13 +44,13 @@ class Light:
         return len(self.weights)
 
 
-WHITE = Light(
+WHITE = Spectrum(
     wavelengths_um=(0.430, 0.463, 0.496, 0.529, 0.561, 0.594, 0.627, 0.660),
     weights=((0.125,) * 8,),
 )
 """Even white light from 430 to 660 nm, one channel."""
 
-RGB = Light(
+RGB = Spectrum(
     wavelengths_um=(0.440, 0.475, 0.515, 0.550, 0.595, 0.635),
     weights=(
         (0.0, 0.0, 0.0, 0.1, 0.5, 0.4),

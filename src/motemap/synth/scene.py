@@ -12,7 +12,7 @@ from scipy.interpolate import BSpline
 
 from motemap.errors import SettingsError
 
-Light = NDArray[np.float32]
+LightPlane = NDArray[np.float32]
 CUBIC = 3
 LEAST_SPREAD = 1e-9
 
@@ -79,7 +79,9 @@ class SceneSpec:
                 )
 
 
-def draw_scene(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator) -> Light:
+def draw_scene(
+    spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator
+) -> LightPlane:
     """Draw the blank field.
 
     Parameters
@@ -116,18 +118,18 @@ def draw_scene(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Ge
     return light
 
 
-def _centred(count_px: int) -> Light:
+def _centred(count_px: int) -> LightPlane:
     return np.arange(count_px, dtype=np.float32) - np.float32(0.5 * (count_px - 1))
 
 
-def _smooth_step(offset: Light) -> Light:
+def _smooth_step(offset: LightPlane) -> LightPlane:
     """0 up to 0, 1 from 1 on, smooth between."""
     ramp = np.clip(offset, 0.0, 1.0)
-    soft: Light = ramp * ramp * (3.0 - 2.0 * ramp)
+    soft: LightPlane = ramp * ramp * (3.0 - 2.0 * ramp)
     return soft
 
 
-def _vignetting(spec: SceneSpec, radius: Light) -> Light:
+def _vignetting(spec: SceneSpec, radius: LightPlane) -> LightPlane:
     """Fall towards the corners; cos^4 is 1 / (1 + (r / E)^2)^2 with the pupil distance E."""
     if spec.vignetting_power > 0.0:
         return 1.0 - np.float32(spec.vignetting_frac) * radius ** np.float32(spec.vignetting_power)
@@ -135,14 +137,16 @@ def _vignetting(spec: SceneSpec, radius: Light) -> Light:
     return 1.0 / (1.0 + np.float32(inverse_squared) * radius * radius) ** 2
 
 
-def _apply_tilt(light: Light, spec: SceneSpec, down: Light, right: Light) -> None:
+def _apply_tilt(light: LightPlane, spec: SceneSpec, down: LightPlane, right: LightPlane) -> None:
     cosine, sine = math.cos(math.radians(spec.tilt_deg)), math.sin(math.radians(spec.tilt_deg))
     span = abs(cosine) * right.size + abs(sine) * down.size
     slope = np.float32(spec.tilt_frac / span)
     light *= 1.0 - slope * (np.float32(cosine) * right[None, :] + np.float32(sine) * down[:, None])
 
 
-def _hand(spec: SceneSpec, down: Light, right: Light, rng: np.random.Generator) -> Light:
+def _hand(
+    spec: SceneSpec, down: LightPlane, right: LightPlane, rng: np.random.Generator
+) -> LightPlane:
     """Return a broad soft shadow with a straight edge that cuts one corner off."""
     towards_right, towards_down = rng.choice([-1.0, 1.0], size=2)
     turn = math.radians(rng.uniform(25.0, 65.0))
@@ -156,12 +160,12 @@ def _hand(spec: SceneSpec, down: Light, right: Light, rng: np.random.Generator) 
     return 1.0 - np.float32(spec.hand_frac) * _smooth_step((distance - begin) / soft)
 
 
-def _edge_fall(spec: SceneSpec, count_px: int) -> Light:
+def _edge_fall(spec: SceneSpec, count_px: int) -> LightPlane:
     from_edge = np.minimum(np.arange(count_px), np.arange(count_px)[::-1]) / spec.edge_fall_px
     return (1.0 - spec.edge_fall_frac * np.exp(-(from_edge**2) * math.log(2.0))).astype(np.float32)
 
 
-def _apply_texture(light: Light, spec: SceneSpec, rng: np.random.Generator) -> None:
+def _apply_texture(light: LightPlane, spec: SceneSpec, rng: np.random.Generator) -> None:
     """Multiply by everything that repeats or wanders, each from its own stream."""
     streams = rng.spawn(4)
     height_px, width_px = light.shape
@@ -175,17 +179,17 @@ def _apply_texture(light: Light, spec: SceneSpec, rng: np.random.Generator) -> N
         light *= 1.0 + _screen(spec, height_px, width_px, streams[3])
 
 
-def _mottle(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator) -> Light:
+def _mottle(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator) -> LightPlane:
     """Soft field from a coarse random grid, filled in with cubic splines."""
     rows, cols = (_spline_matrix(count_px, spec.mottle_px) for count_px in (height_px, width_px))
     grid = rng.standard_normal((rows.shape[1], cols.shape[1])).astype(np.float32)
-    field: Light = np.asarray(rows @ grid @ cols.T, dtype=np.float32)
+    field: LightPlane = np.asarray(rows @ grid @ cols.T, dtype=np.float32)
     spread = float(field[::7, ::7].std())
     field *= np.float32(spec.mottle_frac / max(spread, LEAST_SPREAD))
     return field
 
 
-def _spline_matrix(count_px: int, patch_px: float) -> Light:
+def _spline_matrix(count_px: int, patch_px: float) -> LightPlane:
     """Cubic B-spline values, one row a pixel and one column a knot."""
     knot_px = 0.5 * patch_px
     n_spans = max(1, math.ceil(count_px / knot_px))
@@ -194,18 +198,18 @@ def _spline_matrix(count_px: int, patch_px: float) -> Light:
     return BSpline.design_matrix(where, knots, CUBIC).toarray().astype(np.float32)
 
 
-def _bands(count_px: int, rng: np.random.Generator) -> Light:
+def _bands(count_px: int, rng: np.random.Generator) -> LightPlane:
     """Two waves of the mains or of a pulsed lamp and a little row noise; unit deviation."""
     where = np.arange(count_px)
     total = 0.25 * rng.standard_normal(count_px)
     for strength in (1.0, 0.4):
         period_px = math.exp(rng.uniform(math.log(30.0), math.log(400.0)))
         total += strength * np.sin(2.0 * math.pi * (where / period_px + rng.uniform()))
-    bands: Light = ((total - total.mean()) / total.std()).astype(np.float32)
+    bands: LightPlane = ((total - total.mean()) / total.std()).astype(np.float32)
     return bands
 
 
-def _screen(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator) -> Light:
+def _screen(spec: SceneSpec, height_px: int, width_px: int, rng: np.random.Generator) -> LightPlane:
     """Lattice of two crossed waves of equal strength, a few degrees askew."""
     turn = math.radians(rng.uniform(-8.0, 8.0))
     across, along = (

@@ -15,7 +15,7 @@ from scipy import fft
 
 from motemap.errors import SettingsError
 from motemap.synth.masks import Mask, Paint
-from motemap.synth.pupil import RGB, Light, Pupil, blur_transfer
+from motemap.synth.pupil import RGB, Pupil, Spectrum, blur_transfer
 
 STEP_PER_F_UM = 0.1
 """Grid step for a given f-number [um]: the pupil takes in angles up to 1/(2N), whose detail
@@ -54,7 +54,7 @@ class ShadowOptics:
         Air-equivalent distance from mark to photosites [um].
     pupil : Pupil
         Shape of the opening, with the area of a disc `tau_um / f_number` across.
-    light : Light
+    light : Spectrum
         Spectrum and colour channels.
     """
 
@@ -62,7 +62,7 @@ class ShadowOptics:
     f_number: float
     tau_um: float
     pupil: Pupil = field(default_factory=Pupil)
-    light: Light = RGB
+    light: Spectrum = RGB
 
     def __post_init__(self) -> None:
         for name in ("pitch_um", "f_number", "tau_um"):

@@ -75,7 +75,7 @@ class TrueMark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class SeenShadow:
     """How a shadow looks in the stored picture, before it is placed."""
 
     depth_frac: float
@@ -99,7 +99,7 @@ def whiten(loss: NDArray[np.float32]) -> NDArray[np.float32]:
     return summed
 
 
-def look_of(shadow: Shadow, mark: Mark, shrink: int) -> Look:
+def look_of(shadow: Shadow, mark: Mark, shrink: int) -> SeenShadow:
     """Return depth and width of a shadow at the pixel scale of the stored picture."""
     white = whiten(shadow.loss)
     if shrink > 1:
@@ -111,7 +111,7 @@ def look_of(shadow: Shadow, mark: Mark, shrink: int) -> Look:
         # A band of length L with round ends: area = w L + pi w^2 / 4, solved for w.
         length_um = mark.length_um
         width_um = (math.sqrt(length_um**2 + math.pi * half_um2) - length_um) * 2.0 / math.pi
-    return Look(
+    return SeenShadow(
         depth_frac=max(float(white.max()), 0.0),
         gain_frac=max(float(-white.min()), 0.0),
         width_um=width_um,

@@ -116,7 +116,7 @@ def test_neighbours_and_unusable_cells_are_left_out() -> None:
     assert 30 < whole.loss.size - beside.loss.size < 60
 
 
-def test_each_crop_leaves_out_its_own_neighbours() -> None:
+def test_each_mark_leaves_out_its_own_neighbours() -> None:
     contrast = disc(SHAPE, 30.0, 40.0, 3.0, 0.3) + disc(SHAPE, 25.0, 49.0, 2.0, 0.3)
     places = [(30.0, 40.0), (25.0, 49.0), (2.0, 40.0), (38.0, 44.0), (30.0, 31.0)]
     spots = [replace(SPOT, centre=FramePoint(row_px=r, col_px=c), width_px=6.0) for r, c in places]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from motemap.errors import SettingsError
-from motemap.synth.pupil import RGB, WHITE, Light, Pupil, blur_transfer
+from motemap.synth.pupil import RGB, WHITE, Pupil, Spectrum, blur_transfer
 
 
 @pytest.mark.parametrize("n_blades", [5, 7, 8])
@@ -42,14 +42,14 @@ def test_transfer_keeps_the_whole() -> None:
 
 
 @pytest.mark.parametrize("light", [RGB, WHITE])
-def test_weights_add_up(light: Light) -> None:
+def test_weights_add_up(light: Spectrum) -> None:
     assert [sum(row) for row in light.weights] == pytest.approx([1.0] * light.n_channels)
     assert len(light.wavelengths_um) >= 4
 
 
 def test_refuses_weights_that_do_not_fit() -> None:
     with pytest.raises(SettingsError, match="wavelengths"):
-        Light(wavelengths_um=(0.5, 0.6), weights=((1.0,),))
+        Spectrum(wavelengths_um=(0.5, 0.6), weights=((1.0,),))
 
 
 def test_refuses_two_blades() -> None:

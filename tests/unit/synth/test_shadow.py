@@ -11,17 +11,19 @@ import pytest
 
 from motemap.errors import SettingsError
 from motemap.synth.masks import FibreMask, Outline, SpeckMask
-from motemap.synth.pupil import RGB, WHITE, Light, Pupil
+from motemap.synth.pupil import RGB, WHITE, Pupil, Spectrum
 from motemap.synth.shadow import Shadow, ShadowOptics, cast_shadow
 
 TAU_UM = 1333.3
 PITCH_UM = 4.0
 ROW_PX, COL_PX = 70.3, 110.8
-ONE_LINE = Light(wavelengths_um=(0.55,), weights=((1.0,),))
-NO_WAVES = Light(wavelengths_um=(0.004,), weights=((1.0,),))
+ONE_LINE = Spectrum(wavelengths_um=(0.55,), weights=((1.0,),))
+NO_WAVES = Spectrum(wavelengths_um=(0.004,), weights=((1.0,),))
 
 
-def disc_shadow(diameter_um: float, f_number: float, light: Light = WHITE, **more: float) -> Shadow:
+def disc_shadow(
+    diameter_um: float, f_number: float, light: Spectrum = WHITE, **more: float
+) -> Shadow:
     optics = ShadowOptics(
         pitch_um=more.get("pitch_um", PITCH_UM),
         f_number=f_number,

@@ -39,7 +39,7 @@ _VALUE_BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class TagBlock:
     """Where directories of one block count from, and in which byte order they are.
 
     Parameters
@@ -55,7 +55,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class StoredTag:
     """One tag: its type, how many values, and where they lie, counted from the block's base."""
 
     kind: int
@@ -77,25 +77,25 @@ def unpack_at(stream: BinaryIO, at_bytes: int, layout: str) -> tuple[Any, ...] |
     return struct.unpack(layout, payload) if len(payload) == struct.calcsize(layout) else None
 
 
-def read_header(stream: BinaryIO, base_bytes: int) -> tuple[Place, int] | None:
+def read_header(stream: BinaryIO, base_bytes: int) -> tuple[TagBlock, int] | None:
     """Return the place and the offset of the first directory, None if no block starts here."""
     magic = read_at(stream, base_bytes, _MAGIC_BYTES)
     if magic not in MAGICS:
         return None
-    place = Place(base_bytes=base_bytes, order="<" if magic.startswith(b"II") else ">")
+    place = TagBlock(base_bytes=base_bytes, order="<" if magic.startswith(b"II") else ">")
     first = unpack_at(stream, base_bytes + _MAGIC_BYTES, f"{place.order}I")
     return (place, first[0]) if first else None
 
 
 def read_directory(
-    stream: BinaryIO, place: Place, offset_bytes: int, wanted: Collection[int]
-) -> dict[int, Entry]:
+    stream: BinaryIO, place: TagBlock, offset_bytes: int, wanted: Collection[int]
+) -> dict[int, StoredTag]:
     """Return the wanted tags of one directory; the first counts where one stands twice."""
     start = place.base_bytes + offset_bytes
     count = unpack_at(stream, start, f"{place.order}H")
     n_entries = min(count[0], _MOST_ENTRIES) if count else 0
     table = read_at(stream, start + _COUNT_BYTES, n_entries * _ENTRY_BYTES)
-    found: dict[int, Entry] = {}
+    found: dict[int, StoredTag] = {}
     for at in range(0, len(table) - _ENTRY_BYTES + 1, _ENTRY_BYTES):
         tag, kind, n_values = struct.unpack_from(f"{place.order}HHI", table, at)
         if tag not in wanted or tag in found or kind not in _VALUE_BYTES:
@@ -103,18 +103,20 @@ def read_directory(
         value_at = offset_bytes + _COUNT_BYTES + at + _ENTRY_BYTES - _INLINE_BYTES
         if n_values * _VALUE_BYTES[kind] > _INLINE_BYTES:
             value_at = struct.unpack_from(f"{place.order}I", table, at + _INLINE_AT)[0]
-        found[tag] = Entry(kind=kind, n_values=n_values, at_bytes=value_at)
+        found[tag] = StoredTag(kind=kind, n_values=n_values, at_bytes=value_at)
     return found
 
 
-def read_numbers(stream: BinaryIO, place: Place, offset_bytes: int, tag: int) -> tuple[float, ...]:
+def read_numbers(
+    stream: BinaryIO, place: TagBlock, offset_bytes: int, tag: int
+) -> tuple[float, ...]:
     """Return the numbers of one tag of a directory; none where it is not there or holds text."""
     entry = read_directory(stream, place, offset_bytes, {tag}).get(tag)
     value = read_value(stream, place, entry) if entry is not None else ()
     return value if isinstance(value, tuple) else ()
 
 
-def read_value(stream: BinaryIO, place: Place, entry: Entry) -> Value:
+def read_value(stream: BinaryIO, place: TagBlock, entry: StoredTag) -> Value:
     """Return a tag's value; fractions without a denominator are left out."""
     n_values = min(entry.n_values, _MOST_VALUES)
     step = _VALUE_BYTES[entry.kind]

@@ -18,7 +18,7 @@ from motemap.load.exif.notes import Notes, maker_notes
 from motemap.records import Camera, Exposure, Metadata, SensorHints
 
 if TYPE_CHECKING:
-    from motemap.load.exif.directory import Place, Value
+    from motemap.load.exif.directory import TagBlock, Value
 
 # Numbers of tags by Exif 2.32 (CIPA DC-008-2019), of the raw file's own serial by DNG.
 MAKER, MODEL, ORIENTATION, DATE_CHANGED = 0x010F, 0x0110, 0x0112, 0x0132
@@ -73,7 +73,7 @@ def exif_metadata(stream: BinaryIO) -> Metadata:
     )
 
 
-def _gather(stream: BinaryIO, opened: tuple[Place, int], tags: Tags, notes: list[Notes]) -> None:
+def _gather(stream: BinaryIO, opened: tuple[TagBlock, int], tags: Tags, notes: list[Notes]) -> None:
     """Add the tags of a block, in whichever directory they are, and what its notes hold."""
     place, first = opened
     entries = read_directory(stream, place, first, _WANTED)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from motemap.load.exif import cleaning
 from motemap.load.exif.directory import (
-    Place,
+    TagBlock,
     read_at,
     read_directory,
     read_header,
@@ -20,7 +20,7 @@ from motemap.load.exif.directory import (
 )
 
 if TYPE_CHECKING:
-    from motemap.load.exif.directory import Entry
+    from motemap.load.exif.directory import StoredTag
 
 _SIGNATURE_BYTES = 16
 _ORDER_BYTES = 2
@@ -87,16 +87,16 @@ class Notes:
     iso: float | None = None
 
 
-def maker_notes(stream: BinaryIO, place: Place, note: Entry, maker: str | None) -> Notes:
+def maker_notes(stream: BinaryIO, place: TagBlock, note: StoredTag, maker: str | None) -> Notes:
     """Read a maker's notes as far as they are plain.
 
     Parameters
     ----------
     stream : BinaryIO
         The file.
-    place : Place
+    place : TagBlock
         The block that the notes belong to.
-    note : Entry
+    note : StoredTag
         The MakerNote tag.
     maker : str or None
         The maker's name, for notes that do not begin with one.
@@ -107,7 +107,7 @@ def maker_notes(stream: BinaryIO, place: Place, note: Entry, maker: str | None) 
         inner = read_header(stream, note_at + _HEADER_AT)
         return _headed_notes(stream, *inner) if inner else Notes()
     if begin.startswith(_LITTLE_SIGNATURE):
-        little = Place(base_bytes=note_at, order="<")
+        little = TagBlock(base_bytes=note_at, order="<")
         return Notes(serial=_first_serial(stream, little, _LITTLE_AT, _LITTLE_TAGS))
     for layout in _LAYOUTS:
         if begin.startswith(layout.signature) and (maker or "").lower().startswith(layout.maker):
@@ -115,7 +115,7 @@ def maker_notes(stream: BinaryIO, place: Place, note: Entry, maker: str | None) 
     return Notes()
 
 
-def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
+def _headed_notes(stream: BinaryIO, place: TagBlock, directory_at: int) -> Notes:
     """Read notes that are a whole block; their sensitivity is the second of two numbers."""
     pair = read_numbers(stream, place, directory_at, _HEADED_ISO)
     return Notes(
@@ -124,7 +124,9 @@ def _headed_notes(stream: BinaryIO, place: Place, directory_at: int) -> Notes:
     )
 
 
-def _serial_by(layout: _NoteLayout, stream: BinaryIO, place: Place, note: Entry) -> str | None:
+def _serial_by(
+    layout: _NoteLayout, stream: BinaryIO, place: TagBlock, note: StoredTag
+) -> str | None:
     """Return the body's serial number where a layout says it is; None when it is not there."""
     note_at = place.base_bytes + note.at_bytes
     order = place.order
@@ -132,13 +134,13 @@ def _serial_by(layout: _NoteLayout, stream: BinaryIO, place: Place, note: Entry)
         mark = read_at(stream, note_at + layout.order_at, _ORDER_BYTES)
         order = _ORDERS.get(mark, order)
     base_bytes = note_at if layout.is_relative else place.base_bytes
-    inner = Place(base_bytes=base_bytes, order=order)
+    inner = TagBlock(base_bytes=base_bytes, order=order)
     directory_at = note_at + layout.directory_at - base_bytes
     return _first_serial(stream, inner, directory_at, layout.tags)
 
 
 def _first_serial(
-    stream: BinaryIO, place: Place, directory_at: int, tags: tuple[int, ...]
+    stream: BinaryIO, place: TagBlock, directory_at: int, tags: tuple[int, ...]
 ) -> str | None:
     """Return the first serial of a directory, also from the one it may hold for the body."""
     found = read_directory(stream, place, directory_at, {*tags, _EQUIPMENT})

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.synth.files.ifd import Entry
+    from motemap.synth.files.ifd import TagToWrite
     from motemap.synth.files.tags import FileTags
 
     Chunks = list[bytes | memoryview]
@@ -146,7 +146,7 @@ def write_dng(
     write_whole(path, [head(len(head(0))), *chunks])
 
 
-def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[Entry]:
+def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[TagToWrite]:
     height_px, width_px = samples.shape[:2]
     n_samples = 1 if samples.ndim < _COLOUR_RANK else samples.shape[2]
     black = layout["black"]
@@ -172,7 +172,7 @@ def _structure_entries(samples: NDArray[np.uint16], layout: RawLayout) -> list[E
     ]
 
 
-def _mosaic_entries(cfa: Cfa) -> list[Entry]:
+def _mosaic_entries(cfa: Cfa) -> list[TagToWrite]:
     if cfa in {"MONO", "LINEAR"}:
         return [ifd.whole(0x0106, ifd.SHORT, _LINEAR_PHOTOMETRIC)]
     pattern = cfa_pattern(cfa)
@@ -185,7 +185,7 @@ def _mosaic_entries(cfa: Cfa) -> list[Entry]:
     ]
 
 
-def _camera_entries(tags: FileTags) -> list[Entry]:
+def _camera_entries(tags: FileTags) -> list[TagToWrite]:
     name = " ".join(part for part in (tags.maker, tags.model) if part) or "unnamed"
     entries = [
         ifd.raw_bytes(0xC612, ifd.BYTE, bytes([1, 4, 0, 0])),
@@ -200,7 +200,7 @@ def _camera_entries(tags: FileTags) -> list[Entry]:
     return entries
 
 
-def _strip_place(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[Entry]:
+def _strip_place(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[TagToWrite]:
     return [
         ifd.whole(0x0111, ifd.LONG, pixels_at),
         ifd.whole(0x0116, ifd.LONG, shape[0]),
@@ -208,7 +208,7 @@ def _strip_place(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list
     ]
 
 
-def _tile_places(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[Entry]:
+def _tile_places(chunks: Chunks, pixels_at: int, shape: tuple[int, ...]) -> list[TagToWrite]:
     lengths = [len(chunk) for chunk in chunks]
     starts = list(accumulate(lengths[:-1], initial=pixels_at))
     return [

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from motemap.synth.files import ifd
-from motemap.synth.files.ifd import Entry
+from motemap.synth.files.ifd import TagToWrite
 from motemap.synth.files.tags import FileTags
 
 EXIF_POINTER = 0x8769
@@ -16,7 +16,7 @@ _UNIT_CENTIMETRE = 3
 _LARGEST_SHORT = 65535
 
 
-def base_entries(tags: FileTags) -> list[Entry]:
+def base_entries(tags: FileTags) -> list[TagToWrite]:
     """Return the tags that belong in the first directory."""
     entries = []
     if tags.maker is not None:
@@ -28,7 +28,7 @@ def base_entries(tags: FileTags) -> list[Entry]:
     return entries
 
 
-def exif_entries(tags: FileTags, shape_px: tuple[int, int]) -> list[Entry]:
+def exif_entries(tags: FileTags, shape_px: tuple[int, int]) -> list[TagToWrite]:
     """Return the tags of the Exif directory for a picture of `shape_px` (rows, columns)."""
     height_px, width_px = shape_px
     return [
@@ -41,8 +41,8 @@ def exif_entries(tags: FileTags, shape_px: tuple[int, int]) -> list[Entry]:
     ]
 
 
-def _exposure_entries(tags: FileTags) -> list[Entry]:
-    makers: list[tuple[Callable[[], Entry], object]] = [
+def _exposure_entries(tags: FileTags) -> list[TagToWrite]:
+    makers: list[tuple[Callable[[], TagToWrite], object]] = [
         (lambda: ifd.ratio(0x829A, tags.shutter_s or 0.0), tags.shutter_s),
         (lambda: ifd.ratio(0x829D, tags.f_number or 0.0), tags.f_number),
         (lambda: ifd.whole(0x8827, ifd.SHORT, min(tags.iso or 0, _LARGEST_SHORT)), tags.iso),
@@ -57,7 +57,7 @@ def _exposure_entries(tags: FileTags) -> list[Entry]:
     return [make() for make, value in makers if value is not None]
 
 
-def _time_entries(taken_at: str | None) -> list[Entry]:
+def _time_entries(taken_at: str | None) -> list[TagToWrite]:
     if taken_at is None:
         return []
     moment = datetime.fromisoformat(taken_at)
@@ -70,7 +70,7 @@ def _time_entries(taken_at: str | None) -> list[Entry]:
     return entries
 
 
-def _focal_plane_entries(pitch_um: float | None) -> list[Entry]:
+def _focal_plane_entries(pitch_um: float | None) -> list[TagToWrite]:
     if pitch_um is None:
         return []
     per_cm = _UM_PER_CM / pitch_um
@@ -81,7 +81,7 @@ def _focal_plane_entries(pitch_um: float | None) -> list[Entry]:
     ]
 
 
-def pack_head(base: Sequence[Entry], exif: Sequence[Entry]) -> bytes:
+def pack_head(base: Sequence[TagToWrite], exif: Sequence[TagToWrite]) -> bytes:
     """Return a little-endian TIFF head: header, first directory, Exif directory."""
     pointer_bytes = ifd.directory_bytes([ifd.whole(EXIF_POINTER, ifd.LONG, 0)]) - 6
     exif_at = ifd.HEADER_BYTES + ifd.directory_bytes(base) + pointer_bytes
@@ -95,7 +95,7 @@ def pack_head(base: Sequence[Entry], exif: Sequence[Entry]) -> bytes:
     )
 
 
-def head_bytes(base: Sequence[Entry], exif: Sequence[Entry]) -> int:
+def head_bytes(base: Sequence[TagToWrite], exif: Sequence[TagToWrite]) -> int:
     """Return the length of what `pack_head` makes of the same entries."""
     return len(pack_head(base, exif))
 

@@ -18,7 +18,7 @@ _FORMATS = {SHORT: "H", LONG: "I"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class TagToWrite:
     """One tag: its number, its type, how many values, and the values as bytes."""
 
     tag: int
@@ -33,24 +33,24 @@ class Entry:
         return 0 if n_bytes <= _INLINE_BYTES else n_bytes + n_bytes % 2
 
 
-def whole(tag: int, kind: int, *values: int) -> Entry:
+def whole(tag: int, kind: int, *values: int) -> TagToWrite:
     """Return an entry of SHORT or LONG values."""
     payload = struct.pack(f"<{len(values)}{_FORMATS[kind]}", *values)
-    return Entry(tag=tag, kind=kind, n_values=len(values), payload=payload)
+    return TagToWrite(tag=tag, kind=kind, n_values=len(values), payload=payload)
 
 
-def raw_bytes(tag: int, kind: int, payload: bytes) -> Entry:
+def raw_bytes(tag: int, kind: int, payload: bytes) -> TagToWrite:
     """Return an entry of BYTE or UNDEFINED values."""
-    return Entry(tag=tag, kind=kind, n_values=len(payload), payload=payload)
+    return TagToWrite(tag=tag, kind=kind, n_values=len(payload), payload=payload)
 
 
-def text(tag: int, value: str) -> Entry:
+def text(tag: int, value: str) -> TagToWrite:
     """Return an entry of text, closed by the NUL that the format asks for."""
     payload = value.encode("utf-8") + b"\0"
-    return Entry(tag=tag, kind=ASCII, n_values=len(payload), payload=payload)
+    return TagToWrite(tag=tag, kind=ASCII, n_values=len(payload), payload=payload)
 
 
-def ratio(tag: int, *values: float, signed: bool = False) -> Entry:
+def ratio(tag: int, *values: float, signed: bool = False) -> TagToWrite:
     """Return an entry of fractions, each to the nearest with a small denominator."""
     parts: list[int] = []
     for value in values:
@@ -58,15 +58,15 @@ def ratio(tag: int, *values: float, signed: bool = False) -> Entry:
         parts += [fraction.numerator, fraction.denominator]
     payload = struct.pack(f"<{len(parts)}{'i' if signed else 'I'}", *parts)
     kind = SRATIONAL if signed else RATIONAL
-    return Entry(tag=tag, kind=kind, n_values=len(values), payload=payload)
+    return TagToWrite(tag=tag, kind=kind, n_values=len(values), payload=payload)
 
 
-def directory_bytes(entries: Sequence[Entry]) -> int:
+def directory_bytes(entries: Sequence[TagToWrite]) -> int:
     """Return the length of a packed directory with everything it keeps outside."""
     return 2 + _ENTRY_BYTES * len(entries) + 4 + sum(entry.spill_bytes for entry in entries)
 
 
-def pack_directory(entries: Sequence[Entry], offset_bytes: int) -> bytes:
+def pack_directory(entries: Sequence[TagToWrite], offset_bytes: int) -> bytes:
     """Return a directory as it stands in the file at `offset_bytes`, tags in order."""
     ordered = sorted(entries, key=lambda entry: entry.tag)
     table = [struct.pack("<H", len(ordered))]
