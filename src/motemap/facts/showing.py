@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from motemap.settings import WorkSettings
 
 PERCENT = 100
+"""Per cent in the whole."""
 
 EYE_SOURCE = "contrast sensitivity after Barten"
 """What tells whether an eye sees a mark: `motemap.optics.vision`."""

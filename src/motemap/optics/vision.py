@@ -40,6 +40,7 @@ EYE_ABERRATION_ARCMIN_MM = 0.08
 FIELD_DEG = 60.0
 """Field that the eye is adapted to where none is given: a wide one, as a room with a picture."""
 ARCMIN_PER_DEG = 60.0
+"""Minutes of arc in a degree."""
 
 SCREEN_NAME = "screen at 100 %"
 SCREEN_DOT_MM = 0.25

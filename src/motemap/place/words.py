@@ -14,6 +14,7 @@ EDGE_FRAC: Final = 0.08
 on a full frame, where a swab is hardest to lead."""
 
 THIRD: Final = 1 / 3
+"""Between the edges, words tell thirds of a side."""
 
 WORDS: Final = (
     (
