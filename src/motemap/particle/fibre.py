@@ -9,6 +9,7 @@ import numpy as np
 from motemap.optics.depths import CURVE_OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
+from motemap.particle.layer import SMALLEST_UM
 from motemap.particle.record import Drafts
 from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, own_curves
 
@@ -53,6 +54,9 @@ def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
     film = np.clip(np.maximum(width_um / seen_um, spots.depth_frac), FAINTEST, 1.0)
     opacity = np.where(is_film, film, _opacities(spots, width_um, optics))
     n_marks = len(spots)
+    # What shows is there, though no light lost tells how wide it is: its shadow is as deep as it was
+    # measured, and its forecast is scaled to go through that.
+    is_told = width_um > 0
     return Drafts(
         particle_um=width_um,
         spread=np.full(n_marks, FIBRE_SPREAD),
@@ -61,11 +65,11 @@ def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
         reason=np.where(is_film, FILM_REASON, REASON).astype(np.object_),
         depth_frac=spots.depth_frac,
         is_strip=np.ones(n_marks, np.bool_),
-        shadow_um=width_um / opacity,
+        shadow_um=np.where(is_told, width_um / opacity, SMALLEST_UM),
         opacity_frac=opacity,
         tau_um=np.full(n_marks, optics.tau_um),
-        least_factor=np.full(n_marks, FACTOR_RANGE[0]),
-        most_factor=np.full(n_marks, FACTOR_RANGE[1]),
+        least_factor=np.where(is_told, FACTOR_RANGE[0], 0.0),
+        most_factor=np.where(is_told, FACTOR_RANGE[1], np.inf),
     )
 
 

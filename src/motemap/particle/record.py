@@ -102,7 +102,7 @@ class Particles:
     length_um : (n,) float64
         Length along the mark [um].
     lost_area_um2 : (n,) float64
-        Light lost in all, as an area [um2].
+        Light lost in all, as an area, above 0 [um2].
     depth_frac : (n,) float64
         Depth in the test shot, from the whole shadow where that is known, which has less noise
         than its middle (0-1).

@@ -65,13 +65,14 @@ def size_particles(
     f_numbers = apertures_with([work.shoot_at_f])
     depths = shadows.depths_frac(f_numbers)
     reported_f = reported_with(work.shoot_at_f)
-    least_um, most_um = size_ranges(drafts.particle_um, drafts.spread)
+    lost_um2, particle_um = _told(drafts.lost_area_um2, drafts.particle_um)
+    least_um, most_um = size_ranges(particle_um, drafts.spread)
     return Particles(
-        particle_um=drafts.particle_um,
+        particle_um=particle_um,
         least_um=least_um,
         most_um=most_um,
         length_um=shadows.length_um,
-        lost_area_um2=drafts.lost_area_um2,
+        lost_area_um2=lost_um2,
         depth_frac=depth_frac,
         layer=drafts.layer,
         reason=drafts.reason,
@@ -84,9 +85,10 @@ def size_particles(
 
 def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles:
     """Size marks whose aperture or stack is unknown from the light lost; NaN without a pitch."""
-    area_um2 = np.maximum(spots.lost_area_px2, 0.0) * pitch_um**2
+    summed_um2 = spots.lost_area_px2 * pitch_um**2
     length_um = spots.length_px * pitch_um
-    particle_um = np.where(are_long(spots), area_um2 / length_um, diameters_um(area_um2))
+    size_um = np.where(are_long(spots), summed_um2 / length_um, diameters_um(summed_um2))
+    area_um2, particle_um = _told(summed_um2, np.where(are_clear(spots), np.nan, size_um))
     least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
     return Particles(
         particle_um=particle_um,
@@ -101,6 +103,18 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
         depth_at=None,
         shows_from_f=np.full(len(spots), np.nan),
     )
+
+
+def _told(
+    lost_um2: NDArray[np.float64], size_um: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the light lost and the sizes that follow; NaN where a sum found no light lost at all.
+
+    Bright light round a mark, its own or its surroundings', can outweigh the dark: then it is not
+    known how much the mark takes, which is not the same as none.
+    """
+    is_lost = lost_um2 > 0
+    return np.where(is_lost, lost_um2, np.nan), np.where(is_lost, size_um, np.nan)
 
 
 def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics) -> Drafts:

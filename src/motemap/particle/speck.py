@@ -75,6 +75,7 @@ def draft_specks(
     # A uniform disc: its own width and depth say more than a sum laid out for the stack.
     area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
     is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
+    is_fitted &= light.area_um2 > 0
     # A shadow that no model fits is as deep as it was measured, whatever a speck of its light
     # would be: a drop moves light that it does not take. Its forecast is scaled to go through that.
     shadowing_um2 = np.where(is_fitted, area_um2, np.maximum(area_um2, disc_um2(SMALLEST_UM)))
@@ -120,7 +121,7 @@ def draft_clear(
     return Drafts(
         particle_um=np.full(n_marks, np.nan),
         spread=np.full(n_marks, np.nan),
-        lost_area_um2=np.maximum(_Light.of(spots, lights, optics).area_um2, 0.0),
+        lost_area_um2=_Light.of(spots, lights, optics).area_um2,
         layer=np.full(n_marks, "filter stack", np.object_),
         reason=np.full(n_marks, CLEAR_REASON, np.object_),
         depth_frac=np.full(n_marks, np.nan),

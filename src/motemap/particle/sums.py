@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from motemap.medians import medians_of_runs
-from motemap.particle.match import TINY
 from motemap.particle.radial import radial_cells
 from motemap.particle.shot_optics import MODEL_AREA_ERROR, diameters_um, disc_um2, own_curves
 
@@ -33,9 +32,9 @@ class Sums(NamedTuple):
     Parameters
     ----------
     area_um2 : (n,) float64
-        Light lost, as an area [um2].
+        Light lost, as an area; 0 where the sum found none [um2].
     error_frac : (n,) float64
-        Its standard error, as a share of it.
+        Its standard error, as a share of it; infinite of none.
     is_told : (n,) bool
         Whether there is anything to sum, and a level.
     """
@@ -71,9 +70,11 @@ def sum_lights(
     lost_um2 = np.maximum(lost_cell2, 0) * optics.cell_um**2
     enclosed_um2 = np.maximum.accumulate(optics.shadows.enclosed_um2(radius_um), axis=1)
     size_um = own_curves(lost_um2, enclosed_um2, optics.shadows.size_um)
-    is_beyond = lost_um2 > enclosed_um2[:, -1]
-    area_um2 = np.where(is_beyond, lost_um2, disc_um2(size_um))
-    error = error_cell2 * optics.cell_um**2 / np.maximum(area_um2, TINY)
+    # No speck that was tried takes no light at all, nor more than the largest of them.
+    is_within = (lost_um2 > 0) & (lost_um2 <= enclosed_um2[:, -1])
+    area_um2 = np.where(is_within, disc_um2(size_um), lost_um2)
+    error = np.full_like(area_um2, np.inf)
+    np.divide(error_cell2 * optics.cell_um**2, area_um2, out=error, where=area_um2 > 0)
     return Sums(area_um2=area_um2, error_frac=np.hypot(error, MODEL_AREA_ERROR), is_told=is_told)
 
 
