@@ -4,12 +4,13 @@ from dataclasses import replace
 
 from motemap.records import Layer, Sensor, Spot, SpotKind, Verdict
 from motemap.settings import WorkSettings
-from motemap.verdict import PastPasses, judge
+from motemap.verdict import PastPasses, ShotFacts, judge
 
 FULL_FRAME = Sensor(
     format="full frame", width_mm=36.0, height_mm=24.0, pitch_um=6.0, source="metadata"
 )
 AT_F11 = WorkSettings(shoot_at_f=11.0)
+SHOT = ShotFacts(sensor=FULL_FRAME)
 
 
 def spot(
@@ -45,12 +46,13 @@ def verdict_on(
     shows: tuple[bool, ...] | None = None,
     done: tuple[str, ...] = (),
     past: PastPasses | None = None,
+    shot: ShotFacts = SHOT,
 ) -> Verdict:
     _, verdict = judge(
         spots,
         shows=shows if shows is not None else (True,) * len(spots),
         work=replace(AT_F11, done=done),
-        sensor=FULL_FRAME,
+        shot=shot,
         past=past,
     )
     return verdict

@@ -4,6 +4,8 @@ A mark shows when pictures at the photographer's aperture lose `show_depth_frac`
 it or more; with a way of looking at them (`work.view`), when an eye sees it. Where there is no
 forecast, the depth in the test shot stands in for it. Marks on the lens side show by the same
 rule, but are no dirt on the sensor: whatever is said of the sensor leaves them out.
+
+A frame that has to be shot again has no forecast (`as_seen`): its marks were seen, not judged.
 """
 
 from __future__ import annotations
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from motemap.records import Spot
+    from motemap.records import FrameReport, Spot
     from motemap.settings import WorkSettings
 
     Depths = TypeVar("Depths", float, NDArray[np.float64])
@@ -71,26 +73,65 @@ def is_forecast(spots: Iterable[Spot]) -> bool:
     return any(spot.depth_at is not None for spot in spots)
 
 
-def aperture_words(spots: Sequence[Spot], work: WorkSettings) -> str:
-    """Return at which aperture it is said of marks whether they show."""
-    is_known = not spots or is_forecast(spots)
-    return write_f(work.shoot_at_f) if is_known else "the aperture of this shot"
+def as_seen(spots: Iterable[Spot]) -> tuple[Spot, ...]:
+    """Return the marks of a frame that is not fit to judge from: as they were seen, no forecast.
+
+    What hides other marks, or is no dust at all, may have made these what they look like.
+    """
+    return tuple(replace(spot, shows_from_f=None, depth_at=None) for spot in spots)
 
 
-def condition_words(spots: Sequence[Spot], work: WorkSettings) -> str:
+def can_forecast(frame: FrameReport) -> bool:
+    """Return whether a frame tells what shows at other apertures than its own.
+
+    Its marks say so themselves. Without any, what its aperture and pixels would have shown is
+    known not to be there.
+    """
+    if frame.state != "judged":
+        return False
+    if frame.spots:
+        return is_forecast(frame.spots)
+    pitch_um = None if frame.sensor is None else frame.sensor.pitch_um
+    return frame.exposure.f_number is not None and pitch_um is not None
+
+
+def aperture_words(work: WorkSettings, *, has_forecast: bool) -> str:
+    """Return at which aperture it is said of marks whether they show.
+
+    Parameters
+    ----------
+    work : WorkSettings
+        The photographer's aperture.
+    has_forecast : bool
+        What `can_forecast` says of their frame.
+    """
+    return write_f(work.shoot_at_f) if has_forecast else "the aperture of this shot"
+
+
+def condition_words(work: WorkSettings, *, has_forecast: bool) -> str:
     """Return what is true of those marks that show, as a clause after them.
 
     What an eye sees is known of marks with a forecast only.
     """
-    is_known = not spots or is_forecast(spots)
-    return showing_words(work if is_known else replace(work, view=None))
+    return showing_words(work if has_forecast else replace(work, view=None))
+
+
+def order_words(spots: Sequence[Spot], work: WorkSettings, *, has_forecast: bool) -> str:
+    """Return how marks lie that are `worst_first`, as a clause after them."""
+    deepest = f"deepest at {aperture_words(work, has_forecast=has_forecast)} first"
+    depths_frac = [depth_of(spot, work.shoot_at_f) for spot in worst_first(spots, work)]
+    if all(above >= below for above, below in pairwise(depths_frac)):
+        return deepest
+    is_lens_shown = any(shows(spot, work) and not is_on_sensor(spot) for spot in spots)
+    lens = ", then what shows of the lens" if is_lens_shown else ""
+    return f"what shows on the sensor first{lens}, then the rest, of each the {deepest}"
 
 
 def worst_first(spots: Sequence[Spot], work: WorkSettings) -> list[Spot]:
     """Return marks by how deep they are at the photographer's aperture, deepest first.
 
     What shows and is the sensor's own comes before what shows and comes from the lens, and both
-    before the rest.
+    before the rest. `order_words` says so.
     """
 
     def badness(spot: Spot) -> tuple[bool, bool, float, int]:

@@ -16,7 +16,7 @@ class ApertureTally:
     f_number : float
         Aperture of the pictures.
     n_showing : int or None
-        Marks that show; None where there are marks and none can be forecast.
+        Marks that show; None where nothing can be forecast.
     n_unknown : int
         Marks that cannot be forecast.
     worst : tuple of int

@@ -1,21 +1,26 @@
 """What shows is decided in one place, by the depth at exactly the aperture asked for."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from motemap.records import FrameReport
 from motemap.settings import WorkSettings
 from motemap.showing import (
     aperture_words,
+    as_seen,
+    can_forecast,
     condition_words,
     depth_of,
     is_seen,
+    order_words,
     shows,
     shows_on_sensor,
     worst_first,
 )
-from reporting.builders import DEPTHS, faint, spot
+from reporting.builders import DEPTHS, EXPOSURE, faint, frame, ready, reshoot, spot, unreadable
 
 EYE = WorkSettings(view="screen at 100 %")
 UNKNOWN = {"depth_at": None, "shows_from_f": None}
@@ -88,10 +93,49 @@ def test_the_worst_is_deepest_at_the_aperture_asked_for() -> None:
     assert worst_first([speck, fibre], at(22.0))[0].id == 1
 
 
+def test_the_words_say_how_the_worst_first_lie() -> None:
+    deep, flat = spot(1), faint(2)
+    lens = spot(3, depth_at={**DEPTHS, "11": 0.9}, layer="lens side")
+    assert order_words([], at(11.0), has_forecast=True) == "deepest at f/11 first"
+    assert order_words([flat, deep], at(11.0), has_forecast=True) == "deepest at f/11 first"
+    words = order_words([flat, lens, deep], at(11.0), has_forecast=True)
+    assert words == (
+        "what shows on the sensor first, then what shows of the lens, then the rest, of each the "
+        "deepest at f/11 first"
+    )
+    # An eye sees wide marks sooner than narrow ones that are deeper.
+    narrow = spot(4, depth_at={**DEPTHS, "11": 0.06}, shows_from_f=None)
+    words = order_words([narrow, deep], EYE, has_forecast=True)
+    assert words.startswith("what shows on the sensor first, then the rest, of each the deepest")
+
+
+@pytest.mark.parametrize(
+    ("report", "expected"),
+    [
+        (frame(), True),
+        (frame(spots=(spot(1), faint(2, **UNKNOWN))), True),
+        (frame(spots=(spot(1, **UNKNOWN), faint(2, **UNKNOWN))), False),
+        (ready(), True),
+        # Without a mark the aperture and the pixels say what would have shown.
+        (ready(exposure=replace(EXPOSURE, f_number=None)), False),
+        (ready(sensor=None), False),
+        (reshoot(), False),
+        (reshoot(spots=(spot(1),)), False),
+        (unreadable(), False),
+    ],
+)
+def test_whether_a_frame_tells_of_other_apertures(report: FrameReport, *, expected: bool) -> None:
+    assert can_forecast(report) is expected
+
+
 def test_words_follow_what_is_known() -> None:
-    marks = [spot(1, **UNKNOWN), faint(2, **UNKNOWN)]
-    assert aperture_words(marks, EYE) == "the aperture of this shot"
-    assert condition_words(marks, EYE) == "taking 2 % of the light or more"
-    for known in ([], [spot(1), *marks]):
-        assert aperture_words(known, EYE) == "f/11"
-        assert condition_words(known, EYE) == "seen on a screen at 100 %"
+    assert aperture_words(EYE, has_forecast=False) == "the aperture of this shot"
+    assert condition_words(EYE, has_forecast=False) == "taking 2 % of the light or more"
+    assert aperture_words(EYE, has_forecast=True) == "f/11"
+    assert condition_words(EYE, has_forecast=True) == "seen on a screen at 100 %"
+
+
+def test_what_was_seen_and_not_judged_has_no_forecast() -> None:
+    (seen,) = as_seen([spot(1)])
+    assert (seen.depth_at, seen.shows_from_f) == (None, None)
+    assert replace(seen, depth_at=spot(1).depth_at, shows_from_f=spot(1).shows_from_f) == spot(1)

@@ -7,27 +7,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motemap.history import mean_stack
+from motemap.pipeline.conclusion import conclude
 from motemap.pipeline.frame import look_at
 from motemap.pipeline.judging import STACK_ASSUMED
-from motemap.pipeline.tally import with_tallies
-from motemap.records import Sensor
-from motemap.showing import shows
-from motemap.verdict import judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from motemap.pipeline.judging import Look
-    from motemap.records import FrameReport, Stack, State
+    from motemap.records import FrameReport, Stack
     from motemap.settings import Settings, WorkSettings
     from motemap.verdict import PastPasses
-
-UNKNOWN_SENSOR = Sensor(format=None, width_mm=None, height_mm=None, pitch_um=None, source="assumed")
-
-
-def showing(report: FrameReport, work: WorkSettings) -> tuple[bool, ...]:
-    """Say of each spot whether it shows at the photographer's aperture."""
-    return tuple(shows(spot, work) for spot in report.spots)
 
 
 def judge_again(
@@ -46,16 +36,7 @@ def judge_again(
     """
     if report.state == "unreadable":
         return report
-    counts, verdict = judge(
-        report.spots,
-        shows=showing(report, work),
-        work=work,
-        sensor=report.sensor or UNKNOWN_SENSOR,
-        shot_failed=tuple(check for check in report.shot_checks if check.outcome == "fail"),
-        past=past,
-    )
-    state: State = "reshoot" if verdict.level == "reshoot" else "judged"
-    return with_tallies(replace(report, state=state, counts=counts, verdict=verdict), work)
+    return conclude(report, work, past)
 
 
 def known_of(report: FrameReport, others: Iterable[FrameReport]) -> Stack | None:

@@ -18,6 +18,7 @@ from motemap.pipeline.onlookers import onlooker_for
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.tally import tally_up
 from motemap.pipeline.walk import find_frames
+from motemap.showing import can_forecast
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,7 +40,7 @@ class Forecast:
     report : FrameReport
         The frame as `motemap.pipeline.frame.analyse` reports it.
     rows : tuple of ApertureTally
-        In the order asked for; empty when the frame was not searched.
+        In the order asked for; empty when the frame is not fit to judge from.
     """
 
     report: FrameReport
@@ -48,8 +49,7 @@ class Forecast:
     @property
     def is_known(self) -> bool:
         """Whether the frame was fit to judge, and any of its marks could be forecast."""
-        is_told = all(row.n_showing is not None for row in self.rows)
-        return self.report.state == "judged" and bool(self.rows) and is_told
+        return bool(self.rows) and can_forecast(self.report)
 
 
 def find_shot(name: str | Path) -> Path:
@@ -95,14 +95,14 @@ def forecast_frame(
         The picture itself when it does not come from a file.
     """
     look = look_at(path, settings, content=content)
-    if look.report.state == "unreadable" or look.flat is None:
+    if look.report.state != "judged":
         return Forecast(report=look.report, rows=())
     spots = look.report.spots
     depths_frac = np.full((len(f_numbers), len(spots)), np.nan)
     if look.shadows is not None:
         depths_frac = look.shadows.depths_frac(f_numbers)
     seen_from_f = _seen_from(look, f_numbers, settings.work)
-    rows = tally_up(f_numbers, spots, depths_frac, seen_from_f, settings.work)
+    rows = tally_up(f_numbers, look.report, depths_frac, seen_from_f, settings.work)
     return Forecast(report=look.report, rows=rows)
 
 

@@ -10,15 +10,13 @@ from motemap.filters import one_filter_thread
 from motemap.flatten import flatten
 from motemap.particle import is_cooked
 from motemap.pipeline.checks import check_shot, unfit
+from motemap.pipeline.conclusion import conclude
 from motemap.pipeline.finding import FoundMarks, find_marks
 from motemap.pipeline.known_optics import KnownOptics, choose_bin
 from motemap.pipeline.spots import given_stack, report_spots, stack_of
-from motemap.pipeline.tally import with_tallies
 from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
 from motemap.sensor import geometry_of, resolve_sensor
-from motemap.showing import shows
-from motemap.verdict import judge
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -44,7 +42,7 @@ class Look:
 
     `frame`, `flat` and `marks` are None where the file could not be read or is far too small.
     `shadows` are those of the spots of the report, for forecasts at any aperture; None where
-    none is possible.
+    none is possible, or none is made because the frame has to be shot again.
     """
 
     report: FrameReport
@@ -93,7 +91,7 @@ def judge_frame(
     """
     early = unfit(frame)
     if early is not None:
-        return Look(report=_report(frame, settings, checks=early))
+        return Look(report=conclude(_seen(frame, checks=early), settings.work))
     optics = KnownOptics.of(frame)
     flat = flatten(frame.plane, blur_px=optics.blur_px(), settings=settings.flatten)
     return judge_flat(frame, flat, settings, known_stack=known_stack)
@@ -115,30 +113,19 @@ def judge_flat(
     stack = stack_of(marks, settings.work, known_stack)
     checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
     reported = report_spots(marks, frame, flat, stack, settings.work)
-    spots = reported.spots
-    failed = tuple(check for check in checks if check.outcome == "fail")
-    counts, verdict = judge(
-        spots,
-        shows=tuple(shows(spot, settings.work) for spot in spots),
-        work=settings.work,
-        sensor=frame.sensor,
-        shot_failed=failed,
-    )
     report = replace(
-        _report(frame, settings, checks=checks, remarks=_remarks(frame, stack)),
-        state="reshoot" if failed else "judged",
+        _seen(frame, checks=checks, remarks=_remarks(frame, stack)),
         sensitivity=sensitivity,
         stack=stack,
-        spots=spots,
-        counts=counts,
-        verdict=verdict,
+        spots=reported.spots,
     )
+    report = conclude(report, settings.work)
     return Look(
-        report=with_tallies(report, settings.work),
+        report=report,
         frame=frame,
         flat=flat,
         marks=marks,
-        shadows=reported.shadows,
+        shadows=reported.shadows if report.state == "judged" else None,
     )
 
 
@@ -155,16 +142,10 @@ def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def _report(
-    frame: Frame,
-    settings: Settings,
-    *,
-    checks: tuple[ShotCheck, ...],
-    remarks: tuple[str, ...] = (),
+def _seen(
+    frame: Frame, *, checks: tuple[ShotCheck, ...], remarks: tuple[str, ...] = ()
 ) -> FrameReport:
-    """Return what can be said before anything was found: a frame to be shot again."""
-    failed = tuple(check for check in checks if check.outcome == "fail")
-    _, verdict = judge((), shows=(), work=settings.work, sensor=frame.sensor, shot_failed=failed)
+    """Return what is to be said of a frame beside what was found in it; nothing follows from it yet."""
     return FrameReport(
         file=frame.path,
         state="reshoot",
@@ -174,5 +155,4 @@ def _report(
         exposure=frame.metadata.exposure,
         shot_checks=checks,
         notes=(*frame.notes, *remarks),
-        verdict=verdict,
     )

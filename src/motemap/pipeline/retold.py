@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from motemap.compare import tell_story
 from motemap.pipeline.held import as_held, said_as_held
-from motemap.showing import aperture_words, shows_on_sensor
+from motemap.showing import aperture_words, can_forecast, shows_on_sensor
 from motemap.verdict import said_again
 
 if TYPE_CHECKING:
@@ -32,5 +32,5 @@ def retold_as_held(comparison: Comparison, name: str, work: WorkSettings) -> Com
         comparison,
         states=said_as_held(comparison.states, name),
         verdict=said_again(comparison.verdict, last.spots),
-        story=tell_story(states, showing, aperture_words(last.spots, work)),
+        story=tell_story(states, showing, aperture_words(work, has_forecast=can_forecast(last))),
     )

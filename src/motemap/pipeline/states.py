@@ -20,7 +20,7 @@ from motemap.pipeline.again import judge_again, known_of
 from motemap.pipeline.bursts import judge_burst
 from motemap.pipeline.walk import find_frames
 from motemap.records import Verdict
-from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor
+from motemap.showing import aperture_words, can_forecast, is_on_sensor, shows_on_sensor
 from motemap.verdict import WET, MarkPast, PassOutcome, PastPasses
 
 if TYPE_CHECKING:
@@ -114,7 +114,9 @@ def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison
         changes=tuple(changes),
         done=tuple(done),
         verdict=verdict,
-        story=tell_story(states, on_sensor, aperture_words(last.spots, settings.work)),
+        story=tell_story(
+            states, on_sensor, aperture_words(settings.work, has_forecast=can_forecast(last))
+        ),
         notes=_passed_over(states),
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.optics.apertures import REPORTED_STOPS, stop_name
-from motemap.showing import is_on_sensor, is_seen
+from motemap.showing import can_forecast, is_on_sensor, is_seen
 from motemap.tallies import ApertureTally
 from motemap.verdict import cleanliness
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motemap.records import FrameReport, Spot
+    from motemap.records import FrameReport
     from motemap.settings import WorkSettings
 
 N_WORST = 3
@@ -30,10 +30,13 @@ def with_tallies(report: FrameReport, work: WorkSettings) -> FrameReport:
     Parameters
     ----------
     report : FrameReport
-        One that was not searched for marks is returned as it is.
+        One that has to be shot again gets neither; one that was not searched for marks is
+        returned as it is.
     work : WorkSettings
         From when on a mark shows.
     """
+    if report.state != "judged":
+        return replace(report, forecast=(), cleanliness=None)
     if report.sensitivity.smallest_depth_frac is None:
         return report
     labels = [stop_name(f_number) for f_number in REPORTED_STOPS]
@@ -45,14 +48,14 @@ def with_tallies(report: FrameReport, work: WorkSettings) -> FrameReport:
         dirt = cleanliness(report.spots, report.sensor, report.sensitivity)
     return replace(
         report,
-        forecast=tally_up(REPORTED_STOPS, report.spots, depths_frac, seen_from_f, work),
+        forecast=tally_up(REPORTED_STOPS, report, depths_frac, seen_from_f, work),
         cleanliness=dirt,
     )
 
 
 def tally_up(
     f_numbers: Sequence[float],
-    spots: Sequence[Spot],
+    report: FrameReport,
     depths_frac: NDArray[np.float64],
     seen_from_f: NDArray[np.float64],
     work: WorkSettings,
@@ -63,14 +66,15 @@ def tally_up(
     ----------
     f_numbers : sequence of float
         The apertures.
-    spots : sequence of Spot
-        The n marks of one frame.
+    report : FrameReport
+        The frame, which has n marks.
     depths_frac : (m, n) float64
         How deep each will be at each aperture (0-1); NaN where that cannot be said.
     seen_from_f : (n,) float64
         Widest aperture at which an eye sees each, those asked for among the apertures tried; NaN
         for none. Counts only with a way of looking at the picture.
     """
+    spots, has_forecast = report.spots, can_forecast(report)
     concerns = np.array([is_on_sensor(spot) for spot in spots], np.bool_)
     ids = np.array([spot.id for spot in spots], np.intp)
     tallies = []
@@ -79,10 +83,11 @@ def tally_up(
         showing = np.flatnonzero(is_known & is_seen(depth_frac, seen_from_f, f_number, work))
         worst = showing[np.lexsort((ids[showing], -depth_frac[showing]))[:N_WORST]]
         n_unknown = int(np.count_nonzero(concerns & ~is_known))
+        is_untold = n_unknown > 0 and not is_known.any()
         tallies.append(
             ApertureTally(
                 f_number=f_number,
-                n_showing=None if n_unknown and not is_known.any() else showing.size,
+                n_showing=None if is_untold or not has_forecast else showing.size,
                 n_unknown=n_unknown,
                 worst=tuple(ids[worst].tolist()),
                 worst_depth_frac=tuple(depth_frac[worst].tolist()),

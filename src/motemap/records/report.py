@@ -143,7 +143,7 @@ class FrameReport:
 
     `image` and `verdict` are None only for an unreadable file. `notes` are remarks for
     people: a twin file left out, an assumption made. `forecast` says for each full stop what
-    shows; with `cleanliness` it is missing in a frame that was not searched.
+    shows; with `cleanliness` it is missing in a frame that was not searched, or is to be shot again.
     """
 
     file: str

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from motemap.facts.showing import EYE_SOURCE, showing_words
 from motemap.report.forecast_table import worst_lines
 from motemap.report.words import count, paragraph, say_exposure, say_mm, say_um
+from motemap.showing import can_forecast
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -16,13 +17,14 @@ if TYPE_CHECKING:
     from motemap.tallies import ApertureTally
 
 INDENT: Final = "  "
+TAKES: Final = "that takes the f-number of the test shot and the size of the sensor (--sensor)"
 
 
 def render(report: FrameReport, rows: Sequence[ApertureTally], settings: Settings) -> str:
     """Return the forecast as text, ending in a line feed."""
     blocks = [
         [*paragraph(report.file), *_about(report, rows, settings)],
-        worst_lines(rows) if rows and report.spots else [],
+        worst_lines(rows) if report.spots and can_forecast(report) else [],
         _named(report, rows),
         _left_out(report, rows),
         [line for note in report.notes for line in paragraph(note, first=f"{INDENT}Note      ")],
@@ -48,10 +50,13 @@ def _about(report: FrameReport, rows: Sequence[ApertureTally], settings: Setting
 
 
 def _found(report: FrameReport, settings: Settings) -> str:
-    if not report.spots:
-        return "No mark was found: nothing is known that would show at any aperture."
-    were = "was" if len(report.spots) == 1 else "were"
-    found = f"{count(len(report.spots), 'mark')} {were} found"
+    n_found = len(report.spots)
+    were = "was" if n_found == 1 else "were"
+    found = f"{count(n_found, 'mark')} {were} found" if n_found else "No mark was found"
+    if not can_forecast(report):
+        return f"{found}. What pictures at other apertures will show is not known: {TAKES}."
+    if not n_found:
+        return f"{found}: nothing is known that would show at any aperture."
     source = f" ({EYE_SOURCE})" if settings.work.view else ""
     return f"{found}. Those that show, {showing_words(settings.work)}{source}, by aperture:"
 
@@ -80,15 +85,12 @@ def _what(spot: Spot) -> str:
 
 def _left_out(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:
     """Say what the counts do not hold."""
-    if not rows:
+    if not can_forecast(report):
         return []
     said = []
     n_lens = sum(spot.layer == "lens side" for spot in report.spots)
     if n_lens:
         said.append(f"{count(n_lens, 'shadow')} from the lens side left out: that is the lens.")
-    if rows[0].n_unknown:
-        said.append(
-            f"{count(rows[0].n_unknown, 'mark')} without a forecast: that takes the f-number of the "
-            "test shot and the size of the sensor (--sensor)."
-        )
+    if rows and rows[0].n_unknown:
+        said.append(f"{count(rows[0].n_unknown, 'mark')} without a forecast: {TAKES}.")
     return [line for each in said for line in paragraph(each, first=INDENT)]

@@ -15,10 +15,10 @@ from motemap.report.words import (
     say_um,
 )
 from motemap.showing import (
-    aperture_words,
+    can_forecast,
     condition_words,
-    is_forecast,
     is_on_sensor,
+    order_words,
     shows,
     shows_on_sensor,
     worst_first,
@@ -49,23 +49,27 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
     work = settings.work
     ranked = worst_first(frame.spots, work)
     is_placed = any(spot.from_left_mm is not None for spot in frame.spots)
-    lines = _heading(frame.spots, work, view=view, is_placed=is_placed)
+    lines = _heading(frame, work, view=view, is_placed=is_placed)
     lines += [_row(spot, work, is_placed=is_placed) for spot in ranked[:most_rows]]
     left_out = len(ranked) - most_rows
     if left_out > 0:
         n_showing = sum(shows_on_sensor(spot, work) for spot in ranked[most_rows:])
         said = f"{count(left_out, 'more spot')} left out here, {n_showing} of them showing"
         lines += paragraph(f"{said}; JSON and CSV list all.", first=INDENT)
-    lines += _where_to_look([spot for spot in ranked if shows_on_sensor(spot, work)])
+    if frame.state == "judged":
+        lines += _where_to_look([spot for spot in ranked if shows_on_sensor(spot, work)])
     return lines
 
 
-def _heading(spots: Sequence[Spot], work: WorkSettings, *, view: str, is_placed: bool) -> list[str]:
+def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bool) -> list[str]:
+    has_forecast = can_forecast(frame)
+    what = "Spots" if frame.state == "judged" else "Seen, not judged: spots"
     said = (
-        f"Spots, deepest at {aperture_words(spots, work)} first; {SHOWS} shows there, "
-        f"{condition_words(spots, work)}; {SIZE_WORDS}; depth: light lost in this shot"
+        f"{what}, {order_words(frame.spots, work, has_forecast=has_forecast)}; {SHOWS} shows there, "
+        f"{condition_words(work, has_forecast=has_forecast)}; {SIZE_WORDS}; depth: light lost in this "
+        "shot"
     )
-    if is_forecast(spots):
+    if has_forecast:
         said += "; from: the widest aperture at which it shows"
     if is_placed:
         said += f". Left, top: mm from the edges of the sensor, the camera {view}."

@@ -30,7 +30,7 @@ from motemap.report.words import (
     say_um,
     shortened,
 )
-from motemap.showing import is_forecast
+from motemap.showing import can_forecast
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -126,8 +126,7 @@ def _labelled(label: str, text: str) -> list[str]:
 
 
 def _forecast(frame: FrameReport) -> list[str]:
-    """Return the rows by aperture; from a frame that hides marks they would promise too much."""
-    lines = count_lines(frame.forecast) if frame.state == "judged" else []
+    lines = count_lines(frame.forecast) if can_forecast(frame) else []
     return [f"{INDENT}Marks on the sensor that would show, by aperture:", *lines] if lines else []
 
 
@@ -142,7 +141,7 @@ def _about_the_shot(frame: FrameReport, work: WorkSettings) -> list[str]:
     if frame.state == "judged" or frame.stack.distance_mm is not None:
         lines += _labelled("Stack", _stack_words(frame.stack))
         lines += _labelled("Limit", _limit_words(frame))
-    if work.view is not None and is_forecast(frame.spots):
+    if work.view is not None and frame.spots and can_forecast(frame):
         lines += _labelled("Shows", f"what is {showing_words(work)} ({EYE_SOURCE})")
     if frame.state == "judged" and frame.spots and frame.cleanliness is not None:
         lines += _labelled("Dirt", _dirt_words(frame.cleanliness))

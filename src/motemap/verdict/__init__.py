@@ -5,7 +5,7 @@ aperture, not what a test shot at f/22 can reveal.
 """
 
 from motemap.verdict.cleanliness import cleanliness, equivalent_level
-from motemap.verdict.judge import judge
+from motemap.verdict.judge import ShotFacts, judge
 from motemap.verdict.past import WET, MarkPast, PassOutcome, PastPasses
 from motemap.verdict.reasons import said_again
 
@@ -14,6 +14,7 @@ __all__ = [
     "MarkPast",
     "PassOutcome",
     "PastPasses",
+    "ShotFacts",
     "cleanliness",
     "equivalent_level",
     "judge",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from motemap.facts.cautions import cautions_for
@@ -30,13 +31,31 @@ OUT_OF_ORDER: Final = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotFacts:
+    """What is to be known of a test shot beside its marks.
+
+    Parameters
+    ----------
+    sensor : Sensor
+        For the width of the swab.
+    failed : tuple of ShotCheck
+        Checks that make the frame unfit to judge by; empty for a frame that is fit.
+    has_forecast : bool
+        Whether it tells what shows at the photographer's aperture, and not at its own alone.
+    """
+
+    sensor: Sensor
+    failed: tuple[ShotCheck, ...] = ()
+    has_forecast: bool = True
+
+
 def judge(
     spots: tuple[Spot, ...],
     *,
     shows: tuple[bool, ...],
     work: WorkSettings,
-    sensor: Sensor,
-    shot_failed: tuple[ShotCheck, ...] = (),
+    shot: ShotFacts,
     past: PastPasses | None = None,
 ) -> tuple[Counts, Verdict]:
     """Count what shows and say what to do about it.
@@ -50,10 +69,7 @@ def judge(
         that shows.
     work : WorkSettings
         The photographer's aperture, and the methods tried before this frame.
-    sensor : Sensor
-        For the width of the swab.
-    shot_failed : tuple of ShotCheck
-        Checks that make the frame unfit to judge by; empty for a frame that is fit.
+    shot : ShotFacts
     past : PastPasses or None
         What earlier frames of the body tell; overrides `work.done` for marks it knows.
 
@@ -79,20 +95,23 @@ def judge(
         showing=sum(shows),
         showing_on_lens=sum(mark.is_showing for mark in marks.on_lens),
     )
-    if shot_failed:
-        reasons = reasons_for_reshoot(shot_failed, len(spots))
+    if shot.failed:
+        reasons = reasons_for_reshoot(shot.failed, len(spots))
         return counts, Verdict(level="reshoot", reasons=reasons)
     if not marks.n_showing:
         is_cleaned = bool(done) or (past is not None and bool(past.passes))
-        reasons = reasons_for_ready(marks, work, is_cleaned=is_cleaned)
+        reasons = reasons_for_ready(
+            marks, work, has_forecast=shot.has_forecast, is_cleaned=is_cleaned
+        )
         return counts, Verdict(level="ready", reasons=(*reasons, *doubts_of(past)))
     step = next_step(marks, done, past)
-    worst, reasons = worst_of(marks, work), reasons_for_cleaning(marks, work)
+    worst = worst_of(marks, work)
+    reasons = reasons_for_cleaning(marks, work, has_forecast=shot.has_forecast)
     verdict = Verdict(
         level="clean",
         method=step.method,
         reasons=(*reasons, *step.reasons, *doubts_of(past)),
-        cautions=cautions_of(step.method, sensor),
+        cautions=cautions_of(step.method, shot.sensor),
         placed=PlacedReason(
             at=reasons.index(about_worst(worst)), spot_id=worst.spot.id, past=past_of(worst)
         ),

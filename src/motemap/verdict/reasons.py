@@ -45,12 +45,14 @@ def reasons_for_reshoot(shot_failed: tuple[ShotCheck, ...], n_found: int) -> tup
     return sentences(*faults, seen)
 
 
-def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> tuple[str, ...]:
+def reasons_for_ready(
+    marks: Marks, work: WorkSettings, *, has_forecast: bool, is_cleaned: bool
+) -> tuple[str, ...]:
     """Say that nothing shows, how many marks there are, and when the first will.
 
     After a cleaning (`is_cleaned`) also say to leave it at that.
     """
-    where = f"at {aperture_words(_spots(*marks.quiet, *marks.on_lens), work)}"
+    where = f"at {aperture_words(work, has_forecast=has_forecast)}"
     stop = "Stop here: every further pass is a risk without a gain." if is_cleaned else None
     if not marks.quiet:
         head = f"No mark was found on the sensor: nothing would show {where}."
@@ -61,10 +63,12 @@ def reasons_for_ready(marks: Marks, work: WorkSettings, *, is_cleaned: bool) -> 
     return sentences(head, when, stop, *_about_lens(marks.on_lens))
 
 
-def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
+def reasons_for_cleaning(
+    marks: Marks, work: WorkSettings, *, has_forecast: bool
+) -> tuple[str, ...]:
     """Say how many marks show, which is worst and where, and what no cleaning will reach."""
-    spots = _spots(*marks.cleanable, *marks.inside, *marks.quiet)
-    condition = f"at {aperture_words(spots, work)} ({condition_words(spots, work)})"
+    aperture = aperture_words(work, has_forecast=has_forecast)
+    condition = f"at {aperture} ({condition_words(work, has_forecast=has_forecast)})"
     n_found = marks.n_showing + len(marks.quiet)
     head = f"{_found_and_showing(n_found, marks.n_showing, len(marks.on_lens))} {condition}."
     return sentences(
@@ -73,10 +77,6 @@ def reasons_for_cleaning(marks: Marks, work: WorkSettings) -> tuple[str, ...]:
         _about_inside(len(marks.inside)),
         *_about_lens(marks.on_lens),
     )
-
-
-def _spots(*marks: Mark) -> tuple[Spot, ...]:
-    return tuple(mark.spot for mark in marks)
 
 
 def _found(n_on_sensor: int, n_on_lens: int) -> str:

@@ -18,6 +18,7 @@ from motemap.records import (
     Detection,
     Exposure,
     Frame,
+    FrameReport,
     ImageInfo,
     MeasuredSpot,
     Metadata,
@@ -130,7 +131,8 @@ def test_what_shows_is_what_a_forecast_for_that_aperture_says(
         if onlooker is None
         else seen_from_f(onlooker, seen.shadows, [shoot_at_f])
     )
-    (tally,) = tally_up([shoot_at_f], seen.spots, depths_frac, seen_from, work)
+    report = FrameReport(file="a.dng", state="judged", spots=seen.spots)
+    (tally,) = tally_up([shoot_at_f], report, depths_frac, seen_from, work)
     assert tally.n_showing == sum(shows(spot, work) for spot in seen.spots)
     assert 0 < tally.n_showing < len(marks)
     for spot, depth_frac in zip(seen.spots, depths_frac[0].tolist(), strict=True):

@@ -64,8 +64,9 @@ def test_marks_without_a_forecast_are_counted_apart() -> None:
 @pytest.mark.parametrize(("f_number", "n_showing"), [(6.3, 0), (7.1, 1), (22.0, 1)])
 def test_with_a_viewing_the_eye_decides(f_number: float, n_showing: int) -> None:
     seen = WorkSettings(view="screen at 100 %")
-    spots, depths_frac = [spot(1, shows_from_f=7.1), faint(2)], np.array([[0.001, 0.5]])
-    (tally,) = tally_up([f_number], spots, depths_frac, np.array([7.1, np.nan]), seen)
+    report = frame(spots=(spot(1, shows_from_f=7.1), faint(2)))
+    depths_frac = np.array([[0.001, 0.5]])
+    (tally,) = tally_up([f_number], report, depths_frac, np.array([7.1, np.nan]), seen)
     assert (tally.n_showing, tally.worst) == (n_showing, (1,) * n_showing)
 
 

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from motemap.pipeline.conclusion import conclude
 from motemap.place import HOLDS, find_hold
 from motemap.records import Camera, FrameReport, ShotCheck, Verdict
 from motemap.report.page.document import POLICY
@@ -290,3 +291,26 @@ def test_hostile_names_stay_text_everywhere() -> None:
         assert "<script>alert(1)</script>" in text
         assert r"\x00\x1b[2J\u202e" in text
         assert not set(html) & {"\x00", "\x1b", "\u202e"}
+
+
+def test_the_table_of_frames_names_the_aperture_each_is_counted_at() -> None:
+    known = conclude(report(numbered([mark(9.003, 20.997, 60.0)])), WorkSettings())
+    blind = tuple(replace(spot, depth_at=None, shows_from_f=None) for spot in known.spots)
+    unknown = conclude(replace(known, spots=blind), WorkSettings())
+    spoilt = replace(unknown, state="reshoot", verdict=Verdict(level="reshoot"))
+    assert "Show at f/11<" in index_html([known, spoilt])
+    assert "Show at the aperture of this shot<" in index_html([unknown, unknown, spoilt])
+    both = index_html([known, unknown, spoilt])
+    assert "Show at f/11 (* the aperture of this shot)<" in both
+    cells = re.findall(r'<td class="n">([^<]*)</td></tr>', both[: both.index("</table>")])
+    assert cells == ["1", "1*", "-"]
+
+
+def test_a_state_that_is_not_judged_counts_nothing() -> None:
+    before_after = cleaned()
+    first = replace(before_after.states[0], state="reshoot", verdict=Verdict(level="reshoot"))
+    html = comparison_html(replace(before_after, states=(first, *before_after.states[1:])))
+    table = html[html.index("States in order of cleaning") :]
+    cells = re.findall(r'<td class="n">([^<]*)</td>', table[: table.index("</table>")])
+    assert cells[:2] == ["-", "-"]
+    assert "-" not in cells[2:]

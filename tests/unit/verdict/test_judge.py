@@ -7,13 +7,13 @@ import pytest
 from motemap.records import Counts, Layer, ShotCheck
 from motemap.settings import WorkSettings
 from motemap.verdict import PassOutcome, PastPasses, judge, said_again
-from verdicts import AT_F11, FULL_FRAME, said, spot, verdict_on
+from verdicts import AT_F11, SHOT, said, spot, verdict_on
 
 # --- ready -----------------------------------------------------------------------------------
 
 
 def test_no_mark_is_ready_without_cautions() -> None:
-    counts, verdict = judge((), shows=(), work=AT_F11, sensor=FULL_FRAME)
+    counts, verdict = judge((), shows=(), work=AT_F11, shot=SHOT)
     assert counts == Counts(found=0, showing=0)
     assert (verdict.level, verdict.method, verdict.cautions) == ("ready", "none", ())
     assert verdict.reasons == ("No mark was found on the sensor: nothing would show at f/11.",)
@@ -24,7 +24,7 @@ def test_marks_that_do_not_show_are_ready_and_said_so() -> None:
         (replace(spot(1), shows_from_f=16.0), replace(spot(2), shows_from_f=13.0)),
         shows=(False, False),
         work=AT_F11,
-        sensor=FULL_FRAME,
+        shot=SHOT,
     )
     assert counts == Counts(found=2, showing=0)
     assert verdict.level == "ready"
@@ -49,7 +49,7 @@ def test_counts_hold_every_mark_and_every_one_that_shows() -> None:
         (spot(1), spot(2), spot(3, layer="lens side")),
         shows=(True, False, True),
         work=AT_F11,
-        sensor=FULL_FRAME,
+        shot=SHOT,
     )
     assert counts == Counts(found=3, showing=2, showing_on_lens=1)
     assert counts.showing_on_sensor == 1
@@ -76,14 +76,14 @@ def test_the_text_adds_up_to_the_counts(n_showing: int, n_quiet: int, said_then:
     layers[:0] = ["filter stack"] * (n_showing + n_quiet)
     spots = tuple(spot(number, layer=layer) for number, layer in enumerate(layers))
     shows = (True,) * n_showing + (False,) * (n_quiet + 2)
-    counts, verdict = judge(spots, shows=shows, work=AT_F11, sensor=FULL_FRAME)
+    counts, verdict = judge(spots, shows=shows, work=AT_F11, shot=SHOT)
     assert counts.found == n_showing + n_quiet + 2
     found = "1 mark was" if len(layers) == 3 else f"{len(layers) - 2} marks were"
     start = f"{found} found on the sensor, and 2 more from the lens side{said_then}"
     assert verdict.reasons[0].startswith(start)
     assert "2 wide faint shadows come from the lens side; the sensor" in said(verdict)
     one_more = (*shows[:-1], True)
-    _, verdict = judge(spots, shows=one_more, work=AT_F11, sensor=FULL_FRAME)
+    _, verdict = judge(spots, shows=one_more, work=AT_F11, shot=SHOT)
     assert "come from the lens side, and 1 of them would show; the sensor" in said(verdict)
 
 
@@ -107,11 +107,13 @@ def test_all_that_was_found_shows(n_spots: int, said_first: str) -> None:
 @pytest.mark.parametrize("is_showing", [False, True])
 def test_without_a_forecast_nothing_is_said_of_another_aperture(*, is_showing: bool) -> None:
     blind = replace(spot(), depth_at=None, shows_from_f=None)
-    verdict = verdict_on(blind, shows=(is_showing,))
+    alone = replace(SHOT, has_forecast=False)
+    verdict = verdict_on(blind, shows=(is_showing,), shot=alone)
     assert "would show at the aperture of this shot" in verdict.reasons[0].replace(
         "not show", "show"
     )
     assert "f/11" not in verdict.reasons[0]
+    assert "nothing would show at the aperture of this shot" in said(verdict_on(shot=alone))
 
 
 def test_dirt_on_the_lens_counts_for_nothing_but_is_named() -> None:
@@ -151,7 +153,7 @@ def test_an_unfit_frame_is_shot_again_for_the_reasons_of_its_checks() -> None:
     )
     mute = ShotCheck(name="aperture", value=4.0, wanted="f/16 or narrower", outcome="fail")
     counts, verdict = judge(
-        (spot(),), shows=(True,), work=AT_F11, sensor=FULL_FRAME, shot_failed=(dark, mute)
+        (spot(),), shows=(True,), work=AT_F11, shot=replace(SHOT, failed=(dark, mute))
     )
     assert counts == Counts(found=1, showing=1)
     assert (verdict.level, verdict.method, verdict.cautions) == ("reshoot", "none", ())
@@ -211,7 +213,7 @@ def test_every_cleaning_comes_with_cautions_the_manual_last_and_the_swab_before_
 @pytest.mark.parametrize("shows", [(), (True,), (True, True, True)])
 def test_misaligned_forecasts_are_a_fault(shows: tuple[bool, ...]) -> None:
     with pytest.raises(ValueError, match="argument"):
-        judge((spot(1), spot(2)), shows=shows, work=AT_F11, sensor=FULL_FRAME)
+        judge((spot(1), spot(2)), shows=shows, work=AT_F11, shot=SHOT)
 
 
 def test_misaligned_past_is_a_fault() -> None:
@@ -236,7 +238,7 @@ def test_the_worst_is_named_by_its_depth_at_the_very_aperture() -> None:
             (speck, fibre),
             shows=(True, True),
             work=WorkSettings(shoot_at_f=shoot_at_f),
-            sensor=FULL_FRAME,
+            shot=SHOT,
         )
         assert name in said(verdict)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motemap.report.page.counted import CountColumns
 from motemap.report.page.document import bullet_list
 from motemap.report.page.signs import held_body, small_picture
 from motemap.report.page.tables import Heading, cell, row_heading, table
@@ -14,7 +15,7 @@ from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.rulers import unit_words
 from motemap.report.pictures.steps import laid_words, step_words, steps_of
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
-from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor
+from motemap.showing import is_on_sensor
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, MarkFate
@@ -55,22 +56,18 @@ def comparison_sections(comparison: Comparison, *, work: WorkSettings, hold: Hol
 
 
 def _sequence(comparison: Comparison, work: WorkSettings) -> str:
-    spots = [spot for report in comparison.states for spot in report.spots]
+    columns = CountColumns.of(comparison.states, work)
     headings = (
         Heading(name="State"),
         Heading(name="Cleaned with"),
-        Heading(name="Marks", is_number=True),
-        Heading(name=f"Show at {aperture_words(spots, work)}", is_number=True),
+        *columns.headings,
     )
     rows = []
     states = zip(comparison.states, comparison.done, strict=True)
     for count, (report, done) in enumerate(states, start=1):
         link = f'<a href="#f{count}"><bdi>{escape(shot_words(report))}</bdi></a>'
-        n_showing = sum(shows_on_sensor(spot, work) for spot in report.spots)
         rows.append(
-            f"<tr>{row_heading(link)}{cell(', '.join(done) or '-')}"
-            f"{cell(str(len(report.spots)), is_number=True)}"
-            f"{cell(str(n_showing), is_number=True)}</tr>"
+            f"<tr>{row_heading(link)}{cell(', '.join(done) or '-')}{columns.cells(report)}</tr>"
         )
     return table("States in order of cleaning", headings, rows)
 

@@ -28,11 +28,9 @@ from motemap.report.pictures.words import (
     what_words,
 )
 from motemap.report.words import SOURCE_PHRASES, say_exposure, say_percent, say_stack_source
-from motemap.showing import aperture_words, condition_words, is_forecast
+from motemap.showing import aperture_words, can_forecast, condition_words, is_forecast
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from motemap.records import FrameReport, Spot
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.strip import Strip, Tile
@@ -139,9 +137,12 @@ def _tile(tile: Tile) -> str:
         f'<li><figure><img src="data:image/png;base64,{picture}" width="{TILE_WIDTH_PX}"'
         f' height="{TILE_WIDTH_PX}" alt="Mark {spot.id}, {escape(what)}, magnified">'
         f"<figcaption><b>{spot.id}</b> {escape(what)}<br>"
-        f"depth {escape(say_percent(spot.depth_frac))}, shows from"
-        f" {escape(shows_from_words(spot))}</figcaption></figure></li>"
+        f"depth {escape(say_percent(spot.depth_frac))}{_since(spot)}</figcaption></figure></li>"
     )
+
+
+def _since(spot: Spot) -> str:
+    return f", shows from {escape(shows_from_words(spot))}" if is_forecast([spot]) else ""
 
 
 def _measures(report: FrameReport, work: WorkSettings) -> list[tuple[str, str]]:
@@ -151,7 +152,7 @@ def _measures(report: FrameReport, work: WorkSettings) -> list[tuple[str, str]]:
         ("Sensor", _sensor_words(report)),
         ("From dust to photosites", _stack_words(report)),
         ("Could have shown", _limit_words(report)),
-        ("Counted as showing", _showing_words(report.spots, work)),
+        ("Counted as showing", _showing_words(report, work)),
         ("File", report.file),
     ]
 
@@ -173,9 +174,11 @@ def _stack_words(report: FrameReport) -> str:
     return f"{stack.distance_mm:.2f}{band} mm ({say_stack_source(stack)})"
 
 
-def _showing_words(spots: Sequence[Spot], work: WorkSettings) -> str:
-    source = f" ({EYE_SOURCE})" if work.view and is_forecast(spots) else ""
-    return f"marks {condition_words(spots, work)} at {aperture_words(spots, work)}{source}"
+def _showing_words(report: FrameReport, work: WorkSettings) -> str:
+    has_forecast = can_forecast(report)
+    source = f" ({EYE_SOURCE})" if work.view and has_forecast else ""
+    aperture = aperture_words(work, has_forecast=has_forecast)
+    return f"marks {condition_words(work, has_forecast=has_forecast)} at {aperture}{source}"
 
 
 def _limit_words(report: FrameReport) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motemap.facts.stops import write_f
-from motemap.report.outcome import OUTCOMES, count_outcomes, outcome
+from motemap.report.outcome import OUTCOMES, count_outcomes
 from motemap.report.page.comparison import comparison_header, comparison_sections
+from motemap.report.page.counted import CountColumns
 from motemap.report.page.document import document
 from motemap.report.page.frame import caution_block, frame_sections, verdict_block
 from motemap.report.page.tables import SHORT_HEADINGS, Heading, cell, row_heading, table
@@ -152,26 +152,23 @@ def frame_article(
 
 def index_table(reports: Sequence[FrameReport], work: WorkSettings) -> str:
     """Return one row a frame, with a link to it."""
+    columns = CountColumns.of(reports, work)
     headings = (
         Heading(name="Test shot"),
         Heading(name="Camera"),
         Heading(name="Verdict"),
-        Heading(name="Marks", is_number=True),
-        Heading(name=f"Show at {write_f(work.shoot_at_f)}", is_number=True),
+        *columns.headings,
     )
-    rows = (_index_row(report, count) for count, report in enumerate(reports, start=1))
+    rows = (_index_row(report, count, columns) for count, report in enumerate(reports, start=1))
     return table("All test shots", headings, rows)
 
 
-def _index_row(report: FrameReport, count: int) -> str:
-    is_judged = outcome(report) in {"ready", "clean"}
+def _index_row(report: FrameReport, count: int, columns: CountColumns) -> str:
     link = f'<a href="#f{count}"><bdi>{escape(report.file)}</bdi></a>'
     return (
         f"<tr>{row_heading(f'<span class=names>{link}</span>')}"
         f"<td><bdi>{escape(camera_words(report.camera))}</bdi></td>"
-        f"{cell(verdict_words(report.verdict))}"
-        f"{cell(str(report.counts.found) if is_judged else '-', is_number=True)}"
-        f"{cell(str(report.counts.showing_on_sensor) if is_judged else '-', is_number=True)}</tr>"
+        f"{cell(verdict_words(report.verdict))}{columns.cells(report)}</tr>"
     )
 
 

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import place_cells
-from motemap.report.pictures.words import shows_from_words, what_words
+from motemap.report.pictures.words import none_words, shows_from_words, what_words
 from motemap.report.words import say_percent
 from motemap.showing import (
     aperture_words,
+    can_forecast,
     condition_words,
-    is_forecast,
     is_on_sensor,
+    order_words,
     shows,
     shows_on_sensor,
     worst_first,
@@ -73,24 +74,24 @@ def row_heading(markup: str, *, is_number: bool = False) -> str:
 
 def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: str) -> str:
     """Return the marks, worst first; those past `MOST_ROWS` folded away."""
-    ranked = worst_first(report.spots, work)
+    ranked, has_forecast = worst_first(report.spots, work), can_forecast(report)
     if not ranked:
-        return "<p>No mark found.</p>"
+        return f"<p>{escape(none_words(report))}.</p>"
+    what = "Marks" if report.state == "judged" else "Seen, not judged: marks"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
-    since = " From: the widest aperture at which it shows." if is_forecast(ranked) else ""
+    since = " From: the widest aperture at which it shows." if has_forecast else ""
+    ways = _Ways(plate=plate, work=work, prefix=prefix, has_forecast=has_forecast)
     first = _spot_table(
-        f"Marks, deepest at {aperture_words(report.spots, work)} first; places {where}. Size: the"
+        f"{what}, {order_words(ranked, work, has_forecast=has_forecast)}; places {where}. Size: the"
         " opaque round grain that takes as much light, of a fibre its length. Depth: light lost in"
         f" this shot.{since}",
         ranked[:MOST_ROWS],
-        plate,
-        work,
-        prefix,
+        ways,
     )
     rest = ranked[MOST_ROWS:]
     if not rest:
         return first
-    folded = _spot_table("The other marks", rest, plate, work, prefix)
+    folded = _spot_table("The other marks", rest, ways)
     n_showing = sum(shows_on_sensor(spot, work) for spot in rest)
     return (
         f"{first}<details><summary>{len(rest)} more marks, {n_showing} of them showing</summary>"
@@ -98,10 +99,20 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     )
 
 
-def _spot_table(
-    caption: str, spots: Sequence[Spot], plate: Plate, work: WorkSettings, prefix: str
-) -> str:
-    across, down = ("Left mm", "Top mm") if plate.is_sensor else ("Column px", "Row px")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ways:
+    """How all the marks of a frame are written down."""
+
+    plate: Plate
+    work: WorkSettings
+    prefix: str
+    has_forecast: bool
+
+
+def _spot_table(caption: str, spots: Sequence[Spot], ways: _Ways) -> str:
+    is_placed = ways.plate.is_sensor
+    across, down = ("Left mm", "Top mm") if is_placed else ("Column px", "Row px")
+    aperture = aperture_words(ways.work, has_forecast=ways.has_forecast)
     headings = (
         Heading(name="No.", is_number=True),
         Heading(name="Mark"),
@@ -109,9 +120,9 @@ def _spot_table(
         Heading(name=down, is_number=True),
         Heading(name="Depth", is_number=True),
         Heading(name="From", is_number=True),
-        Heading(name=f"At {aperture_words(spots, work)}"),
+        Heading(name=f"At {aperture}"),
     )
-    rows = (_spot_row(spot, plate, work, prefix) for spot in spots)
+    rows = (_spot_row(spot, ways.plate, ways.work, ways.prefix) for spot in spots)
     return table(caption, headings, rows)
 
 
@@ -152,12 +163,10 @@ def _what(spot: Spot, plate: Plate) -> str:
 def forecast_table(report: FrameReport, work: WorkSettings) -> str:
     """Return how many marks show at each aperture, and the deepest of them.
 
-    Nothing of a frame that has to be shot again: others may be hidden.
+    Nothing where nothing can be forecast.
     """
-    if report.state != "judged":
-        return ""
     spots = [spot for spot in report.spots if spot.depth_at is not None]
-    if not spots:
+    if not spots or not can_forecast(report):
         return ""
     headings = (
         Heading(name="Aperture"),
@@ -167,9 +176,8 @@ def forecast_table(report: FrameReport, work: WorkSettings) -> str:
     counts = {label: _n_showing(spots, work, label) for label in _labels(work)}
     most = max(counts.values()) or 1
     rows = (_forecast_row(label, counts[label], most, spots, work) for label in counts)
-    caption = (
-        f"Marks on the sensor that show, {condition_words(spots, work)}, by aperture of the picture"
-    )
+    condition = condition_words(work, has_forecast=True)
+    caption = f"Marks on the sensor that show, {condition}, by aperture of the picture"
     return table(caption, headings, rows)
 
 

@@ -19,7 +19,7 @@ from motemap.report.pictures.legend import (
 )
 from motemap.report.pictures.marks import N_CROWDED, is_area
 from motemap.report.pictures.steps import fated_marks
-from motemap.showing import aperture_words, shows_on_sensor
+from motemap.showing import aperture_words, can_forecast, shows_on_sensor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -53,9 +53,8 @@ def step_signs(step: Step, unit: float, work: WorkSettings) -> Iterator[tuple[Dr
     n_showing = sum(mark.is_there and shows_on_sensor(mark.spot, work) for mark in marks)
     if n_showing:
         is_short = n_showing > N_CROWDED
-        text = (
-            f"filled, with ticks: shows at {aperture_words(step.after.spots, work)} ({n_showing})"
-        )
+        aperture = aperture_words(work, has_forecast=can_forecast(step.after))
+        text = f"filled, with ticks: shows at {aperture} ({n_showing})"
         yield showing_sign(unit, is_short=is_short), text, not is_short
     for fate, words in FATE_WORDS.items():
         alike = [mark for mark in marks if mark.fate == fate and not mark.is_on_lens]

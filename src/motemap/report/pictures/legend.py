@@ -49,15 +49,16 @@ def signs(
     spots: Sequence[Spot], unit: float, work: WorkSettings
 ) -> Iterable[tuple[Draw, str, bool]]:
     """Yield for each sign how it is drawn, what it means, and whether it needs a tall row."""
+    has_forecast = is_forecast(spots)
     n_showing = sum(shows_on_sensor(spot, work) for spot in spots)
     n_lens = sum(not is_on_sensor(spot) for spot in spots)
     n_rest = len(spots) - n_showing - n_lens
     if n_showing:
         is_short = n_showing > N_CROWDED
-        text = f"shows at {aperture_words(spots, work)} ({n_showing})"
+        text = f"shows at {aperture_words(work, has_forecast=has_forecast)} ({n_showing})"
         yield showing_sign(unit, is_short=is_short), text, not is_short
     if n_rest:
-        hidden = "found, does not show" if is_forecast(spots) else "found"
+        hidden = "found, does not show" if has_forecast else "found"
         yield _resting(unit), f"{hidden} ({n_rest})", False
     on_sensor = [spot for spot in spots if is_on_sensor(spot)]
     if any(spot.kind == "fibre" for spot in on_sensor):

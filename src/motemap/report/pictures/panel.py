@@ -21,13 +21,14 @@ from motemap.report.pictures.words import (
     camera_words,
     count_words,
     length_words,
+    none_words,
     shorten,
     shot_words,
     shows_from_words,
     verdict_words,
     what_words,
 )
-from motemap.showing import is_forecast, is_on_sensor, shows_on_sensor, worst_first
+from motemap.showing import can_forecast, is_on_sensor, shows_on_sensor, worst_first
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport, Spot
@@ -85,10 +86,11 @@ def headlines(lines: tuple[str, str, str, str], plate: Plate, corner: Point) -> 
 def lead_words(report: FrameReport, work: WorkSettings) -> str:
     """Return how many marks were found and how many of them show, in a sentence."""
     if not report.spots:
-        was_searched = report.sensitivity.smallest_depth_frac is not None
-        return "No mark found" if was_searched else "Not fit to look for marks in"
-    if not is_forecast(report.spots):
-        found = count_words(len(report.spots))
+        return none_words(report)
+    found = count_words(len(report.spots))
+    if report.state != "judged":
+        return f"{found} seen, not judged; others may be hidden"
+    if not can_forecast(report):
         return f"{found} found; from which aperture they show is unknown"
     on_sensor = [spot for spot in report.spots if is_on_sensor(spot)]
     n_lens = len(report.spots) - len(on_sensor)

@@ -17,7 +17,7 @@ from motemap.report.pictures.swab import stroke_for, swab_shapes
 from motemap.report.pictures.view import FACING
 from motemap.report.pictures.words import shot_words, verdict_words, what_words
 from motemap.settings import WorkSettings
-from motemap.showing import aperture_words, is_on_sensor
+from motemap.showing import aperture_words, is_forecast, is_on_sensor
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport, Spot
@@ -178,7 +178,8 @@ def mark_words(mark: Mark, plate: Plate, work: WorkSettings) -> str:
     if not is_on_sensor(mark.spot):
         return f"{place_words(mark.spot, plate)}; on the lens, not the sensor"
     showing = "shows" if mark.shows else "does not show"
-    return f"{place_words(mark.spot, plate)}; {showing} at {aperture_words([mark.spot], work)}"
+    aperture = aperture_words(work, has_forecast=is_forecast([mark.spot]))
+    return f"{place_words(mark.spot, plate)}; {showing} at {aperture}"
 
 
 def place_words(spot: Spot, plate: Plate) -> str:

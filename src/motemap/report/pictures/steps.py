@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from motemap.errors import OutputError
 from motemap.report.pictures.words import count_words
-from motemap.showing import aperture_words, is_on_sensor, shows, shows_on_sensor
+from motemap.showing import aperture_words, is_forecast, is_on_sensor, shows, shows_on_sensor
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, Fate, Registration, StateChange
@@ -116,7 +116,7 @@ def _left_words(left: tuple[Spot, ...], work: WorkSettings) -> str:
         return "none"
     n_showing = sum(shows_on_sensor(spot, work) for spot in left)
     n_lens = sum(shows(spot, work) for spot in left) - n_showing
-    at = aperture_words(left, work)
+    at = aperture_words(work, has_forecast=is_forecast(left))
     if len(left) == 1:
         will = "will show" if n_showing or n_lens else "will not show"
         return f"1, which {will} at {at}{', on the lens' if n_lens else ''}"

@@ -10,7 +10,7 @@ from motemap.report.pictures.marks import numbered_ids
 from motemap.report.pictures.plate import plate_for
 from motemap.report.pictures.view import FACING
 from motemap.settings import WorkSettings
-from motemap.showing import aperture_words, is_on_sensor, shows_on_sensor, worst_first
+from motemap.showing import aperture_words, can_forecast, is_on_sensor, shows_on_sensor, worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,7 +100,8 @@ def terminal_map(
         for line in range(n_lines)
     ]
     framed = _framed(rows, plate, signs)
-    return "\n".join((*framed, *_key(plate, signs, aperture_words(report.spots, work), columns)))
+    aperture = aperture_words(work, has_forecast=can_forecast(report))
+    return "\n".join((*framed, *_key(plate, signs, aperture, columns)))
 
 
 def _grid_size(plate: Plate, columns: int) -> tuple[int, int]:

@@ -55,6 +55,13 @@ def count_words(count: int, noun: str = "mark") -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
+def none_words(report: FrameReport) -> str:
+    """Return what it means that no mark of a frame is listed."""
+    if report.sensitivity.smallest_depth_frac is None:
+        return "Not fit to look for marks in"
+    return "No mark found" if report.state == "judged" else "No mark seen, others may be hidden"
+
+
 def camera_words(camera: Camera) -> str:
     """Return which body took the picture, on one line."""
     maker, model = camera.maker or "", camera.model or ""
