@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from motemap.facts.stops import DEPTH_AT_LABELS
+from motemap.optics.apertures import stop_name
 from motemap.report.frames import frame_to_dict
 from motemap.report.rows import cells, write_cells
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from motemap.records import FrameReport
+    from motemap.settings import Settings
 
 FRAME_COLUMNS = (
     "file",
@@ -82,28 +84,50 @@ SPOT_COLUMNS = (
     *(f"depth_at.{label}" for label in DEPTH_AT_LABELS),
     "reasons",
 )
-"""What a row says about its spot; empty for a frame without spots."""
+"""What a row says about its spot; empty for a frame without spots. Depths at other apertures that
+were asked for stand among those at the full stops."""
+
+DEPTH_PREFIX: Final = "depth_at."
 
 
-def render(frames: Sequence[FrameReport]) -> str:
+def render(frames: Sequence[FrameReport], settings: Settings | None = None) -> str:
     """Return the report as CSV text with a header row, lines ending in a line feed.
+
+    Parameters
+    ----------
+    frames : sequence of FrameReport
+    settings : Settings, optional
+        The photographer's aperture has a column of depths even where no spot is forecast.
 
     Raises
     ------
     OutputError
         If the spots of a frame are out of order, which is a fault of the program.
     """
-    rows = (row for frame in frames for row in _rows(frame_to_dict(frame)))
-    return write_cells((*FRAME_COLUMNS, *SPOT_COLUMNS), rows)
+    spot_columns = _spot_columns(frames, settings)
+    rows = (row for frame in frames for row in _rows(frame_to_dict(frame), spot_columns))
+    return write_cells((*FRAME_COLUMNS, *spot_columns), rows)
 
 
-def _rows(frame: Mapping[str, Any]) -> Iterable[list[Any]]:
+def _spot_columns(frames: Sequence[FrameReport], settings: Settings | None) -> list[str]:
+    """Return `SPOT_COLUMNS` with every aperture at which a depth is told, widest first."""
+    told = {label for frame in frames for spot in frame.spots for label in spot.depth_at or ()}
+    if settings is not None:
+        told.add(stop_name(settings.work.shoot_at_f))
+    labels = sorted({*DEPTH_AT_LABELS, *told}, key=float)
+    columns = [column for column in SPOT_COLUMNS if not column.startswith(DEPTH_PREFIX)]
+    at = SPOT_COLUMNS.index(f"{DEPTH_PREFIX}{DEPTH_AT_LABELS[0]}")
+    columns[at:at] = [f"{DEPTH_PREFIX}{label}" for label in labels]
+    return columns
+
+
+def _rows(frame: Mapping[str, Any], spot_columns: Sequence[str]) -> Iterable[list[Any]]:
     checks = [f"{check['name']}: {check['outcome']}" for check in frame["shot_checks"]]
     showing = {f"{tally['f_number']:g}": tally["showing"] for tally in frame["forecast"]}
     flat = _flat({**frame, "shot_checks": checks, "forecast": showing, "spots": None})
     shared = cells(FRAME_COLUMNS, flat)
     for spot in frame["spots"] or [{}]:
-        yield shared + cells(SPOT_COLUMNS, _flat(spot))
+        yield shared + cells(spot_columns, _flat(spot))
 
 
 def _flat(record: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:

@@ -38,5 +38,5 @@ def render(
     if form == "json":
         return json.dumps(json.to_dict(frames, settings))
     if form == "csv":
-        return csv.render(frames)
+        return csv.render(frames, settings)
     return text.render(frames, settings, style)

@@ -5,7 +5,8 @@ import pytest
 
 from motemap.records import Camera, FrameReport
 from motemap.report.csv import FRAME_COLUMNS, SPOT_COLUMNS, render
-from reporting.builders import frame, ready, reshoot, spot, unreadable
+from motemap.settings import Settings, WorkSettings
+from reporting.builders import DEPTHS, frame, ready, reshoot, spot, unreadable
 
 
 def rows_of(*frames: FrameReport) -> list[dict[str, str]]:
@@ -36,6 +37,19 @@ def test_columns_are_the_names_of_the_json_report() -> None:
     assert row["verdict.method"] == "blower"
     assert row["shot_checks"] == "aperture: ok; ISO: ok"
     assert row["verdict.cautions"].startswith("Never use a can of compressed gas.; ")
+
+
+def test_the_aperture_asked_for_has_its_column_in_its_place() -> None:
+    between = Settings(work=WorkSettings(shoot_at_f=9.5))
+    told = frame(spots=(spot(1, depth_at={**DEPTHS, "9.5": 0.0351}),))
+    header, row, empty = csv.reader(io.StringIO(render([told, ready()], between)))
+    at = header.index("depth_at.9.5")
+    assert header[at - 1 : at + 2] == ["depth_at.8", "depth_at.9.5", "depth_at.11"]
+    assert (row[at], empty[at]) == ("0.0351", "")
+    # There even where nothing was found, so that tables of two runs can be laid below one another.
+    assert render([ready()], between).splitlines()[0] == ",".join(header)
+    assert render([told]).splitlines()[0] == ",".join(header)
+    assert tuple(rows_of(ready())[0]) == (*FRAME_COLUMNS, *SPOT_COLUMNS)
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])

@@ -12,7 +12,7 @@ FRAMES = (frame(), ready())
 def test_each_form_is_that_of_its_writer() -> None:
     settings = Settings()
     assert render(FRAMES, settings) == text.render(FRAMES, settings)
-    assert render(FRAMES, settings, form="csv") == csv.render(FRAMES)
+    assert render(FRAMES, settings, form="csv") == csv.render(FRAMES, settings)
     assert json.loads(render(FRAMES, settings, form="json"))["report"] == "motemap.check"
 
 
