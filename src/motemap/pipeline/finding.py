@@ -16,7 +16,7 @@ from motemap.filters import SQUARE
 from motemap.flatten import quiet_blocks
 from motemap.measure import measure_all, owners, with_sharp_rims
 from motemap.optics.lens import DEEPEST_FRAC
-from motemap.particle import fit_stack
+from motemap.particle import choose_stack, fit_stack
 from motemap.pipeline.lens_dust import (
     distance_px,
     find_lens_dust,
@@ -108,7 +108,9 @@ def find_marks(
         The same, flattened.
     optics : KnownOptics
     known : Stack or None
-        Given by the user or learned from the body's record; measured here when None.
+        Learned from other frames of the body. As in `choose_stack`, what the user gave goes before
+        what is measured here, and that before this: the dust of the frame itself tells of its own
+        distance, and what others tell is not to decide which of its marks may do so.
     settings : Settings
     """
     detection = detect(
@@ -124,9 +126,12 @@ def find_marks(
     floor_frac = floors_at(flat, columns)
     blocks = quiet_blocks(plane, flat, found)
     is_coding = np.zeros(len(columns), np.bool_) if blocks is None else blocks.feign(found)
-    first = judge_origins(columns, _scale(plane, columns, known, optics), floor_frac, is_coding)
+    given_mm = settings.work.stack_mm
+    given = choose_stack(measured=None, given_mm=given_mm, history=None)
+    first = judge_origins(columns, _scale(plane, columns, given, optics), floor_frac, is_coding)
     stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), optics)
-    scale = _scale(plane, columns, known or stack, optics)
+    chosen = choose_stack(measured=stack, given_mm=given_mm, history=known)
+    scale = _scale(plane, columns, chosen, optics)
     origins = judge_origins(columns, scale, floor_frac, is_coding)
     spots = tuple(compress(measured, origins.is_mark.tolist()))
     soft = tuple(compress(measured, origins.is_soft.tolist()))
@@ -180,14 +185,12 @@ def marked_squares(flat: FlatFrame, regions: Regions) -> NDArray[np.bool_]:
     return marked
 
 
-def _scale(
-    plane: Plane, spots: MeasuredSpots, stack: Stack | None, optics: KnownOptics
-) -> ShadowScale:
-    """Return how wide shadows can be, learned from the marks where the stack is unknown."""
+def _scale(plane: Plane, spots: MeasuredSpots, stack: Stack, optics: KnownOptics) -> ShadowScale:
+    """Return how wide shadows can be, learned from the marks where the stack is assumed."""
     scale = ShadowScale.from_optics(
         stack, optics.f_number, optics.pitch_um, is_smeared=not plane.has_photosites
     )
-    return scale.narrowed_by(spots) if stack is None else scale
+    return scale.narrowed_by(spots) if stack.source == "assumed" else scale
 
 
 def _lens_dust(sight: _Sight, is_mark: NDArray[np.bool_], optics: KnownOptics) -> LensDust:

@@ -13,7 +13,7 @@ from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.conclusion import conclude
 from motemap.pipeline.finding import FoundMarks, find_marks
 from motemap.pipeline.known_optics import KnownOptics, choose_bin
-from motemap.pipeline.spots import given_stack, report_spots, stack_of
+from motemap.pipeline.spots import report_spots, stack_of
 from motemap.place import why_unplaced
 from motemap.records import Frame, FrameReport
 from motemap.sensor import geometry_of, resolve_sensor
@@ -108,8 +108,7 @@ def judge_flat(
 ) -> Look:
     """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
     optics = KnownOptics.of(frame)
-    given = given_stack(settings.work, known_stack)
-    marks = find_marks(frame.plane, flat, optics, given, settings)
+    marks = find_marks(frame.plane, flat, optics, known_stack, settings)
     stack = stack_of(marks, settings.work, known_stack)
     checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
     reported = report_spots(marks, frame, flat, stack, settings.work)

@@ -49,13 +49,6 @@ class Reported:
     shadows: CastShadows | None
 
 
-def given_stack(work: WorkSettings, known: Stack | None) -> Stack | None:
-    """Return the stack distance that is known before looking: given, else learned earlier."""
-    if work.stack_mm is None:
-        return known
-    return choose_stack(measured=None, given_mm=work.stack_mm, history=None)
-
-
 def stack_of(marks: FoundMarks, work: WorkSettings, known: Stack | None) -> Stack:
     """Return the stack distance to reckon with: given, measured, learned earlier or assumed."""
     return choose_stack(measured=marks.stack, given_mm=work.stack_mm, history=known)

@@ -11,6 +11,7 @@ import pytest
 
 from motemap.pipeline.frame import analyse, look_at
 from motemap.pipeline.judging import CURVE_NOTE
+from motemap.records import Stack
 from motemap.settings import Settings, WorkSettings
 from motemap.synth.camera import PictureSpec, SensorSpec
 from motemap.synth.frame import DrawnFrame, draw_frame
@@ -140,6 +141,18 @@ def test_a_given_stack_distance_is_used(dusty: tuple[Path, DrawnFrame]) -> None:
     report = analyse(dusty[0], Settings(work=WorkSettings(stack_mm=2.0)))
     assert report.stack.source == "given"
     assert report.stack.distance_mm == 2.0
+
+
+def test_what_a_frame_measures_itself_goes_before_what_others_of_the_body_tell(
+    dusty: tuple[Path, DrawnFrame],
+) -> None:
+    alone = analyse(dusty[0], SETTINGS)
+    assert alone.stack.source == "measured"
+    for distance_mm in (0.2, 3.0):
+        told = Stack(
+            distance_mm=distance_mm, uncertainty_mm=0.01, source="given", is_from_record=True
+        )
+        assert look_at(dusty[0], SETTINGS, known_stack=told).report == alone
 
 
 def test_the_planes_are_kept_for_pictures(dusty: tuple[Path, DrawnFrame]) -> None:
