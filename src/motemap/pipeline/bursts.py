@@ -23,7 +23,7 @@ from motemap.burst import (
     times_on_lens,
     times_present,
 )
-from motemap.errors import LoadError
+from motemap.errors import LoadError, fault_words
 from motemap.load import read_metadata
 from motemap.matching import mark_table, register
 from motemap.pipeline.again import judge_again
@@ -48,6 +48,15 @@ MOST_FRAMES: Final = 8
 
 ALIGNED_PX: Final = 0.75
 """Frames whose marks lie nearer than this everywhere are averaged as they are [px]."""
+
+MEAN_FAULT: Final = (
+    "The mean of the frames could not be judged ({fault}): what is said here is what most of them show, "
+    "each judged by itself. Run it again with --debug for the trace, and report it, please."
+)
+VOTE_FAULT: Final = (
+    "The frames could not be combined ({fault}): what is said here rests on {file} alone. Run it again "
+    "with --debug for the trace, and report it, please."
+)
 
 
 def find_bursts(paths: Iterable[Path]) -> tuple[tuple[Path, ...], ...]:
@@ -117,7 +126,7 @@ def judge_burst(
     -------
     FrameReport
         Of the mean of the frames; of a single frame when only one can be used. Notes say
-        what was left out.
+        what was left out, and what it rests on where a fault kept the mean from being judged.
     """
     shots = [shot.path for shot in group_shots(paths)]
     jobs = jobs or default_jobs()
@@ -127,12 +136,8 @@ def judge_burst(
         return replace(sights[-1].report, file=label or sights[-1].report.file)
     chosen = _largest_alike(usable)
     notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
-    try:
-        with limited_threads(jobs):
-            report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
-    except Exception as error:
-        LOGGER.debug("Fault while combining %s and others", chosen[0].path, exc_info=True)
-        return failed(label or chosen[0].report.file, error)
+    with limited_threads(jobs):
+        report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
     return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
 
 
@@ -234,14 +239,13 @@ def _largest_alike(sights: list[_Sight]) -> list[_Sight]:
             home.append(sight)
 
     def rank(each: list[_Sight]) -> tuple[float, float]:
-        return -len(each), each[0].report.sensitivity.smallest_particle_um or math.inf
+        return -len(each), _smallest_shown(each[0].report)
 
     return min(sets, key=rank)
 
 
 def _left_out(all_frames: list[FrameReport], used: list[FrameReport]) -> tuple[str, ...]:
-    kept = used[:MOST_FRAMES]
-    notes = [f"Combined from {len(kept)} frames."] if len(kept) > 1 else []
+    notes = []
     if len(used) > MOST_FRAMES:
         notes.append(f"{len(used) - MOST_FRAMES} more frames of the burst were left out.")
     for frame in all_frames:
@@ -252,9 +256,36 @@ def _left_out(all_frames: list[FrameReport], used: list[FrameReport]) -> tuple[s
 
 
 def _combined(sights: list[_Sight], settings: Settings, known_stack: Stack | None) -> FrameReport:
+    """Make one report of several frames; a fault on the way costs no more than it has to."""
     reports = [sight.report for sight in sights]
     if len(sights) == 1:
         return reports[0]
+    together = f"Combined from {len(sights)} frames."
+    try:
+        return _noted(_averaged(sights, settings, known_stack), together)
+    except Exception as error:
+        LOGGER.debug("Fault in the mean of %s and others", sights[0].path, exc_info=True)
+        fault = MEAN_FAULT.format(fault=fault_words(error))
+    try:
+        return _noted(judge_again(combine_reports(reports), settings.work), together, fault)
+    except Exception as error:
+        LOGGER.debug("Fault while combining %s and others", sights[0].path, exc_info=True)
+        best = min(reports, key=_smallest_shown)
+        return _noted(best, VOTE_FAULT.format(fault=fault_words(error), file=best.file))
+
+
+def _noted(report: FrameReport, *notes: str) -> FrameReport:
+    return replace(report, notes=(*report.notes, *notes))
+
+
+def _smallest_shown(report: FrameReport) -> float:
+    """Return the smallest particle that a frame could have shown [um]."""
+    return report.sensitivity.smallest_particle_um or math.inf
+
+
+def _averaged(sights: list[_Sight], settings: Settings, known_stack: Stack | None) -> FrameReport:
+    """Judge the mean of frames; those that do not lie over each other are voted on."""
+    reports = [sight.report for sight in sights]
     flats = [sight.flat for sight in sights if sight.flat is not None]
     ground = sights[0].ground or _ground_of(look_at(sights[0].path, settings))
     if ground is None or len(flats) < len(sights) or not _are_aligned(reports):

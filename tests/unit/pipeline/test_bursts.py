@@ -110,15 +110,30 @@ def test_a_fault_in_one_frame_leaves_the_rest_of_its_burst(
     assert "ZeroDivisionError: division by zero" in alone.error.cause
 
 
-def test_a_fault_in_the_mean_of_a_burst_is_reported(
-    burst: list[Path], monkeypatch: pytest.MonkeyPatch
+def test_a_fault_in_the_mean_of_a_burst_leaves_what_most_frames_show(
+    burst: list[Path], alone: list[FrameReport], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def failing(*_args: object, **_known: object) -> Look:
         raise ZeroDivisionError
 
     monkeypatch.setattr("motemap.pipeline.bursts.judge_flat", failing)
-    report = judge_burst(burst[:2], SETTINGS, label="state")
-    assert (report.file, report.state) == ("state", "unreadable")
+    report = judge_burst(burst[:3], SETTINGS, label="state")
+    assert (report.file, report.state) == ("state", "judged")
+    n_found, n_false = hits(report, dust())
+    assert n_false == 0
+    assert n_found >= max(hits(frame, dust())[0] for frame in alone[:3]) - 1
+    told = " ".join(report.notes)
+    assert "Combined from 3 frames." in told
+    assert "The mean of the frames could not be judged (ZeroDivisionError)" in told
+
+    monkeypatch.setattr("motemap.pipeline.bursts.combine_reports", failing)
+    report = judge_burst(burst[:3], SETTINGS, label="state")
+    assert report.file == "state"
+    best = min(alone[:3], key=lambda frame: frame.sensitivity.smallest_particle_um or 0.0)
+    assert (report.spots, report.verdict) == (best.spots, best.verdict)
+    (told,) = (note for note in report.notes if note not in best.notes)
+    assert told.startswith("The frames could not be combined (ZeroDivisionError)")
+    assert f"rests on {best.file} alone" in told
 
 
 def test_what_was_assumed_of_the_sensor_is_said_of_a_burst_too(
