@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,12 +18,15 @@ from scipy.special import bdtrc, ndtri
 
 from motemap.errors import GeometryError
 from motemap.matching import carry_back, mark_table, pair_marks, refusal, register
+from motemap.optics.apertures import THIRD_STOPS
 from motemap.records import Counts, FrameReport, Sensitivity, Spot, Stack
+from motemap.showing import depth_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from motemap.records import ShotCheck
+    from motemap.settings import WorkSettings
 
 FOUND_SHARE = 0.9
 """Share of marks at the limit that `Sensitivity` promises to find."""
@@ -41,7 +45,9 @@ class _Track:
     spots: list[Spot]
 
 
-def combine_reports(frames: Sequence[FrameReport], file: str | None = None) -> FrameReport:
+def combine_reports(
+    frames: Sequence[FrameReport], file: str | None = None, *, work: WorkSettings
+) -> FrameReport:
     """Combine frames of one state at the level of marks.
 
     Parameters
@@ -50,6 +56,8 @@ def combine_reports(frames: Sequence[FrameReport], file: str | None = None) -> F
         At least one; judged, of one body and size.
     file : str, optional
         What the combination is called; by default the first frame's file.
+    work : WorkSettings
+        From when on a mark shows.
 
     Returns
     -------
@@ -68,7 +76,11 @@ def combine_reports(frames: Sequence[FrameReport], file: str | None = None) -> F
         if wrong is not None:
             raise GeometryError(wrong[0], repair=wrong[1], path=other.file)
     tracks = _tracks(frames)
-    spots = [_mean_spot(track, first) for track in tracks if 2 * len(track.spots) > len(frames)]
+    spots = []
+    for track in tracks:
+        if 2 * len(track.spots) > len(frames):
+            spot = _mean_spot(track, first)
+            spots.append(replace(spot, shows_from_f=_shows_from(spot, track.spots, work)))
     spots.sort(key=lambda spot: (-spot.depth_frac, spot.image_y_px, spot.image_x_px))
     numbered = tuple(replace(spot, id=number) for number, spot in enumerate(spots, start=1))
     return replace(
@@ -116,29 +128,69 @@ def _follow(tracks: list[_Track], first: FrameReport, frame: FrameReport) -> Non
 
 
 def _mean_spot(track: _Track, first: FrameReport) -> Spot:
-    """One spot for a track: numbers averaged, words from the clearest sight of it."""
-    clearest = max(track.spots, key=lambda spot: spot.snr)
+    """One spot for a track: numbers averaged, words from the clearest sight that agrees with them.
+
+    What a size means depends on the kind, so sizes are those of the sights that name it alike.
+    """
+    kind, layer = (
+        Counter(getattr(spot, name) for spot in track.spots).most_common(1)[0][0]
+        for name in ("kind", "layer")
+    )
+    alike = [spot for spot in track.spots if spot.kind == kind]
+    clearest = max(track.spots, key=lambda s: ((s.kind == kind) + (s.layer == layer), s.snr))
     col_px, row_px = (float(value) for value in np.mean(track.places_px, axis=0))
-    kinds = Counter(spot.kind for spot in track.spots)
-    layers = Counter(spot.layer for spot in track.spots)
+    nearest = min(
+        track.spots, key=lambda s: math.hypot(s.image_x_px - col_px, s.image_y_px - row_px)
+    )
     pitch_um = first.sensor.pitch_um if first.sensor else None
     placed = clearest.from_left_mm is not None and pitch_um is not None and first.image is not None
+    particle_um = _mean([spot.particle_um for spot in alike])
     return replace(
         clearest,
         image_x_px=col_px,
         image_y_px=row_px,
         from_left_mm=_left_mm(col_px, pitch_um) if placed else clearest.from_left_mm,
         from_top_mm=_top_mm(row_px, first) if placed else clearest.from_top_mm,
+        place=nearest.place,
         depth_frac=_mean([spot.depth_frac for spot in track.spots]) or clearest.depth_frac,
         snr=math.sqrt(math.fsum(spot.snr**2 for spot in track.spots)),
-        width_um=_mean([spot.width_um for spot in track.spots]),
-        length_um=_mean([spot.length_um for spot in track.spots]),
-        lost_area_um2=_mean([spot.lost_area_um2 for spot in track.spots]),
-        particle_um=_mean([spot.particle_um for spot in track.spots]),
-        kind=kinds.most_common(1)[0][0],
-        layer=layers.most_common(1)[0][0],
+        width_um=_mean([spot.width_um for spot in alike]),
+        length_um=_mean([spot.length_um for spot in alike]),
+        lost_area_um2=_mean([spot.lost_area_um2 for spot in alike]),
+        particle_um=particle_um,
+        particle_um_range=_mean_range(alike, particle_um),
+        kind=kind,
+        layer=layer,
         depth_at=_mean_depths([spot.depth_at for spot in track.spots]),
     )
+
+
+def _mean_range(spots: Sequence[Spot], particle_um: float | None) -> tuple[float, float] | None:
+    """Average ranges of a size, by their ends: what is in doubt is mostly the same in all frames."""
+    ranges = [spot.particle_um_range for spot in spots if spot.particle_um_range is not None]
+    if particle_um is None or not ranges:
+        return None
+    low_um, high_um = (math.fsum(ends) / len(ranges) for ends in zip(*ranges, strict=True))
+    return min(low_um, particle_um), max(high_um, particle_um)
+
+
+def _shows_from(spot: Spot, sights: Sequence[Spot], work: WorkSettings) -> float | None:
+    """Return the widest aperture at which a mark shows that has the mean depths of its sights.
+
+    What an eye sees cannot be read off depths alone: there it is the widest aperture at which most of
+    the sights show.
+    """
+    if spot.depth_at is None:
+        return None
+    if work.view is not None:
+        known = sorted(math.inf if s.shows_from_f is None else s.shows_from_f for s in sights)
+        most = known[len(known) // 2]
+        return most if math.isfinite(most) else None
+    told = sorted((float(stop), depth) for stop, depth in spot.depth_at.items())
+    n_hidden = sum(1 for _ in takewhile(lambda each: each[1] < work.show_depth_frac, told))
+    hidden_to = told[n_hidden - 1][0] if n_hidden else 0.0
+    apertures = (f for f in sorted({*THIRD_STOPS, work.shoot_at_f}) if f > hidden_to)
+    return next((f for f in apertures if depth_of(spot, f) >= work.show_depth_frac), None)
 
 
 def _left_mm(col_px: float, pitch_um: float | None) -> float | None:

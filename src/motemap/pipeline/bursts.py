@@ -267,7 +267,11 @@ def _combined(sights: list[_Sight], settings: Settings, known_stack: Stack | Non
         LOGGER.debug("Fault in the mean of %s and others", sights[0].path, exc_info=True)
         fault = MEAN_FAULT.format(fault=fault_words(error))
     try:
-        return _noted(judge_again(combine_reports(reports), settings.work), together, fault)
+        return _noted(
+            judge_again(combine_reports(reports, work=settings.work), settings.work),
+            together,
+            fault,
+        )
     except Exception as error:
         LOGGER.debug("Fault while combining %s and others", sights[0].path, exc_info=True)
         best = min(reports, key=_smallest_shown)
@@ -289,7 +293,7 @@ def _averaged(sights: list[_Sight], settings: Settings, known_stack: Stack | Non
     flats = [sight.flat for sight in sights if sight.flat is not None]
     ground = sights[0].ground or _ground_of(look_at(sights[0].path, settings))
     if ground is None or len(flats) < len(sights) or not _are_aligned(reports):
-        return judge_again(combine_reports(reports), settings.work)
+        return judge_again(combine_reports(reports, work=settings.work), settings.work)
     mean = combine_flats(flats, ground.background)
     report = judge_flat(
         _quieter(ground.frame, mean, flats), mean, settings, known_stack=known_stack
