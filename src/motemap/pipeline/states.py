@@ -233,11 +233,12 @@ def last_passes(states: Sequence[KeptState]) -> list[tuple[KeptState, KeptState]
 
 
 def _outcome(change: StateChange, after: KeptState) -> PassOutcome:
-    """Say what a pass did to the marks on the sensor; what lies on the lens it could not reach."""
+    """Say what was done to the marks on the sensor; what lies on the lens it could not reach."""
     on_lens = {spot.id for spot in after.report.spots if not is_on_sensor(spot)}
     return PassOutcome.from_counts(
         Counter(mark.fate for mark in change.marks if mark.after_id not in on_lens),
         method=after.done[-1],
+        earlier=after.done[:-1],
         has_streaks=WET in after.done and has_streaks(change, after.report),
         timing=change.timing,
     )

@@ -35,13 +35,15 @@ class MarkPast:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassOutcome:
-    """What one cleaning pass did, from the states before and after it.
+    """What one cleaning pass did, or several with no shot between them, from the states before and after.
 
     Parameters
     ----------
     method : str
         The method used, the last one where there were several. Where nobody said what was done
         there was no pass.
+    earlier : tuple of str
+        Methods of the passes before it since the shot before, in order.
     n_gone, n_weaker, n_moved, n_stayed, n_new, n_undecided : int
         Marks on the sensor by their fate in the pass.
     has_streaks : bool
@@ -59,6 +61,7 @@ class PassOutcome:
     n_undecided: int = 0
     has_streaks: bool = False
     timing: Timing = "one sitting"
+    earlier: tuple[Method, ...] = ()
 
     @classmethod
     def from_counts(
@@ -68,6 +71,7 @@ class PassOutcome:
         method: Method,
         has_streaks: bool = False,
         timing: Timing = "one sitting",
+        earlier: tuple[Method, ...] = (),
     ) -> PassOutcome:
         """Build the outcome from the number of marks by fate.
 
@@ -76,7 +80,7 @@ class PassOutcome:
         """
         fates = ("gone", "weaker", "moved", "stayed", "new", "undecided")
         tally = {f"n_{fate}": counts.get(fate, 0) for fate in fates}
-        return cls(method=method, has_streaks=has_streaks, timing=timing, **tally)
+        return cls(method=method, has_streaks=has_streaks, timing=timing, earlier=earlier, **tally)
 
     @property
     def is_worse(self) -> bool:
@@ -127,7 +131,13 @@ class PastPasses:
         return bool(latest) and all(each.is_worse for each in latest)
 
     def _last_two_wet(self) -> tuple[PassOutcome, ...]:
-        """Return the last two passes where both were wet: beyond a dry one lies another rung."""
-        latest = self.passes[-2:]
-        is_wet = len(latest) > 1 and all(each.method == WET for each in latest)
-        return latest if is_wet else ()
+        """Return what the last two passes did where both were wet: beyond a dry one lies another rung.
+
+        That is one outcome where no shot was taken between them.
+        """
+        for n_shots in (1, 2):
+            latest = self.passes[-n_shots:]
+            methods = [method for each in latest for method in (*each.earlier, each.method)]
+            if methods[-2:] == [WET, WET]:
+                return latest
+        return ()

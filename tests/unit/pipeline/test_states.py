@@ -100,6 +100,15 @@ def test_a_pass_of_which_most_is_undecided_is_not_said_to_have_changed_nothing()
     assert not PassOutcome(method="wet swab", n_stayed=1, n_undecided=2).is_idle
 
 
+def test_two_passes_between_two_states_are_two() -> None:
+    states = [state("a", *FEW), state("b", *FEW)]
+    once = compare_all(states, settings("wet swab"))
+    assert once.verdict.method == "wet swab"
+    twice = compare_all(states, settings("wet swab", "wet swab"))
+    assert twice.verdict.method == "service"
+    assert any("Two wet passes in a row changed nothing" in each for each in twice.verdict.reasons)
+
+
 def test_what_came_long_after_the_last_pass_is_not_its_doing() -> None:
     states = [state("a", *FEW), state("b", *FEW, *MANY[3:5]), state("c", *MANY), state("d", *MANY)]
     kept = [

@@ -73,6 +73,20 @@ def test_worsening_needs_two_wet_passes_in_a_row_with_which_more_came_than_went(
     assert not PastPasses().is_worsening
 
 
+def test_passes_without_a_shot_between_them_are_counted_each() -> None:
+    idle, worse = {"n_stayed": 2}, {"n_gone": 1, "n_new": 2}
+    for fates in (idle, worse):
+        twice = PastPasses(passes=(wet(earlier=("wet swab",), **fates),))
+        assert (twice.is_stalled, twice.is_worsening) == (fates is idle, fates is worse)
+        then_wet = PastPasses(passes=(wet(earlier=("blower",), **fates),))
+        assert not then_wet.is_stalled
+        assert not then_wet.is_worsening
+        # Two and two passes, with a brush between them.
+        brushed = wet(earlier=("brush",), **fates)
+        assert not PastPasses(passes=(wet(**fates), brushed)).is_stalled
+        assert PastPasses(passes=(brushed, wet(**fates))).is_stalled == (fates is idle)
+
+
 def test_last_pass() -> None:
     assert PastPasses().last is None
     assert PastPasses(passes=(wet(), wet(n_new=1))).last == wet(n_new=1)
