@@ -98,7 +98,10 @@ def known_export(document: object, path: str) -> Mapping[str, Any]:
     version = document.get("report_version")
     if isinstance(version, int) and version > REPORT_VERSION:
         raise RecordError(
-            "The export was written by a newer version.", repair="Update motemap.", path=path
+            f"The export was written by a newer version (report_version {version}, known here: "
+            f"{REPORT_VERSION}).",
+            repair="Update motemap.",
+            path=path,
         )
     return document
 

@@ -310,6 +310,6 @@ def _spot_from_row(row: tuple[Any, ...]) -> dict[str, Any]:
     return {**dict(zip(SPOT_COLUMNS, row[:-1], strict=True)), **json.loads(row[-1])}
 
 
-def _on_sensor(counts: dict[str, int]) -> int:
+def _on_sensor(counts: dict[str, int | None]) -> int:
     """Return how many marks on the sensor show; older frames did not tell them from the lens's."""
-    return counts["showing"] - counts.get("showing_on_lens", 0)
+    return (counts["showing"] or 0) - (counts.get("showing_on_lens") or 0)

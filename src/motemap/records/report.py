@@ -86,17 +86,17 @@ class Counts:
     """Marks found, and marks that show at the photographer's aperture, wherever they lie.
 
     `showing_on_lens` of those that show come from the lens: no dirt of the sensor, and nothing in
-    the verdict.
+    the verdict. None where it was not told: in what an older program wrote.
     """
 
     found: int = 0
     showing: int = 0
-    showing_on_lens: int = 0
+    showing_on_lens: int | None = 0
 
     @property
-    def showing_on_sensor(self) -> int:
-        """Marks that show and are the sensor's own."""
-        return self.showing - self.showing_on_lens
+    def showing_on_sensor(self) -> int | None:
+        """Marks that show and are the sensor's own; None where those were not told apart."""
+        return None if self.showing_on_lens is None else self.showing - self.showing_on_lens
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

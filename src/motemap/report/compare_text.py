@@ -17,6 +17,7 @@ from motemap.report.words import (
     count,
     paragraph,
     say_f,
+    say_number,
     shortened,
 )
 
@@ -84,7 +85,7 @@ def _row(state: FrameReport, change: StateChange | None) -> str:
         shortened(PurePath(state.file).name or state.file, NAME_COLUMNS),
         say_f(state.exposure.f_number).removeprefix("f/"),
         state.counts.found if is_judged else UNKNOWN,
-        state.counts.showing_on_sensor if is_judged else UNKNOWN,
+        say_number(state.counts.showing_on_sensor) if is_judged else UNKNOWN,
         *fates,
     ).rstrip()
 

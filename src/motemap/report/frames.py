@@ -19,6 +19,7 @@ from motemap.records import (
 )
 from motemap.report.order import require_order
 from motemap.report.plain import encodable
+from motemap.report.reading import known_keys
 from motemap.report.rounding import finite, significant
 from motemap.report.spots import spot_from_dict, spots_to_dicts
 from motemap.tallies import ApertureTally, Cleanliness
@@ -77,23 +78,26 @@ def frame_to_dict(frame: FrameReport) -> dict[str, Any]:
 def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
     """Return the frame that `frame_to_dict` wrote, to the digits it wrote.
 
+    Keys that a later version added are passed over; what an earlier one did not tell is unknown.
     Bits, mosaic and curve of the image are not in the report and come back as they are
     usual for its kind.
     """
     return FrameReport(
         file=record["file"],
         state=record["state"],
-        error=ErrorNote(**record["error"]) if record["error"] else None,
-        camera=Camera(**record["camera"]),
+        error=ErrorNote(**known_keys(ErrorNote, record["error"])) if record["error"] else None,
+        camera=Camera(**known_keys(Camera, record["camera"])),
         image=_read_image(record["image"]),
-        sensor=Sensor(**record["sensor"]) if record["sensor"]["source"] else None,
-        exposure=Exposure(**record["exposure"]),
-        shot_checks=tuple(ShotCheck(**check) for check in record["shot_checks"]),
-        sensitivity=Sensitivity(**record["sensitivity"]),
-        stack=Stack(**record["stack"]),
+        sensor=_read_sensor(record["sensor"]),
+        exposure=Exposure(**known_keys(Exposure, record["exposure"])),
+        shot_checks=tuple(
+            ShotCheck(**known_keys(ShotCheck, check)) for check in record["shot_checks"]
+        ),
+        sensitivity=Sensitivity(**known_keys(Sensitivity, record["sensitivity"])),
+        stack=Stack(**known_keys(Stack, record["stack"])),
         spots=tuple(spot_from_dict(spot) for spot in record["spots"]),
-        counts=Counts(**record["counts"]),
-        # Records kept before these two were reported do not have them.
+        # Records kept before these three were reported do not have them.
+        counts=Counts(**{"showing_on_lens": None, **known_keys(Counts, record["counts"])}),
         forecast=tuple(tally_from_dict(row) for row in record.get("forecast", ())),
         cleanliness=_read_cleanliness(record.get("cleanliness")),
         verdict=_read_verdict(record["verdict"]),
@@ -123,15 +127,19 @@ def tally_from_dict(record: Mapping[str, Any]) -> ApertureTally:
     )
 
 
+def _read_sensor(record: Mapping[str, Any]) -> Sensor | None:
+    return Sensor(**known_keys(Sensor, record)) if record["source"] else None
+
+
 def _read_image(record: Mapping[str, Any]) -> ImageInfo | None:
     kind = record["kind"]
     if kind is None:
         return None
-    return ImageInfo(
-        **record,
-        bits=BITS_BY_KIND.get(kind, MOST_BITS),
-        curve="linear" if kind == "raw" else "srgb",
-    )
+    usual = {
+        "bits": BITS_BY_KIND.get(kind, MOST_BITS),
+        "curve": "linear" if kind == "raw" else "srgb",
+    }
+    return ImageInfo(**{**known_keys(ImageInfo, record), **usual})
 
 
 def _read_cleanliness(record: Mapping[str, Any] | None) -> Cleanliness | None:

@@ -6,6 +6,7 @@ import json
 import re
 from typing import TYPE_CHECKING, Any
 
+from motemap.errors import SettingsError
 from motemap.report.frames import frame_from_dict, frame_to_dict
 from motemap.report.opening import opening
 from motemap.report.outcome import count_outcomes
@@ -49,7 +50,20 @@ def to_dict(frames: Sequence[FrameReport], settings: Settings) -> dict[str, Any]
 
 
 def from_dict(document: Mapping[str, Any]) -> tuple[FrameReport, ...]:
-    """Return the frames of a report that `to_dict` made, or that was read from its JSON."""
+    """Return the frames of a report that `to_dict` made, or that was read from its JSON.
+
+    Raises
+    ------
+    SettingsError
+        If the report is of a later version, whose keys may mean something else.
+    """
+    version = document.get("report_version")
+    if isinstance(version, int) and version > REPORT_VERSION:
+        raise SettingsError(
+            f"The report was written by a newer version (report_version {version}, known here: "
+            f"{REPORT_VERSION}).",
+            repair="Update motemap.",
+        )
     return tuple(frame_from_dict(record) for record in document["frames"])
 
 

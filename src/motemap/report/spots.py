@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from motemap.records import Spot
 from motemap.report.columns import positions, significants
 from motemap.report.plain import encodable
+from motemap.report.reading import known_keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -50,7 +51,7 @@ def spot_from_dict(record: Mapping[str, Any]) -> Spot:
     low_high = record["particle_um_range"]
     return Spot(
         **{
-            **record,
+            **known_keys(Spot, record),
             "particle_um_range": None if low_high is None else (low_high[0], low_high[1]),
             "reasons": tuple(record["reasons"]),
         }

@@ -24,6 +24,7 @@ from motemap.report.words import (
     count,
     paragraph,
     say_exposure,
+    say_number,
     say_percent,
     say_stack_source,
     say_trouble,
@@ -220,7 +221,7 @@ def _summary(frames: Sequence[FrameReport], style: TextStyle) -> list[str]:
         words = _coloured(VERDICT_WORDS[result], result, style) + padding
         is_judged = result in {"ready", "clean"}
         found = str(frame.counts.found) if is_judged else UNKNOWN
-        showing = str(frame.counts.showing_on_sensor) if is_judged else UNKNOWN
+        showing = say_number(frame.counts.showing_on_sensor) if is_judged else UNKNOWN
         name = shortened(frame.file, WIDTH_COLUMNS - 28)
         lines.append(f"{INDENT}{words}  {found:>5}  {showing:>4}  {name}")
     counts = count_outcomes(frames)

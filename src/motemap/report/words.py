@@ -101,6 +101,11 @@ def say_percent(share_frac: float | None) -> str:
     return f"{percent:.1f} %" if percent >= TENTHS_FROM else f"{percent:.2f} %"
 
 
+def say_number(number: int | None) -> str:
+    """Return a number of things, or a dash when it is unknown."""
+    return UNKNOWN if number is None else str(number)
+
+
 def say_f(f_number: float | None) -> str:
     """Return an aperture, or a dash when it is unknown."""
     return UNKNOWN if f_number is None else write_f(f_number)

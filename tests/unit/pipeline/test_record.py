@@ -46,6 +46,23 @@ def settings(*done: str) -> Settings:
 STAYS, GOES = mark(1), mark(5)
 
 
+def test_a_state_of_which_a_later_version_says_more_is_read_all_the_same(tmp_path: Path) -> None:
+    place, later = tmp_path / "db", tmp_path / "later"
+    keep([frame(1, STAYS)], place, settings())
+    with Store.open(place) as store, Store.open(later) as copy:
+        for entry in store.entries(KEY):
+            counts = {**entry.frame["counts"], "surplus": 1}
+            del counts["showing_on_lens"]
+            spots = [{**each, "surplus": "x"} for each in entry.frame["spots"]]
+            more = {**entry.frame, "surplus": None, "counts": counts, "spots": spots}
+            copy.put([replace(entry, frame=more)])
+    now = frame(2, STAYS)
+    told = [judge_with_record([now], each, settings("blower")) for each in (place, later)]
+    assert told[0] == told[1]
+    assert told[0][0].verdict is not None
+    assert told[0][0].verdict.method == "brush"
+
+
 def kept_done(place: Path) -> list[tuple[str, ...]]:
     with Store.open(place, can_write=False) as store:
         return [each.done for each in store.entries(KEY)]

@@ -9,7 +9,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from motemap import __version__
-from motemap.errors import OutputError
+from motemap.errors import OutputError, SettingsError
 from motemap.records import (
     Camera,
     Counts,
@@ -24,8 +24,9 @@ from motemap.records import (
 )
 from motemap.report.json import dumps, from_dict, to_dict
 from motemap.report.schema import load_schema, schema_names
+from motemap.report.text import render as render_text
 from motemap.settings import Settings, WorkSettings
-from reporting.builders import faint, frame, in_order, ready, reshoot, spot, unreadable
+from reporting.builders import DEPTHS, faint, frame, in_order, ready, reshoot, spot, unreadable
 
 SPOT_KEYS = (
     "id image_x_px image_y_px from_left_mm from_top_mm place depth_frac snr width_um length_um "
@@ -169,6 +170,40 @@ def test_what_is_written_can_be_read_back(made: FrameReport) -> None:
         made.verdict,
         made.shot_checks,
     )
+
+
+def with_later_keys(value: object) -> object:
+    """Return a document with a key that nobody knows yet in every object of it."""
+    if isinstance(value, list):
+        return [with_later_keys(each) for each in value]
+    if not isinstance(value, dict) or set(value) == set(DEPTHS):
+        return value
+    return {**{key: with_later_keys(each) for key, each in value.items()}, "surplus": {"a": 1}}
+
+
+@pytest.mark.parametrize("made", [frame(), ready(), reshoot(), unreadable()])
+def test_keys_of_a_later_version_are_passed_over(made: FrameReport) -> None:
+    document = json.loads(dumps(to_dict([made], Settings())))
+    later = {**document, "frames": with_later_keys(document["frames"])}
+    assert from_dict(later) == from_dict(document)
+
+
+def test_a_key_that_an_older_version_did_not_have_is_unknown() -> None:
+    document = reread([frame()])
+    del document["frames"][0]["counts"]["showing_on_lens"]
+    (back,) = from_dict(document)
+    assert (back.counts.found, back.counts.showing) == (2, 1)
+    assert (back.counts.showing_on_lens, back.counts.showing_on_sensor) == (None, None)
+    again = to_dict([back], Settings())
+    assert again["frames"][0]["counts"]["showing_on_lens"] is None
+    validator().validate(again)
+    assert "READY" not in render_text([back, back], Settings())
+
+
+def test_a_later_version_of_the_report_is_refused_by_its_number() -> None:
+    document = {**reread([frame()]), "report_version": 2}
+    with pytest.raises(SettingsError, match=r"newer version \(report_version 2, known here: 1\)"):
+        from_dict(document)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.report.outcome import outcome
 from motemap.report.page.tables import Heading, cell
+from motemap.report.words import say_number
 from motemap.showing import aperture_words, can_forecast
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class CountColumns:
         sign = OWN_SIGN if self.is_mixed and not can_forecast(report) else ""
         counts = report.counts
         return cell(str(counts.found), is_number=True) + cell(
-            f"{counts.showing_on_sensor}{sign}", is_number=True
+            f"{say_number(counts.showing_on_sensor)}{sign}", is_number=True
         )
 
 
