@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import subprocess
 import sys
 from dataclasses import replace
@@ -158,10 +159,39 @@ def test_a_shot_of_unknown_aperture_is_not_guessed_from(capsys: Captured, tmp_pa
     assert {row["showing"] for row in document["forecast"]} == {None}
 
 
+def test_no_mark_at_an_unknown_aperture_promises_nothing(capsys: Captured, tmp_path: Path) -> None:
+    bare = replace(PLAIN, file=FileSpec(format="tiff", has_exif=False))
+    write_frame(draw_frame(bare, ()), tmp_path / "bare.tif")
+    assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "36x24"]) == 4
+    text = " ".join(capsys.readouterr().out.split())
+    assert "No mark was found. Pictures at other apertures are without a forecast" in text
+    main(["check", str(tmp_path / "bare.tif"), "--sensor", "36x24"])
+    text = " ".join(capsys.readouterr().out.split())
+    assert "nothing would show at the aperture of this shot" in text
+
+
 def test_a_shot_not_fit_to_judge_ends_with_4(capsys: Captured, tmp_path: Path) -> None:
     dark = shoot(tmp_path / "dark.jpg", (), exposure_frac=0.0005)
     assert main(["forecast", str(dark)]) == 4
     assert "Not fit to forecast from" in capsys.readouterr().out
+
+
+def test_a_shot_not_fit_to_judge_has_no_table_for_what_it_shows(
+    shot: Path, capsys: Captured
+) -> None:
+    # So little is asked for that noise hides it.
+    little = ("--show-depth", "0.02")
+    assert main(["check", str(shot), *little, "--format", "json"]) == 4
+    (seen,) = json.loads(capsys.readouterr().out)["frames"]
+    assert seen["spots"]
+    assert (seen["forecast"], seen["cleanliness"]) == ([], None)
+    assert {spot["depth_at"] for spot in seen["spots"]} == {None}
+    code, document = read(capsys, "forecast", "forecast", shot, *little)
+    assert (code, document["forecast"]) == (4, [])
+    assert main(["forecast", str(shot), *little]) == 4
+    text = capsys.readouterr().out
+    assert "Not fit to forecast from" in text
+    assert "f/8" not in text
 
 
 @pytest.mark.parametrize("wrong", [("--at", "wide"), ("--at", ""), ("--view", "wall")])

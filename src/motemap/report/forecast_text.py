@@ -54,7 +54,7 @@ def _found(report: FrameReport, settings: Settings) -> str:
     were = "was" if n_found == 1 else "were"
     found = f"{count(n_found, 'mark')} {were} found" if n_found else "No mark was found"
     if not can_forecast(report):
-        return f"{found}. What pictures at other apertures will show is not known: {TAKES}."
+        return f"{found}. Pictures at other apertures are without a forecast: {TAKES}."
     if not n_found:
         return f"{found}: nothing is known that would show at any aperture."
     source = f" ({EYE_SOURCE})" if settings.work.view else ""
