@@ -57,6 +57,7 @@ VOTE_FAULT: Final = (
     "The frames could not be combined ({fault}): what is said here rests on {file} alone. Run it again "
     "with --debug for the trace, and report it, please."
 )
+"""What is said where a fault keeps the mean, or any combination, from being judged."""
 
 
 def find_bursts(paths: Iterable[Path]) -> tuple[tuple[Path, ...], ...]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from motemap.verdict import PastPasses
 
 UNKNOWN_SENSOR = Sensor(format=None, width_mm=None, height_mm=None, pitch_um=None, source="assumed")
+"""Stands for the sensor of a report that tells of none, as one of a hand-made sequence may."""
 
 
 def conclude(

@@ -88,6 +88,7 @@ SPOT_COLUMNS = (
 were asked for stand among those at the full stops."""
 
 DEPTH_PREFIX: Final = "depth_at."
+"""What the names of the columns of depths begin with."""
 
 
 def render(frames: Sequence[FrameReport], settings: Settings | None = None) -> str:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 INDENT: Final = "  "
 TAKES: Final = "that takes the f-number of the test shot and the size of the sensor (--sensor)"
+"""What a forecast cannot do without."""
 
 
 def render(report: FrameReport, rows: Sequence[ApertureTally], settings: Settings) -> str:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from motemap.settings import WorkSettings
 
 NOT_JUDGED: Final = "-"
+"""Stands for the numbers of a frame that says nothing of its sensor."""
 OWN_SIGN: Final = "*"
 """Behind a number that is told of the shot's own aperture, where the others are of the photographer's."""
 
