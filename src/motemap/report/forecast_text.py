@@ -75,13 +75,18 @@ def _named(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:
 
 
 def _what(spot: Spot) -> str:
-    size = spot.particle_um if spot.particle_um is not None else spot.width_um
-    along = f" x {say_um(spot.length_um)}" if spot.kind == "fibre" else ""
-    parts = [f"{spot.kind} of about {say_um(size)}{along} um", spot.place or ""]
+    parts = [_kind_and_size(spot), spot.place or ""]
     if spot.from_left_mm is not None and spot.from_top_mm is not None:
         left, top = say_mm(spot.from_left_mm), say_mm(spot.from_top_mm)
         parts.append(f"{left} mm from the left, {top} mm from the top")
     return ", ".join(part for part in parts if part)
+
+
+def _kind_and_size(spot: Spot) -> str:
+    if spot.particle_um is None:
+        return f"{spot.kind}, its shadow about {say_um(spot.width_um)} um wide"
+    along = f" x {say_um(spot.length_um)}" if spot.kind == "fibre" else ""
+    return f"{spot.kind} of about {say_um(spot.particle_um)}{along} um"
 
 
 def _left_out(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:

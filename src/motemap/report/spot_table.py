@@ -41,6 +41,7 @@ MOST_PLACES: Final = 6
 """Places named where to look, those with most spots first."""
 
 PLACE_COLUMNS: Final = 22
+WIDTH_WORDS: Final = ", of what has no size the width of its shadow"
 SIZE_WORDS: Final = "um: the opaque round grain that takes as much light, of fibres width x length"
 
 
@@ -66,8 +67,8 @@ def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bo
     what = "Spots" if frame.state == "judged" else "Seen, not judged: spots"
     said = (
         f"{what}, {order_words(frame.spots, work, has_forecast=has_forecast)}; {SHOWS} shows there, "
-        f"{condition_words(work, has_forecast=has_forecast)}; {SIZE_WORDS}; depth: light lost in this "
-        "shot"
+        f"{condition_words(work, has_forecast=has_forecast)}; {_size_words(frame.spots)}; depth: light "
+        "lost in this shot"
     )
     if has_forecast:
         said += "; from: the widest aperture at which it shows"
@@ -79,6 +80,12 @@ def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bo
         across, down = "col", "row"
     names = ("", "no", across, down, "place", "um", "depth", "kind", "from")
     return [*paragraph(said, first=INDENT), ROW.format(*names)]
+
+
+def _size_words(spots: Sequence[Spot]) -> str:
+    """Say what is given as size; a shadow's width is none, and said where it stands in for one."""
+    is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in spots)
+    return f"{SIZE_WORDS}{WIDTH_WORDS if is_width else ''}"
 
 
 def _row(spot: Spot, work: WorkSettings, *, is_placed: bool) -> str:

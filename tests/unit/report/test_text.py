@@ -11,6 +11,7 @@ from motemap.records import (
     Stack,
     Verdict,
 )
+from motemap.report import forecast_text
 from motemap.report.text import TextStyle, render
 from motemap.settings import Settings, WorkSettings
 from reporting.builders import faint, frame, in_order, ready, reshoot, spot, unreadable
@@ -78,6 +79,15 @@ def test_the_table_names_the_aperture_it_speaks_of() -> None:
     assert "deepest at the aperture of this shot first; # shows there, taking 2 %" in said
     assert "from: the widest aperture" not in said
     assert "screen" not in said
+
+
+def test_a_width_is_not_given_out_for_a_size() -> None:
+    sizeless = frame(spots=(replace(frame().spots[0], particle_um=None, particle_um_range=None),))
+    words = "of what has no size the width of its shadow; depth"
+    assert words in " ".join(" ".join(lines_of(sizeless)).split())
+    assert words not in " ".join(" ".join(lines_of(frame())).split())
+    named = forecast_text.render(sizeless, frame().forecast, Settings())
+    assert "speck, its shadow about 51 um wide" in " ".join(named.split())
 
 
 def test_a_frame_to_be_shot_again_is_called_neither_dirty_nor_clean() -> None:

@@ -79,11 +79,13 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
         return f"<p>{escape(none_words(report))}.</p>"
     what = "Marks" if report.state == "judged" else "Seen, not judged: marks"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
+    is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in ranked)
+    width = ", of what has no size the width of its shadow" if is_width else ""
     since = " From: the widest aperture at which it shows." if has_forecast else ""
     ways = _Ways(plate=plate, work=work, prefix=prefix, has_forecast=has_forecast)
     first = _spot_table(
         f"{what}, {order_words(ranked, work, has_forecast=has_forecast)}; places {where}. Size: the"
-        " opaque round grain that takes as much light, of a fibre its length. Depth: light lost in"
+        f" opaque round grain that takes as much light, of a fibre its length{width}. Depth: light lost in"
         f" this shot.{since}",
         ranked[:MOST_ROWS],
         ways,
