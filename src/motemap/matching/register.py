@@ -42,6 +42,10 @@ LOG_CHANCE_ALLOWED = math.log(0.25)
 cases. Lenient on purpose: that nothing at all stays is rare, so the odds that a lone
 well-fitting mark is the same one are far better than this figure alone."""
 
+LOG_TURNED_ODDS = math.log(1e-4)
+"""How much rarer by chance the fit of marks must be with a picture turned than without: turned
+pictures are rare, and a comparison is refused for one; a choice."""
+
 
 def carry_over(place_px: NDArray[np.float64], registration: Registration) -> NDArray[np.float64]:
     """Carry positions of the first picture over to the second.
@@ -93,16 +97,39 @@ def register(before: MarkTable, after: MarkTable) -> Registration:
     if not len(ours) or not len(theirs):
         empty = "first" if not len(ours) else "second"
         return Registration(reason=f"the {empty} state has no marks to register by")
+    log_chance, best = _best(ours, theirs)
+    if not best.n_used or log_chance > LOG_CHANCE_ALLOWED:
+        return Registration(reason="too few marks stayed to register by")
+    few = f"rests on {best.n_used} mark" + ("s" if best.n_used > 1 else "")
+    return replace(best, reason=few if best.n_used <= FEW_MARKS else None)
+
+
+def is_turned(before: MarkTable, after: MarkTable) -> bool:
+    """Tell whether marks lie over one another only once a picture is turned by half a circle.
+
+    Such a turn leaves the size of a picture as it is, and a program that turns pixels sets the
+    orientation tag back: nothing but the marks tells of it.
+    """
+    ours, theirs = _voters(before), _voters(after)
+    if not len(ours) or not len(theirs):
+        return False
+    log_turned, _ = _best(ours, replace(theirs, place_px=-theirs.place_px))
+    # The fit as the pictures are costs time, and no chance is above 1.
+    return log_turned < LOG_TURNED_ODDS and log_turned < _best(ours, theirs)[0] + LOG_TURNED_ODDS
+
+
+def _best(ours: MarkTable, theirs: MarkTable) -> tuple[float, Registration]:
+    """Choose between "nothing moved" and the peaks of the vote by what chance would give.
+
+    Returns
+    -------
+    log_chance : float
+        Logarithm of how often chance alone would bring so many pairs together.
+    best : Registration
+    """
     found = _candidates(ours, theirs)
     gate_px = max(ours.gate_px, theirs.gate_px)
-    best = _best(found, gate_px, chance_pairs(ours, theirs, gate_px))
-    if best is None:
-        return Registration(reason="too few marks stayed to register by")
-    return best
-
-
-def _best(found: CandidatePairs, gate_px: float, expected: float) -> Registration | None:
-    """Choose between "nothing moved" and the peaks of the vote by what chance would give."""
+    expected = chance_pairs(ours, theirs, gate_px)
     log_tries = math.log(_n_tries(found.radius_px, gate_px))
     ranked = []
     for rank, guess in enumerate([IDENTITY, *_peaks(found)]):
@@ -110,11 +137,8 @@ def _best(found: CandidatePairs, gate_px: float, expected: float) -> Registratio
         is_tried = not _is_identity(result)
         log_chance = log_tail(result.n_used, expected) + log_tries * is_tried
         ranked.append((log_chance, result.residual_px or 0.0, rank, result))
-    log_chance, _, _, result = min(ranked, key=lambda row: row[:3])
-    if not result.n_used or log_chance > LOG_CHANCE_ALLOWED:
-        return None
-    few = f"rests on {result.n_used} mark" + ("s" if result.n_used > 1 else "")
-    return replace(result, reason=few if result.n_used <= FEW_MARKS else None)
+    log_chance, _, _, best = min(ranked, key=lambda row: row[:3])
+    return log_chance, best
 
 
 def _is_identity(result: Registration) -> bool:

@@ -9,10 +9,11 @@ import pytest
 from motemap.bodies import BodyKey, body_key
 from motemap.matching import mark_table, refusal
 from motemap.matching.chance import agrees_in_size, chance_pairs, log_tail
-from motemap.records import Camera
-from sequences import BODY, Shot, report_of, spot
+from motemap.records import Camera, FrameReport
+from sequences import BODY, Cleaning, Shot, draw_dust, draw_sequence, list_spots, report_of, spot
 
 PLAIN = Shot()
+JPEG = Shot(kind="jpeg")
 
 
 def test_places_are_measured_from_the_middle_of_the_picture() -> None:
@@ -105,3 +106,49 @@ def test_the_tail_is_an_upper_bound_near_the_exact_one(n_pairs: int, expected: f
 
 def test_pairs_where_none_are_due_cannot_be_chance() -> None:
     assert log_tail(1, 0.0) == -math.inf
+
+
+def turned(report: FrameReport) -> FrameReport:
+    """The same marks in a picture that a program turned by half a circle."""
+    spots = tuple(
+        replace(
+            spot,
+            image_x_px=PLAIN.width_px - 1 - spot.image_x_px,
+            image_y_px=PLAIN.height_px - 1 - spot.image_y_px,
+        )
+        for spot in report.spots
+    )
+    return replace(report, spots=spots)
+
+
+@pytest.mark.parametrize("shot", [JPEG, replace(JPEG, scale=0.99, shift_px=(8.0, -5.0))])
+def test_a_picture_turned_by_half_is_refused_whatever_was_cleaned(shot: Shot) -> None:
+    drawn = draw_sequence(
+        np.random.default_rng(31), 40, Cleaning(stayed=0.3, n_new=10), (PLAIN, shot)
+    )
+    before, after = drawn.before.report, drawn.after.report
+    assert refusal(before, after) is None
+    for one, two in ((before, turned(after)), (turned(after), before)):
+        said = refusal(one, two)
+        assert said is not None
+        assert "turned by 180 degrees" in said[0]
+        assert said[1] == "Use both files as the camera stored them."
+
+
+@pytest.mark.parametrize("n_marks", [1, 5, 40, 200])
+def test_marks_of_which_none_stayed_are_not_taken_for_turned(n_marks: int) -> None:
+    for seed in range(20):
+        drawn = draw_sequence(
+            np.random.default_rng(seed),
+            n_marks,
+            Cleaning(stayed=0.0, n_new=n_marks),
+            (PLAIN, JPEG),
+        )
+        assert refusal(drawn.before.report, drawn.after.report) is None
+
+
+def test_a_raw_is_never_turned() -> None:
+    listed = list_spots(
+        np.random.default_rng(5), draw_dust(np.random.default_rng(6), 40), PLAIN, "a"
+    ).report
+    assert refusal(listed, turned(listed)) is None
