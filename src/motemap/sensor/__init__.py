@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from motemap.coords import FrameGeometry
+from motemap.facts.formats import find_format
 from motemap.sensor.equivalent import equivalent_diagonal, is_conflict, sensor_of_diagonal
 from motemap.sensor.focal_plane import focal_plane_pitch
 from motemap.sensor.size import (
@@ -17,6 +18,7 @@ from motemap.sensor.size import (
     parse_wish,
     sensor_of_pitch,
     sensor_of_size,
+    size_of_format,
     write_size,
 )
 
@@ -71,7 +73,7 @@ def resolve_sensor(
     if pitch_um is not None:
         sensor = sensor_of_pitch(pitch_um, info)
         if diagonal_mm is None or not is_conflict(sensor, diagonal_mm):
-            return sensor, notes
+            return sensor, (*notes, *_cut_from_format(sensor))
         notes = (CONTRADICTED.format(size=write_size(sensor)),)
     if diagonal_mm is not None:
         sensor, more = sensor_of_diagonal(diagonal_mm, info)
@@ -88,6 +90,12 @@ def geometry_of(info: ImageInfo, sensor: Sensor) -> FrameGeometry:
         exif_orientation=info.exif_orientation,
         pitch_um=sensor.pitch_um,
     )
+
+
+def _cut_from_format(sensor: Sensor) -> tuple[str, ...]:
+    """Say so when a sensor found by its pitch is but a part of its format."""
+    named = find_format(sensor.format) if sensor.format else None
+    return () if named is None else crop_notes(size_of_format(named), sensor)
 
 
 def _assumed(info: ImageInfo) -> tuple[Sensor, tuple[str, ...]]:

@@ -119,10 +119,12 @@ def crop_notes(size: SensorSize, sensor: Sensor) -> tuple[str, ...]:
     covered = (sensor.width_mm or 0.0, sensor.height_mm or 0.0)
     if is_same(covered[0], size.width_mm) and is_same(covered[1], size.height_mm):
         return ()
+    left_out_mm = max(size.width_mm - covered[0], size.height_mm - covered[1])
     remark = (
         f"The picture's shape covers only {write_size(sensor)} of a sensor of "
         f"{size.width_mm:.1f} x {size.height_mm:.1f} mm: distances are from the edges of the "
-        "picture, not of the sensor."
+        "picture, not of the sensor. Where the camera cut it from the middle, as is usual, its cut "
+        f"edges lie {left_out_mm / 2:.1f} mm inside those of the sensor."
     )
     return (remark,)
 

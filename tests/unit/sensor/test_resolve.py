@@ -148,6 +148,23 @@ def test_a_crop_made_in_the_camera_keeps_its_format_name() -> None:
 
 
 @pytest.mark.parametrize(
+    ("pitch_um", "size", "told", "inside"),
+    [
+        (6.0, (6000, 3376), "36.0 x 20.3 mm of a sensor of 36.0 x 24.0 mm", "1.9 mm inside"),
+        (7.83, (2000, 2000), "15.7 x 15.7 mm of a sensor of 23.5 x 15.6 mm", "3.9 mm inside"),
+        (3.3, (5184, 2920), "17.1 x 9.6 mm of a sensor of 17.3 x 13.0 mm", "1.7 mm inside"),
+    ],
+)
+def test_a_crop_made_in_the_camera_is_said_of_a_known_pitch_too(
+    pitch_um: float, size: tuple[int, int], told: str, inside: str
+) -> None:
+    _, notes = resolve_sensor(picture(*size), Metadata(hints=focal_plane(pitch_um, *size)))
+    assert told in notes[0]
+    assert "from the edges of the picture, not of the sensor" in notes[0]
+    assert inside in notes[0]
+
+
+@pytest.mark.parametrize(
     "hints",
     [
         focal_plane(15.24, 6000, 4000),  # 6 um with inch and centimetre mixed up: 91 mm
@@ -189,7 +206,8 @@ def test_a_square_crop_does_not_contradict_the_35mm_equivalent() -> None:
     said = Metadata(exposure=Exposure(focal_length_mm=50.0), hints=square)
     sensor, notes = resolve_sensor(picture(4000, 4000), said)
     assert sensor.pitch_um == 6.0
-    assert notes == ()
+    (told,) = notes
+    assert told.startswith("The picture's shape covers only 24.0 x 24.0 mm")
 
 
 # --- 35 mm equivalent ------------------------------------------------------------------------
