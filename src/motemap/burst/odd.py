@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.filters import smooth
+from motemap.filters import NOISE_OF_BLUR, smooth
+from motemap.mesh import scatter_of_rows
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +27,9 @@ TOLERANCE_FRAC = 0.1
 """Share of a mark's depth by which frames may differ without being at odds: focus and
 aperture never repeat exactly."""
 
+LOOK_EVERY_SIGMAS = 2.0
+"""Blurred cells are alike over so many sigmas: those so far apart tell their scatter."""
+
 MOST_ROUNDS = 3
 PAIR = 2
 
@@ -43,7 +47,8 @@ def odd_places(
     contrast : (N, H, W) float32
         Two frames or more, aligned.
     noise_frac : (N, H, W) float32
-        Standard deviation of one cell.
+        Standard deviation of one cell by its photosites: the least by which frames differ. Where
+        the screen's texture moves between them they differ by more, which is measured.
     valid : (N, H, W) bool
 
     Returns
@@ -54,9 +59,48 @@ def odd_places(
     is_odd = np.zeros(contrast.shape, dtype=np.bool_)
     for sigma in SIGMAS_CELL:
         blurred = np.stack([smooth(plane, sigma) for plane in contrast])
-        noise = noise_frac / np.float32(2.0 * math.sqrt(math.pi) * sigma)
-        is_odd |= _odd_at_scale(blurred, noise, valid & ~is_odd, sigma)
+        is_usable = valid & ~is_odd
+        noise = _with_texture(
+            blurred, noise_frac / np.float32(NOISE_OF_BLUR * sigma), is_usable, sigma
+        )
+        is_odd |= _odd_at_scale(blurred, noise, is_usable, sigma)
     return is_odd
+
+
+def _with_texture(
+    blurred: NDArray[np.float32],
+    noise: NDArray[np.float32],
+    is_usable: NDArray[np.bool_],
+    sigma: float,
+) -> NDArray[np.float32]:
+    """Return the scatter of each frame about the others, by what it is and not by photosites alone.
+
+    What is odd is small beside a strip, and moves no median; texture is all over it. Else texture
+    would be cut out of one frame here and of another there, and little of it would average out.
+
+    Parameters
+    ----------
+    blurred, noise : (N, h, w) float32
+        Contrast, and what its photosites leave of noise in it.
+    is_usable : (N, h, w) bool
+
+    Returns
+    -------
+    (N, h, w) float32
+    """
+    step = int(LOOK_EVERY_SIGMAS * sigma)
+    few = np.s_[:, ::step, ::step]
+    seen, expected, usable = blurred[few], noise[few], is_usable[few].all(axis=0)
+    if not usable.any():
+        return noise
+    seen, expected = seen[:, usable], expected[:, usable]
+    # The gap to the mean of all is what the gap to the mean of the others is, times (N - 1) / N.
+    from_mean = seen - seen.mean(axis=0)
+    factor = math.sqrt(1.0 - 1.0 / len(seen))
+    scatter = scatter_of_rows(from_mean) / np.float32(factor)
+    texture = np.sqrt(np.maximum(scatter**2 - np.median(expected, axis=1) ** 2, 0.0))
+    scatter_frac: NDArray[np.float32] = np.hypot(noise, texture.astype(np.float32)[:, None, None])
+    return scatter_frac
 
 
 def _odd_at_scale(

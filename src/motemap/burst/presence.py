@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import px_to_cell
+from motemap.mesh import scatter_of_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +25,9 @@ SIGMAS_OF_DOUBT = 2.0
 """A frame too noisy to tell counts as showing it."""
 
 LEAST_HALF_CELLS = 1
+
+WINDOWS_AROUND = 4
+"""So many windows to each side of a mark's tell by how much frames differ there: eighty in all."""
 
 
 def times_present(
@@ -73,16 +77,50 @@ def _count(flats: Sequence[LightFlat], spot: Spot, pitch_um: float | None) -> in
     window = _window(flats[0].shape, row, col, reach)
     depths = np.array([-_mean(flat.contrast[window]) for flat in flats])
     doubts = np.array([_doubt(flat.noise_frac[window]) for flat in flats])
+    if len(flats) > 1:
+        doubts = np.maximum(doubts, _scatter_around(flats, window))
     wanted = HALF * float(np.median(depths)) if len(depths) > 1 else 0.0
     wanted = max(wanted, HALF * float(np.mean(depths)))
     return int(np.count_nonzero(depths + SIGMAS_OF_DOUBT * doubts >= wanted))
+
+
+def _scatter_around(flats: Sequence[LightFlat], window: tuple[slice, slice]) -> NDArray[np.float32]:
+    """Return by how much the mean of each frame over windows like this departs from the others', (n,).
+
+    That is more than photosites explain where the screen's texture moves; what all frames show, such
+    as other marks, is no part of it.
+    """
+    height, width = (part.stop - part.start for part in window)
+    rows, cols = (
+        _whole_windows(part, size) for part, size in zip(window, flats[0].shape, strict=True)
+    )
+    means = np.stack([_means(flat.contrast[rows, cols], height, width) for flat in flats])
+    # The gap to the mean of all is what the gap to the mean of the others is, times (n - 1) / n.
+    scatter = scatter_of_rows(means - means.mean(axis=0))
+    return scatter / np.float32(math.sqrt(1.0 - 1.0 / len(flats)))
+
+
+def _whole_windows(window: slice, size: int) -> slice:
+    """Return a row of whole windows with this one among them, as far as the frame reaches."""
+    side = window.stop - window.start
+    before = min(WINDOWS_AROUND, window.start // side)
+    after = min(WINDOWS_AROUND, (size - window.stop) // side)
+    return slice(window.start - before * side, window.stop + after * side)
 
 
 def _window(shape: tuple[int, int], row: float, col: float, reach: int) -> tuple[slice, slice]:
     height, width = shape
     top = min(max(round(row) - reach, 0), height - 1)
     left = min(max(round(col) - reach, 0), width - 1)
-    return slice(top, top + 2 * reach + 1), slice(left, left + 2 * reach + 1)
+    side = 2 * reach + 1
+    return slice(top, min(top + side, height)), slice(left, min(left + side, width))
+
+
+def _means(part: NDArray[np.float32], height: int, width: int) -> NDArray[np.float32]:
+    """Average windows of so many cells, laid side by side."""
+    down = part.reshape(-1, height, part.shape[1]).mean(axis=1)
+    means: NDArray[np.float32] = down.reshape(-1, width).mean(axis=1)
+    return means
 
 
 def _mean(window: NDArray[np.floating]) -> float:
