@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import logging
-import math
 from collections import defaultdict
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -14,20 +13,26 @@ from motemap.blas import one_blas_thread
 from motemap.bodies import BodyKey, body_key
 from motemap.burst import (
     LightFlat,
-    are_alike,
     combine_flats,
     combine_reports,
     group_bursts,
-    lighten,
     noise_factor,
     times_on_lens,
     times_present,
 )
 from motemap.errors import LoadError, fault_words
 from motemap.load import read_metadata
-from motemap.matching import mark_table, register
 from motemap.pipeline.again import judge_again
 from motemap.pipeline.batch import default_jobs
+from motemap.pipeline.burst_choice import (
+    MOST_FRAMES,
+    Ground,
+    Sight,
+    are_aligned,
+    choose,
+    left_out,
+    smallest_shown,
+)
 from motemap.pipeline.frame import failed, look_at
 from motemap.pipeline.judging import Look, judge_flat
 from motemap.pipeline.shots import group_shots
@@ -38,17 +43,12 @@ from motemap.strips import limited_threads
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from motemap.records import FlatFrame, Frame, Metadata, Stack, Windows
+    from motemap.records import FlatFrame, Frame, Metadata, Stack
     from motemap.settings import Settings
 
 LOGGER = logging.getLogger(__name__)
 
-MOST_FRAMES: Final = 8
-"""Frames of one burst that are combined: the gain of more is small, their memory is not."""
-
-ALIGNED_PX: Final = 0.75
-"""Frames whose marks lie nearer than this everywhere are averaged as they are [px]."""
-
+TOGETHER: Final = "Combined from {n_frames} frames."
 MEAN_FAULT: Final = (
     "The mean of the frames could not be judged ({fault}): what is said here is what most of them show, "
     "each judged by itself. Run it again with --debug for the trace, and report it, please."
@@ -132,14 +132,13 @@ def judge_burst(
     shots = [shot.path for shot in group_shots(paths)]
     jobs = jobs or default_jobs()
     sights = _seen(shots, settings, jobs, on_done, known_stack)
-    usable = [sight for sight in sights if sight.report.state == "judged"]
-    if not usable:
+    chosen = choose(sights)
+    if not chosen:
         return replace(sights[-1].report, file=label or sights[-1].report.file)
-    chosen = _largest_alike(usable)
-    notes = _left_out([sight.report for sight in sights], [sight.report for sight in chosen])
     with limited_threads(jobs):
-        report = _combined(chosen[:MOST_FRAMES], settings, known_stack)
-    return replace(report, file=label or chosen[0].report.file, notes=(*report.notes, *notes))
+        report, used = _combined(chosen, settings, known_stack)
+    name = label or next(sight.report.file for sight in sights if sight in used)
+    return replace(report, file=name, notes=(*report.notes, *left_out(sights, used)))
 
 
 def judge_bursts(
@@ -164,33 +163,6 @@ def judge_found(
     return tuple(judge_burst(burst, settings, jobs=jobs, on_done=on_done) for burst in bursts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Sight:
-    """One frame judged by itself, with as much of it as its burst needs.
-
-    `ground` is kept of the first frame only: whole frames of a long burst would fill memory.
-    """
-
-    path: Path
-    report: FrameReport
-    flat: LightFlat | None
-    ground: _Ground | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Ground:
-    """What a mean is judged on: a frame of the burst, and its background."""
-
-    frame: Frame
-    background: Windows
-
-
-def _ground_of(look: Look) -> _Ground | None:
-    if look.frame is None or look.flat is None:
-        return None
-    return _Ground(frame=look.frame, background=look.flat.background)
-
-
 @one_blas_thread()  # from before the first worker on, as in `motemap.pipeline.batch`
 def _seen(
     paths: list[Path],
@@ -198,22 +170,17 @@ def _seen(
     jobs: int,
     on_done: Callable[[Path], None] | None,
     known_stack: Stack | None,
-) -> list[_Sight]:
+) -> list[Sight]:
     n_threads = max(1, jobs // len(paths))
 
-    def see(number: int, path: Path) -> _Sight:
+    def see(number: int, path: Path) -> Sight:
         try:
             with limited_threads(n_threads):
                 look = look_at(path, settings, known_stack=known_stack)
         except Exception as error:
             LOGGER.debug("Fault while judging %s", path, exc_info=True)
             look = Look(report=failed(str(path), error))
-        return _Sight(
-            path=path,
-            report=look.report,
-            flat=None if look.flat is None else lighten(look.flat),
-            ground=_ground_of(look) if number == 0 else None,
-        )
+        return Sight.of(path, look, keeps_ground=number == 0)
 
     sights = []
     workers = ThreadPoolExecutor(max_workers=jobs)
@@ -229,72 +196,62 @@ def _seen(
     return sights
 
 
-def _largest_alike(sights: list[_Sight]) -> list[_Sight]:
-    """Frames that can be combined: the largest set, of equals the one that shows most."""
-    sets: list[list[_Sight]] = []
-    for sight in sights:
-        home = next((each for each in sets if are_alike(each[0].report, sight.report)), None)
-        if home is None:
-            sets.append([sight])
-        else:
-            home.append(sight)
+def _combined(
+    sights: list[Sight], settings: Settings, known_stack: Stack | None
+) -> tuple[FrameReport, list[Sight]]:
+    """Make one report of several frames; a fault on the way costs no more than it has to.
 
-    def rank(each: list[_Sight]) -> tuple[float, float]:
-        return -len(each), _smallest_shown(each[0].report)
-
-    return min(sets, key=rank)
-
-
-def _left_out(all_frames: list[FrameReport], used: list[FrameReport]) -> tuple[str, ...]:
-    notes = []
-    if len(used) > MOST_FRAMES:
-        notes.append(f"{len(used) - MOST_FRAMES} more frames of the burst were left out.")
-    for frame in all_frames:
-        if frame not in used:
-            why = "differs in size or aperture" if frame.state == "judged" else "cannot be used"
-            notes.append(f"{frame.file} {why} and was left out.")
-    return tuple(notes)
-
-
-def _combined(sights: list[_Sight], settings: Settings, known_stack: Stack | None) -> FrameReport:
-    """Make one report of several frames; a fault on the way costs no more than it has to."""
-    reports = [sight.report for sight in sights]
+    Returns
+    -------
+    report : FrameReport
+    used : list of Sight
+        What it rests on: all, or those fit to judge from by themselves where there is no mean.
+    """
     if len(sights) == 1:
-        return reports[0]
-    together = f"Combined from {len(sights)} frames."
+        return sights[0].report, sights
+    fault = None
     try:
-        return _noted(_averaged(sights, settings, known_stack), together)
+        mean = _averaged(sights[:MOST_FRAMES], settings, known_stack)
     except Exception as error:
         LOGGER.debug("Fault in the mean of %s and others", sights[0].path, exc_info=True)
-        fault = MEAN_FAULT.format(fault=fault_words(error))
-    try:
-        return _noted(
-            judge_again(combine_reports(reports, work=settings.work), settings.work),
-            together,
-            fault,
-        )
-    except Exception as error:
-        LOGGER.debug("Fault while combining %s and others", sights[0].path, exc_info=True)
-        best = min(reports, key=_smallest_shown)
-        return _noted(best, VOTE_FAULT.format(fault=fault_words(error), file=best.file))
+        fault = fault_words(error)
+    else:
+        if mean is not None:
+            return mean, sights
+    voters = [sight for sight in sights if sight.is_judged] or sights
+    return _voted([sight.report for sight in voters[:MOST_FRAMES]], settings, fault), voters
+
+
+def _voted(reports: list[FrameReport], settings: Settings, fault: str | None) -> FrameReport:
+    """Combine what frames show, each judged by itself, and say which fault kept their mean from it."""
+    if len(reports) > 1:
+        try:
+            report = judge_again(combine_reports(reports, work=settings.work), settings.work)
+        except Exception as error:
+            LOGGER.debug("Fault while combining %s and others", reports[0].file, exc_info=True)
+            fault = fault_words(error)
+        else:
+            told = () if fault is None else (MEAN_FAULT.format(fault=fault),)
+            return _noted(report, TOGETHER.format(n_frames=len(reports)), *told)
+    best = min(reports, key=smallest_shown)
+    alone = () if fault is None else (VOTE_FAULT.format(fault=fault, file=best.file),)
+    return _noted(best, *alone)
 
 
 def _noted(report: FrameReport, *notes: str) -> FrameReport:
     return replace(report, notes=(*report.notes, *notes))
 
 
-def _smallest_shown(report: FrameReport) -> float:
-    """Return the smallest particle that a frame could have shown [um]."""
-    return report.sensitivity.smallest_particle_um or math.inf
-
-
-def _averaged(sights: list[_Sight], settings: Settings, known_stack: Stack | None) -> FrameReport:
-    """Judge the mean of frames; those that do not lie over each other are voted on."""
+def _averaged(
+    sights: list[Sight], settings: Settings, known_stack: Stack | None
+) -> FrameReport | None:
+    """Judge the mean of frames; None for those that do not lie over each other."""
     reports = [sight.report for sight in sights]
     flats = [sight.flat for sight in sights if sight.flat is not None]
-    ground = sights[0].ground or _ground_of(look_at(sights[0].path, settings))
-    if ground is None or len(flats) < len(sights) or not _are_aligned(reports):
-        return judge_again(combine_reports(reports, work=settings.work), settings.work)
+    known = next((sight.ground for sight in sights if sight.ground is not None), None)
+    ground = known or Ground.of(look_at(sights[0].path, settings))
+    if ground is None or len(flats) < len(sights) or not are_aligned(reports):
+        return None
     mean = combine_flats(flats, ground.background)
     report = judge_flat(
         _quieter(ground.frame, mean, flats), mean, settings, known_stack=known_stack
@@ -305,7 +262,8 @@ def _averaged(sights: list[_Sight], settings: Settings, known_stack: Stack | Non
         n_far if spot.layer == "lens side" else n_near
         for spot, n_near, n_far in zip(report.spots, present, far, strict=True)
     ]
-    return _without_odd(report, counts, len(flats), settings)
+    together = TOGETHER.format(n_frames=len(flats))
+    return _noted(_without_odd(report, counts, len(flats), settings), together)
 
 
 def _quieter(frame: Frame, mean: FlatFrame, flats: Sequence[LightFlat]) -> Frame:
@@ -324,17 +282,3 @@ def _without_odd(
         return report
     spots = tuple(replace(spot, id=number) for number, spot in enumerate(kept, start=1))
     return judge_again(replace(report, spots=spots), settings.work)
-
-
-def _are_aligned(frames: list[FrameReport]) -> bool:
-    """Whether the marks lie at the same places in all frames, as far as marks can tell."""
-    first = mark_table(frames[0])
-    reach_px = math.hypot(first.half_width_px, first.half_height_px)
-    for frame in frames[1:]:
-        found = register(first, mark_table(frame))
-        if not found.is_known:
-            continue
-        shift_px = math.hypot(found.shift_x_px or 0.0, found.shift_y_px or 0.0)
-        if shift_px + abs((found.scale or 1.0) - 1.0) * reach_px > ALIGNED_PX:
-            return False
-    return True
