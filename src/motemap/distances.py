@@ -50,6 +50,16 @@ def within(marks: NDArray[np.bool_], radii_cell: Sequence[float]) -> list[NDArra
     ]
 
 
+def largest_near(values: NDArray[np.float32], reach_cell: int) -> NDArray[np.float32]:
+    """Return the largest value within so many rows and columns of each cell, (h, w)."""
+    return np.asarray(cv2.dilate(values, _square(reach_cell)), dtype=np.float32)
+
+
+def _square(reach_cell: int) -> NDArray[np.uint8]:
+    """Return the cells within so many rows and columns of the middle one."""
+    return np.ones((2 * reach_cell + 1, 2 * reach_cell + 1), np.uint8)
+
+
 def _disc(radius_cell: float) -> NDArray[np.uint8]:
     """Return the cells within a radius of the middle one."""
     steps = np.arange(-int(radius_cell), int(radius_cell) + 1) ** 2

@@ -1,7 +1,7 @@
 """Area, length and breadth of marks' outlines at half their depth, many marks at once.
 
 An outline is the line along which the depth, taken as even between the middles of cells, is
-half the peak. All that is asked of it follows from the short straight pieces it has in each
+half that of the mark. All that is asked of it follows from the short straight pieces it has in each
 square between four cells (Green's theorem), so nothing has to be drawn on a finer grid.
 """
 
@@ -54,7 +54,7 @@ def trace_outlines(
     half: NDArray[np.float32],
     in_frame: NDArray[np.bool_] | None = None,
 ) -> Outlines:
-    """Measure the part of each mark that is deeper than half its peak.
+    """Measure the part of each mark that is deeper than half its depth.
 
     Parameters
     ----------

@@ -12,6 +12,7 @@ from motemap.distances import within
 from motemap.filters import CELL_VARIANCE, FWHM_PER_SIGMA, NOISE_OF_BLUR
 from motemap.measure.masked import Rising, blur, blur_reach, largest, total
 from motemap.measure.outline import trace_outlines
+from motemap.measure.ridges import ridge_depths
 from motemap.records import MeasuredSpot
 
 if TYPE_CHECKING:
@@ -66,10 +67,11 @@ class _Sight:
         Cells of each mark and free ones within reach.
     depth, soft : (n, h, w) float32
         Share of light lost, as it is and smoothed.
-    calm_frac, sigma_cell, peak : (n,) float32
-        Scatter of the surround; the blur of `soft`; the largest of `soft` in the mark.
+    calm_frac, sigma_cell, peak, ridge : (n,) float32
+        Scatter of the surround; the blur of `soft`; the largest of `soft` in the mark, and along
+        most of it.
     outlines : Outlines
-        At half the peak.
+        At half the ridge.
     has_neighbour : (n,) bool
         Whether another mark lies within reach.
     """
@@ -81,6 +83,7 @@ class _Sight:
     calm_frac: NDArray[np.float32]
     sigma_cell: NDArray[np.float32]
     peak: NDArray[np.float32]
+    ridge: NDArray[np.float32]
     outlines: Outlines
     has_neighbour: NDArray[np.bool_]
 
@@ -95,8 +98,9 @@ class _Sight:
         soft = blur(depth, sigma_cell, maps.in_rows, maps.in_cols)
         region, inner = maps.inner(0), maps.inner(OUTLINE_MARGIN_CELL)
         peak = largest(soft[region], maps.mine[region])
+        ridge = ridge_depths(soft[region], maps.mine[region], maps.thickness_cell)
         outlines = trace_outlines(
-            soft[inner], (own & close)[inner], np.float32(HALF) * peak, maps.in_frame[inner]
+            soft[inner], (own & close)[inner], np.float32(HALF) * ridge, maps.in_frame[inner]
         )
         return cls(
             maps=maps,
@@ -106,6 +110,7 @@ class _Sight:
             calm_frac=calm_frac,
             sigma_cell=sigma_cell,
             peak=peak,
+            ridge=ridge,
             outlines=outlines,
             has_neighbour=np.asarray((maps.foreign & around).any(axis=(1, 2))),
         )
@@ -274,14 +279,14 @@ def _edges(sight: _Sight) -> NDArray[np.float32]:
     The slope is the upper quartile along the half-depth line, so that one noisy cell does not
     decide.
     """
-    soft, peak = sight.soft, sight.peak[:, None, None]
+    soft, ridge = sight.soft, sight.ridge[:, None, None]
     own = sight.maps.mine | sight.maps.free
-    flank = own & (soft > FLANK[0] * peak) & (soft < FLANK[1] * peak)
+    flank = own & (soft > FLANK[0] * ridge) & (soft < FLANK[1] * ridge)
     # Slopes are worked out there and nowhere else.
     slopes = _slopes(soft, np.flatnonzero(flank))
     n_cells = np.count_nonzero(flank, axis=(1, 2))
     steep = Rising.of_lists(slopes, n_cells).quantile(UPPER_QUARTILE, empty=-1.0)
-    edges = sight.peak / np.maximum(steep, np.float32(TINY))
+    edges = sight.ridge / np.maximum(steep, np.float32(TINY))
     return np.where(steep < 0, np.float32(NO_FLANK_CELL), edges)
 
 
