@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.classify.kinds import RING_HOLE
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -188,8 +190,14 @@ def _are_bright_inside(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
         (spots.gain_ratio > DROP_GAIN)
         & (spots.edge_px <= SOFTEST_OF_BLUR * scale.blur_high_px)
         & (spots.significance >= CLEAR_SIGNIFICANCE)
-        & (spots.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px))
+        & _are_drop_long(spots, scale)
     )
+
+
+def _are_drop_long(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
+    """Tell marks as long as the ring of a clear drop, which no defect is."""
+    is_long: Flags = spots.length_px > max(DROP_RING_PX, DROP_RING_BLURS * scale.blur_low_px)
+    return is_long
 
 
 def _are_soft(spots: MeasuredSpots, elongation: Floats, blurs: Floats, most: Floats) -> Flags:
@@ -220,7 +228,11 @@ def _are_small(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
 
 
 def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Flags:
-    """Tell what is left of hot and dead pixels: narrower than the blur of any dust."""
+    """Tell what is left of hot and dead pixels: narrower than the blur of any dust.
+
+    A ring is taken for as wide as it is long: where a clear drop throws its light inwards, the ring
+    that is left dark is far narrower than any shadow, and no defect closes round anything.
+    """
     is_fine = floor_frac <= 0
     share = np.where(is_fine, FINE_NARROWEST_OF_BLUR, NARROWEST_OF_BLUR)
     narrowest_px = share * scale.blur_low_px
@@ -229,8 +241,9 @@ def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats)
     fine_px = np.where(is_fine, FINE_SMALLEST_PX, SMALLEST_PX)
     smallest_px = fine_px if scale.is_measured else NARROWEST_PX
     certain_px = np.maximum(np.minimum(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
-    is_cut = spots.is_at_border | spots.has_neighbour
-    seen_px = np.where(is_cut, spots.length_px, spots.width_px)
+    is_ring = (spots.hole_frac > RING_HOLE) & _are_drop_long(spots, scale)
+    is_long = spots.is_at_border | spots.has_neighbour | is_ring
+    seen_px = np.where(is_long, spots.length_px, spots.width_px)
     return np.where(
         spots.significance < CERTAIN_SIGNIFICANCE,
         _unfrayed_widths(spots, scale) < unsure_px,

@@ -237,6 +237,16 @@ def test_how_much_smoothing_is_taken_out_does_not_grow_with_what_is_unknown() ->
     assert origin_of(spot(**wide, edge_px=34.0, blur_sigma_px=12.0), unknown, 0.0) == "soft"
 
 
+def test_a_thin_ring_round_a_clear_middle_is_no_defect() -> None:
+    # A clear drop throws its light inwards: the dark ring is narrower than any shadow.
+    line = {"width_px": 1.7, "length_px": 45.0, "edge_px": 4.0, "significance": 50.0}
+    ring = {**line, "hole_frac": 0.4, "hollow_frac": -0.6, "gain_ratio": 0.28}
+    assert origin_of(spot(**ring), SCALE, 0.0) == "mark"
+    assert named(spot(**ring))[0] == "droplet"
+    for other in (line, {**ring, "length_px": 18.0}):
+        assert origin_of(spot(**other), SCALE, 0.0) == "artefact"
+
+
 def test_a_long_film_with_a_core_is_a_mark_however_softly_it_ends() -> None:
     # Softer than the blur disc; uneven light as soft has no core, a disc of lens dust is round.
     film = spot(width_px=45.0, length_px=160.0, edge_px=18.0)

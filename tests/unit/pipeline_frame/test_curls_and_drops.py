@@ -1,4 +1,4 @@
-"""Curled fibres, drawn by wave optics and judged."""
+"""Curled fibres and clear drops, drawn by wave optics and judged."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from motemap.detect import detect
 from motemap.measure import measure_all, owners
 from motemap.records import MeasuredSpots, Stack
 from motemap.settings import DetectSettings
-from motemap.synth.masks import FibreMask
+from motemap.synth.masks import DropMask, FibreMask, Outline
 from motemap.synth.shadow import ShadowOptics, cast_shadow
 from motemap.synth.truth import whiten
 
@@ -93,3 +93,15 @@ def test_a_fibre_that_crosses_itself_is_as_wide_as_a_straight_one(
     length_px = sum(math.dist(*pair) for pair in pairwise(line))
     length_px *= BIN_PX / optics.pitch_um
     assert 0.8 * length_px < curled.spot.length_px < 1.05 * length_px
+
+
+@pytest.mark.parametrize(
+    ("diameter_um", "contact_deg"), [(60.0, 5.0), (70.0, 7.0), (80.0, 9.0), (90.0, 6.0)]
+)
+def test_a_drop_is_a_mark_however_thin_its_ring(diameter_um: float, contact_deg: float) -> None:
+    # A little dirty, it takes as much light as it gathers.
+    outline = Outline(diameter_um=diameter_um)
+    mask = DropMask(outline=outline, contact_deg=contact_deg, opacity=0.2)
+    drop = judged(mask, optics_of(16.0, 7.8))
+    assert drop.spot.depth_frac > 0.05
+    assert drop.kind == "droplet"
