@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from motemap.classify.scale import ShadowScale
     from motemap.records import MeasuredSpots
 
-FIBRE_ELONGATION = 2.6
-"""Length over width from which a mark is a fibre; a choice, not measured."""
 FIBRE_WIDEST_OF_BLUR = 1.6
 """Widest shadow of a fibre, in blur discs of the thickest stack: wider ones are smears."""
 DROPLET_GAIN = 0.5
@@ -82,9 +80,10 @@ def name_kinds(
     """
     width_px = spots.width_px
     elongation = spots.length_px / np.maximum(width_px, LEAST_PX)
+    is_long = spots.are_long()
     blurs = width_px / scale.blur_high_px
     is_see_through = depth_frac < SEE_THROUGH_FRAC
-    is_hollow = (spots.hollow_frac < RING_HOLLOW) & (elongation < FIBRE_ELONGATION) & (blurs > 1)
+    is_hollow = (spots.hollow_frac < RING_HOLLOW) & ~is_long & (blurs > 1)
     is_film = (blurs > WIDE_OF_BLUR) & is_see_through
     widths = width_px / np.maximum(expected_px, LEAST_PX)
     is_round = (elongation < ROUND) & (spots.snr > CLEAR_SNR)
@@ -93,7 +92,7 @@ def name_kinds(
     tests = (
         (BRIGHT, spots.gain_ratio > DROPLET_GAIN),
         (RING, is_hollow | (spots.hole_frac > RING_HOLE)),
-        (FIBRE, (elongation >= FIBRE_ELONGATION) & (blurs <= FIBRE_WIDEST_OF_BLUR)),
+        (FIBRE, is_long & (blurs <= FIBRE_WIDEST_OF_BLUR)),
         (SMEAR, is_film & (elongation > SMEAR_ELONGATION)),
         (FILM, is_film),
         (THIN, is_wide & is_round & is_see_through),

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.particle.fibre import are_long
 from motemap.particle.shot_optics import NINE_IN_TEN, size_ranges
 
 if TYPE_CHECKING:
@@ -93,7 +92,7 @@ def doubted(particles: Particles, spots: MeasuredSpots, doubt: Doubt) -> Particl
         return particles
     depth_frac = np.clip(particles.depth_frac, TINY, 1 - TINY)
     left = -(1 - depth_frac) * np.log1p(-depth_frac) / depth_frac
-    power = np.where(are_long(spots), 1.0, 0.5)
+    power = np.where(spots.are_long(), 1.0, 0.5)
     added = np.hypot(power * left * doubt.light_frac, doubt.scale)
     told = np.log(np.maximum(particles.most_um, TINY) / np.maximum(particles.particle_um, TINY))
     told /= NINE_IN_TEN

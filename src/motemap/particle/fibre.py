@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from motemap.particle.shot_optics import ShotOptics
     from motemap.records import MeasuredSpots
 
-FIBRE_ASPECT = 3.0
-"""Length over width from which the shadow of a mark fades with N, as that of an endless strip."""
 FIBRE_SPREAD = 0.15
 """Error of a width: the window of the sum, the ends, the opacity; from drawn frames."""
 FILM_WIDTHS = 1.5
@@ -29,11 +27,6 @@ FACTOR_RANGE = (0.3, 1.2)
 """By how much its shadow may be fainter or deeper than that of a straight strip; a choice."""
 REASON = "as wide as the shadow of a fibre on the filter stack"
 FILM_REASON = "wider than the shadow of a fibre"
-
-
-def are_long(spots: MeasuredSpots) -> NDArray[np.bool_]:
-    """Whether each mark is so long that it fades like a fibre."""
-    return spots.length_px >= FIBRE_ASPECT * spots.width_px
 
 
 def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:

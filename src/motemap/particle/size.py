@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.particle.fibre import FIBRE_SPREAD, are_long, draft_fibres
+from motemap.particle.fibre import FIBRE_SPREAD, draft_fibres
 from motemap.particle.forecast import CastShadows, apertures_with, first_stops, reported_with
 from motemap.particle.record import Drafts, Particles
 from motemap.particle.shot_optics import ShotOptics, diameters_um, size_ranges
@@ -87,7 +87,7 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     """Size marks whose aperture or stack is unknown from the light lost; NaN without a pitch."""
     summed_um2 = spots.lost_area_px2 * pitch_um**2
     length_um = spots.length_px * pitch_um
-    size_um = np.where(are_long(spots), summed_um2 / length_um, diameters_um(summed_um2))
+    size_um = np.where(spots.are_long(), summed_um2 / length_um, diameters_um(summed_um2))
     area_um2, particle_um = _told(summed_um2, np.where(are_clear(spots), np.nan, size_um))
     least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
     return Particles(
@@ -120,7 +120,7 @@ def _told(
 def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics) -> Drafts:
     """Draft each mark as what it is, all of a kind together."""
     is_clear = are_clear(spots)
-    is_fibre = are_long(spots) & ~is_clear
+    is_fibre = spots.are_long() & ~is_clear
     specks, clear, fibres = (
         np.flatnonzero(is_such) for is_such in (~is_clear & ~is_fibre, is_clear, is_fibre)
     )

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 
     from motemap.records.detection import MeasuredSpot
 
+FIBRE_ASPECT = 3.0
+"""Length over width from which a mark is a fibre: its shadow fades with N, as that of an endless
+strip, and what tells its size is its own width; a choice, not measured."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeasuredSpots:
@@ -62,6 +66,11 @@ class MeasuredSpots:
 
     def __len__(self) -> int:
         return self.depth_frac.size
+
+    def are_long(self) -> NDArray[np.bool_]:
+        """Return which marks are as long as a fibre, whatever they are called, (n,)."""
+        are_long: NDArray[np.bool_] = self.length_px >= FIBRE_ASPECT * self.width_px
+        return are_long
 
     def some(self, members: NDArray[np.intp]) -> MeasuredSpots:
         """Return some of the marks, in the order asked for."""

@@ -257,3 +257,10 @@ def test_a_long_film_with_a_core_is_a_mark_however_softly_it_ends() -> None:
         spot(width_px=45.0, length_px=160.0, edge_px=18.0, depth_frac=0.02),
     ):
         assert origin_of(other, SCALE, 0.0) == "soft"
+
+
+def test_a_mark_is_called_a_fibre_where_it_is_sized_as_one() -> None:
+    # A flake 2.8 times as long as wide is as large as the disc of its light, a fibre has a width.
+    flake, fibre = (spot(width_px=10.0, length_px=length_px) for length_px in (28.0, 32.0))
+    assert MeasuredSpots.of([flake, fibre]).are_long().tolist() == [False, True]
+    assert [named(mark)[0] for mark in (flake, fibre)] == ["speck", "fibre"]
