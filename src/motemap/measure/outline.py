@@ -40,12 +40,16 @@ class Outlines:
         Across and along; equal to the diameter of the equal-area disc when round.
     hole_frac : (n,) float64
         Share of the outline's inside that is a hole (0-1).
+    hoop_frac : (n,) float64
+        What lies within the middle line of a ring, over what a circle as long encloses; 1 without
+        a hole.
     """
 
     area_cell2: NDArray[np.float64]
     width_cell: NDArray[np.float64]
     length_cell: NDArray[np.float64]
     hole_frac: NDArray[np.float64]
+    hoop_frac: NDArray[np.float64]
 
 
 def trace_outlines(
@@ -137,7 +141,21 @@ def _outlines(pieces: OutlinePieces, holes: NDArray[np.bool_] | None) -> Outline
         width_cell=np.where(is_there, width, 1.0),
         length_cell=np.where(is_there, length, 1.0),
         hole_frac=np.where(is_there, 1 - area / filled, 0.0),
+        hoop_frac=np.where(is_there & (filled > area), _hoops(area, filled, perimeter), 1.0),
     )
+
+
+def _hoops(
+    area: NDArray[np.float64], filled: NDArray[np.float64], perimeter: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return what the middle lines of rings enclose, over what circles as long would.
+
+    A middle line is half as long as both outlines together, and encloses what lies midway between
+    what they do.
+    """
+    midway = filled - area / 2
+    hoops: NDArray[np.float64] = 4 * math.pi * midway / np.maximum(perimeter / 2, TINY) ** 2
+    return hoops
 
 
 def ribbon(

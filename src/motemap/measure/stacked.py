@@ -143,6 +143,7 @@ def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[Me
         "gain_ratio": _gain_ratios(sight),
         "hollow_frac": _hollows(sight, rows, cols),
         "hole_frac": sight.outlines.hole_frac,
+        "hoop_frac": sight.outlines.hoop_frac,
         "edge_px": _edges(sight) * bin_px,
         "blur_sigma_px": np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
         "seen_depth_frac": sight.peak,

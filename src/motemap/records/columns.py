@@ -33,6 +33,7 @@ class MeasuredSpots:
     gain_ratio: NDArray[np.float64]
     hollow_frac: NDArray[np.float64]
     hole_frac: NDArray[np.float64]
+    hoop_frac: NDArray[np.float64]
     edge_px: NDArray[np.float64]
     blur_sigma_px: NDArray[np.float64]
     seen_depth_frac: NDArray[np.float64]
@@ -55,6 +56,7 @@ class MeasuredSpots:
             gain_ratio=np.array([spot.gain_ratio for spot in spots], np.float64),
             hollow_frac=np.array([spot.hollow_frac for spot in spots], np.float64),
             hole_frac=np.array([spot.hole_frac for spot in spots], np.float64),
+            hoop_frac=np.array([spot.hoop_frac for spot in spots], np.float64),
             edge_px=np.array([spot.edge_px for spot in spots], np.float64),
             blur_sigma_px=np.array([spot.blur_sigma_px for spot in spots], np.float64),
             seen_depth_frac=np.array([spot.seen_depth_frac for spot in spots], np.float64),

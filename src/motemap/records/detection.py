@@ -149,6 +149,9 @@ class MeasuredSpot:
         Depth in the middle over the largest depth round it (1 = no hole).
     hole_frac : float
         Share of the outline's inside that is a hole (0 = none, near 1 = a thin ring).
+    hoop_frac : float
+        What the middle line of a ring encloses, over what a circle as long would (1 = a round ring,
+        near 0 = a loop with long ends); 1 without a hole.
     edge_px : float
         Depth over the steepest slope of the flank: how soft the edge is [px].
     blur_sigma_px : float
@@ -175,6 +178,7 @@ class MeasuredSpot:
     gain_ratio: float = 0.0
     hollow_frac: float = 1.0
     hole_frac: float = 0.0
+    hoop_frac: float = 1.0
     edge_px: float = 1.0
     blur_sigma_px: float = 0.0
     seen_depth_frac: float = 0.0

@@ -247,6 +247,17 @@ def test_a_thin_ring_round_a_clear_middle_is_no_defect() -> None:
         assert origin_of(spot(**other), SCALE, 0.0) == "artefact"
 
 
+def test_a_loop_with_loose_ends_is_a_fibre_and_a_round_ring_a_drop() -> None:
+    loop = {"width_px": 7.0, "length_px": 120.0, "hole_frac": 0.25, "hoop_frac": 0.5}
+    assert named(spot(**loop))[0] == "fibre"
+    # Noise frays the outline of a faint ring, which is then longer than it would be.
+    for ring in ({**loop, "hoop_frac": 1.0}, {**loop, "snr": 25.0}):
+        assert named(spot(**ring)) == (
+            "droplet",
+            "a ring with a clear middle, as a dried drop leaves",
+        )
+
+
 def test_a_long_film_with_a_core_is_a_mark_however_softly_it_ends() -> None:
     # Softer than the blur disc; uneven light as soft has no core, a disc of lens dust is round.
     film = spot(width_px=45.0, length_px=160.0, edge_px=18.0)

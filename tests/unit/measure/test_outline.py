@@ -128,6 +128,19 @@ def test_a_hole_is_told_by_its_share(inner: float) -> None:
     assert outline.area_cell2[0] == pytest.approx(math.pi * (144 - inner**2), rel=0.01)
 
 
+def test_a_round_ring_encloses_most_and_one_with_a_loose_end_less() -> None:
+    ring = -(disc(SHAPE, 44, 40, 12.0, 1.0) - disc(SHAPE, 44, 40, 7.0, 1.0))
+    # About a middle line of radius 9.5, both outlines enclose pi (9.5^2 + 2.5^2) midway.
+    assert trace(ring).hoop_frac[0] == pytest.approx(1 + (2.5 / 9.5) ** 2, rel=0.02)
+    with_end = ring.copy()
+    with_end[42:47, 51:92] = 1.0
+    # Its end, 40 cells of 5, adds to the 60 of the ring, and half its area to what lies midway.
+    midway = math.pi * (9.5**2 + 2.5**2) + 40 * 5 / 2
+    wanted = 4 * math.pi * midway / (2 * math.pi * 9.5 + 40) ** 2
+    assert trace(with_end).hoop_frac[0] == pytest.approx(wanted, rel=0.05)
+    assert trace(-disc(SHAPE, 44, 40, 12.0, 1.0)).hoop_frac[0] == 1
+
+
 @pytest.mark.parametrize("half", [0.5, 0.0, -0.5])
 def test_without_any_cell_below_half_an_outline_is_one_cell(half: float) -> None:
     # Half of a mark that gains light is negative: no outline, not one round everything.
@@ -146,5 +159,5 @@ def test_many_outlines_at_once_are_those_one_by_one() -> None:
     together = trace_outlines(maps, np.broadcast_to(ALL, maps.shape), halves)
     for index, (depth, half) in enumerate(zip(maps, halves.tolist(), strict=True)):
         alone = trace(depth, half)
-        for name in ("area_cell2", "width_cell", "length_cell", "hole_frac"):
+        for name in ("area_cell2", "width_cell", "length_cell", "hole_frac", "hoop_frac"):
             assert getattr(together, name)[index] == pytest.approx(getattr(alone, name)[0])
