@@ -86,6 +86,12 @@ STUCK_NARROWEST_OF_BLUR = 0.5
 """Width that such a compact one has, in blur discs of the thinnest usual stack."""
 FILM_SOFTEST_OF_WIDTH = 0.55
 """The bell of uneven light has a flank of 0.7 of its width (derived), a film of 0.3 to 0.4 (drawn)."""
+STREAK_ELONGATION = 8.0
+"""Length over width from which such a film is a streak, as wiping wet leaves it: no shadows of lens
+dust in a row are as long and even."""
+STREAK_FRAC = 0.015
+"""Streaks may be fainter than other films, as little is as long as they; and the longer a mark, the
+less of it the scatter about one place tells, so that of them clearness is enough; both choices."""
 DOME_FRAC, DOME_BLURS = 0.04, 3.5
 """A round dip as deep as this is dirt, a dirty drop with a soft flank; uneven light is fainter."""
 HARD_FRAC, HARD_BLURS = 0.25, 2.0
@@ -213,7 +219,9 @@ def _are_films(spots: MeasuredSpots, elongation: Floats, sharp: Floats) -> Flags
 
     They are longer than any shadow from the lens and have a core, which uneven light has not.
     """
-    is_clear = (spots.depth_frac >= FAINT_FRAC) & (spots.significance >= CERTAIN_SIGNIFICANCE)
+    is_streak = elongation >= STREAK_ELONGATION
+    is_clear = spots.depth_frac >= np.where(is_streak, STREAK_FRAC, FAINT_FRAC)
+    is_clear &= spots.significance >= np.where(is_streak, CLEAR_SIGNIFICANCE, CERTAIN_SIGNIFICANCE)
     has_core = sharp <= FILM_SOFTEST_OF_WIDTH * spots.width_px
     return is_clear & has_core & (elongation > ROUND_ELONGATION) & ~spots.is_at_border
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +25,12 @@ ODD_SIGMAS = 4.5
 """A line that stands off by so many times the error of its level is taken as it is."""
 FEWEST_CELLS, FEWEST_SHARE = 16, 0.125
 """A line with fewer cells that count, or a smaller share of them, is left alone."""
+N_PARTS, ODD_PARTS = 8, 1
+"""Parts of a line that are looked at by themselves, and how many of them may stand off: a line with
+a wide mark from border to border across it has one or two."""
+WHOLE_SHARE = 0.5
+"""Banding runs along whole lines. Where a part has less than this share of a line's level, most of the
+line is covered by a long mark along it, and that part tells its level; a choice."""
 STRIP_LINES = 128
 """Lines that are worked on at a time: their samples stay in the processor's cache."""
 TINY = 1e-12
@@ -56,7 +63,7 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Strip
     """Measure by how much each row, and then each column, is off.
 
     By the median of a sample of its cells, which is blind to dust, and even to a long fibre
-    along it. What such levels scatter by chance is held back, or it would be added to every
+    along it; a mark that covers more than half of it is told by the rest. What such levels scatter by chance is held back, or it would be added to every
     frame without banding (shrinkage towards zero, after W. James and C. Stein, 1961).
 
     Parameters
@@ -68,11 +75,10 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Strip
     height, width = contrast.shape
     across, down = max(1, width // LOOK_AT), max(1, height // LOOK_AT)
 
-    def row_levels(rows: slice) -> Levels:
-        usable = None if valid is None else valid[rows, ::across]
-        return line_levels(contrast[rows, ::across], usable)
+    def look_along(rows: slice) -> _Lines:
+        return _Lines.of(contrast[rows, ::across], None if valid is None else valid[rows, ::across])
 
-    row_level, row_error = _joined(for_each(row_levels, row_strips(height, STRIP_LINES)))
+    row_level, row_error = _levels(for_each(look_along, row_strips(height, STRIP_LINES)))
 
     # Whole rows of a contrast that is worked out by windows cost far less than columns of it.
     few_rows = np.empty((-(-height // down), width), np.float32)
@@ -82,12 +88,12 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Strip
 
     for_each(look, cell_strips(len(few_rows), width))
 
-    def col_levels(cols: slice) -> Levels:
+    def look_down(cols: slice) -> _Lines:
         sample = few_rows[:, cols] - row_level[::down, None]
         usable = None if valid is None else valid[::down, cols].T
-        return line_levels(np.ascontiguousarray(sample.T), usable)
+        return _Lines.of(np.ascontiguousarray(sample.T), usable)
 
-    col_level, col_error = _joined(for_each(col_levels, row_strips(width, STRIP_LINES)))
+    col_level, col_error = _levels(for_each(look_down, row_strips(width, STRIP_LINES)))
     # Along a row, banding of columns looks like noise; the columns were seen without the rows'.
     calm = float(np.median(col_error)) * math.sqrt((height // down) / (width // across))
     row_error *= np.float32(min(1.0, calm / max(float(np.median(row_error)), TINY)))
@@ -97,6 +103,58 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Strip
 
 
 Levels = tuple["NDArray[np.float32]", "NDArray[np.float32]"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lines:
+    """Some lines as they are looked at, the level of each and its error.
+
+    Parameters
+    ----------
+    sample : (n, m) float32
+    usable : (n, m) bool or None
+        None when all cells are.
+    level, error : (n,) float32
+    """
+
+    sample: NDArray[np.float32]
+    usable: NDArray[np.bool_] | None
+    level: NDArray[np.float32]
+    error: NDArray[np.float32]
+
+    @classmethod
+    def of(cls, sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -> _Lines:
+        level, error = line_levels(sample, usable)
+        return cls(sample=sample, usable=usable, level=level, error=error)
+
+    def in_parts(self) -> NDArray[np.float32]:
+        """Return the level of each part of each line, that of the line where none counts, (p, n)."""
+        ends = np.linspace(0, self.sample.shape[1], N_PARTS + 1).astype(int)
+        parts = []
+        for first, last in pairwise(ends):
+            usable = None if self.usable is None else self.usable[:, first:last]
+            part, _ = line_levels(self.sample[:, first:last], usable)
+            parts.append(part if usable is None else np.where(usable.any(axis=1), part, self.level))
+        return np.stack(parts)
+
+
+def _levels(strips: list[_Lines]) -> Levels:
+    """Return the level of each line as far as it holds along the whole of it, and its error."""
+    level = np.concatenate([lines.level for lines in strips])
+    error = np.concatenate([lines.error for lines in strips])
+    # What scatters along a line because of a long mark is no noise.
+    noise = math.sqrt(N_PARTS) * np.minimum(error, np.median(error))
+    is_long = strips[0].sample.shape[1] >= N_PARTS * FEWEST_CELLS
+    if not is_long or not (np.abs(level) > ODD_SIGMAS * noise).any():
+        return level, error
+    parts = np.concatenate(for_each(_Lines.in_parts, strips), axis=1)
+    uneven = np.float32(SIGMA_PER_MAD) * np.median(np.abs(parts - level))
+    least = ODD_SIGMAS * np.maximum(noise, uneven)
+    odd = np.flatnonzero(np.abs(level) > least)
+    shares = np.sort(parts[:, odd] / level[odd], axis=0)[ODD_PARTS]
+    is_partly = shares + least[odd] / np.abs(level[odd]) < WHOLE_SHARE
+    level[odd[is_partly]] *= np.maximum(shares[is_partly], 0)
+    return level, error
 
 
 def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -> Levels:
@@ -125,10 +183,6 @@ def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -
     sigma = (np.where(enough, high, 0) - np.where(enough, low, 0)) * (SIGMA_PER_MAD / 2)
     error = MEDIAN_EXCESS * sigma / np.sqrt(np.maximum(n_usable, 1))
     return np.where(enough, level, 0).astype(np.float32), error.astype(np.float32)
-
-
-def _joined(parts: list[Levels]) -> Levels:
-    return np.concatenate([level for level, _ in parts]), np.concatenate([err for _, err in parts])
 
 
 def _beyond_chance(

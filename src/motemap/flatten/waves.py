@@ -31,6 +31,12 @@ SMOOTH_CYCLES, TILE_SMOOTH_CYCLES = 24, 6
 """Slower waves, in cycles over the frame or tile, belong to the background and to dust."""
 NOTCH_REACH = 2
 """A line leaks into so many frequency cells on each side, as its period fits no whole number."""
+RIDGE_FROM, RIDGE_UPTO, RIDGE_STEPS = 0.25, 0.85, 24
+"""Between these shares of a line's frequency, at so many places, slower waves that run its way are
+looked at."""
+RIDGE_QUANTILE, RIDGE_SHARE = 0.5, 0.5
+"""A quarter of them has so much of its amplitude at least where it is the slope of a long straight
+mark: that of a bar falls with the frequency. Beside a wave of its own they are noise."""
 NEAR_SIDE = 9
 """Frequency cells, by side, whose median a tile's line is held against."""
 TINY: Final = np.float32(1e-20)
@@ -43,7 +49,8 @@ def remove_periodic(contrast: Contrast, valid: NDArray[np.bool_], noise_frac: Wi
     """Take narrow spectral lines out of the contrast; leave it alone when there are none.
 
     Dust is compact and so has a broad spectrum: a notch a few frequency cells wide takes no
-    visible part of it.
+    visible part of it. A long straight mark has a narrow one, a ridge across its direction that
+    begins with the slowest waves; of that nothing is taken.
 
     Parameters
     ----------
@@ -72,6 +79,9 @@ def remove_periodic(contrast: Contrast, valid: NDArray[np.bool_], noise_frac: Wi
     lines = power > LINE_OVER_FLOOR * floor[reach:-reach, reach:-reach]
     lines[:SMOOTH_CYCLES, :SMOOTH_CYCLES] = False
     lines[-SMOOTH_CYCLES:, :SMOOTH_CYCLES] = False
+    lines[lines] = ~_are_on_ridges(power, lines, shape)
+    if not lines.any():
+        return contrast
     spectrum[~grown(lines, NOTCH_REACH)] = 0
     waves = np.fft.irfft2(spectrum, s=shape, norm=SCALING)
 
@@ -82,6 +92,40 @@ def remove_periodic(contrast: Contrast, valid: NDArray[np.bool_], noise_frac: Wi
 
     for_each(take_out, cell_strips(*shape))
     return Contrast(codes=codes)
+
+
+def _are_on_ridges(
+    power: NDArray[np.float32], lines: NDArray[np.bool_], shape: tuple[int, ...]
+) -> NDArray[np.bool_]:
+    """Tell lines that lie on a ridge of the spectrum, which slower waves of their direction share.
+
+    Parameters
+    ----------
+    power : (H, W // 2 + 1) float32
+        Amplitudes.
+    lines : (H, W // 2 + 1) bool
+    shape : tuple of int
+        Of the plane.
+
+    Returns
+    -------
+    (n,) bool
+        In reading order.
+    """
+    row, col = np.nonzero(lines)
+    cycles = np.where(row > shape[0] // 2, row - shape[0], row)
+    shares = np.linspace(RIDGE_FROM, RIDGE_UPTO, RIDGE_STEPS)[:, None]
+    down, across = (np.rint(shares * along).astype(np.intp) for along in (cycles, col))
+    # Rounding may miss a ridge by one frequency cell.
+    slower = np.stack(
+        [
+            power[(down + aside) % shape[0], np.abs(across + beside)]
+            for aside in (-1, 0, 1)
+            for beside in (-1, 0, 1)
+        ]
+    ).max(axis=0)
+    ridge = np.quantile(slower, RIDGE_QUANTILE, axis=0)
+    return np.asarray(ridge > RIDGE_SHARE * power[row, col], dtype=np.bool_)
 
 
 def has_lines(contrast: Windows, noise_frac: Windows) -> bool:

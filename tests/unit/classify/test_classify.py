@@ -275,3 +275,26 @@ def test_a_mark_is_called_a_fibre_where_it_is_sized_as_one() -> None:
     flake, fibre = (spot(width_px=10.0, length_px=length_px) for length_px in (28.0, 32.0))
     assert MeasuredSpots.of([flake, fibre]).are_long().tolist() == [False, True]
     assert [named(mark)[0] for mark in (flake, fibre)] == ["speck", "fibre"]
+
+
+@pytest.mark.parametrize(
+    ("depth_frac", "length_px", "edge_px", "origin"),
+    [
+        (0.022, 900.0, 22.0, "mark"),
+        (0.022, 900.0, 45.0, "soft"),
+        (0.022, 250.0, 22.0, "soft"),
+        (0.008, 900.0, 22.0, "soft"),
+    ],
+)
+def test_a_long_streak_with_a_core_is_a_mark_though_it_is_faint(
+    depth_frac: float, length_px: float, edge_px: float, origin: str
+) -> None:
+    streak = spot(
+        depth_frac=depth_frac,
+        width_px=60.0,
+        length_px=length_px,
+        edge_px=edge_px,
+        significance=11.0,
+        snr=400.0,
+    )
+    assert origin_of(streak, SCALE, 0.0) == origin

@@ -80,6 +80,26 @@ def test_a_long_fibre_along_a_row_stays() -> None:
     assert not stripes.are_there
 
 
+def test_a_streak_along_most_of_a_row_stays() -> None:
+    shape = (300, 900)
+    frame = noisy(shape, 0.004, 9)
+    frame[100:118, 150:700] -= 0.03  # a median alone would take all of it
+    frame[:, 400] -= 0.01
+    stripes = measure_stripes(frame, np.ones(shape, bool))
+    assert float(np.abs(stripes.rows[100:118]).max()) < 0.002
+    assert float(stripes.cols[400]) == pytest.approx(-0.01, abs=0.001)
+
+
+def test_banding_on_uneven_light_is_taken_out_whole() -> None:
+    shape = (300, 900)
+    frame = noisy(shape, 0.001, 10)
+    frame += (0.003 * np.sin(np.arange(900) / 60)).astype(np.float32)
+    bands = 0.01 * np.sin(np.arange(300) / 7)
+    frame += bands[:, None].astype(np.float32)
+    stripes = measure_stripes(frame, np.ones(shape, bool))
+    assert float(np.abs(stripes.rows - bands).max()) < 0.001
+
+
 def test_a_fall_of_light_along_one_edge_is_no_banding() -> None:
     dark_edge = np.zeros(SHAPE, np.float32)
     dark_edge[:4] = -0.3
