@@ -3,7 +3,8 @@
 Where the noise is well below one code, the mean over many pixels no longer follows the light
 but sticks to whole codes. How much it sticks is read off the picture itself: with enough noise
 the mean codes of small squares fall anywhere between two codes, without they crowd at whole
-ones. The measure is the first harmonic of that distribution (the characteristic function of
+ones. Strong compression keeps the means of blocks in steps of several codes, and the light sticks
+to these: rings several codes high, along the blocks. The measure is the first harmonic of that distribution (the characteristic function of
 B. Widrow and I. Kollar, "Quantization Noise", 2008, from memory).
 """
 
@@ -27,6 +28,9 @@ STICKING_STEPS = 1.0
 itself and half a step of the background, which sticks as well."""
 SQUARE_PX = 4
 """Side of a square whose mean light is held against the codes [stored px]."""
+BLOCK_PX = 8
+"""Side of a block in which a JPEG keeps a picture [stored px]. Of its mean it keeps so many times as
+much, in whole steps of its own (ITU-T T.81, A.3.3 and A.3.4)."""
 SQUARES_WANTED = 100_000
 """So many squares are looked at, a few thousand a box."""
 STEP_CELLS = 8
@@ -61,10 +65,15 @@ def code_floor(
         return None
     edges = code_edges(plane.code_step)
     centres = ((edges[1:] + edges[:-1]) / 2).astype(np.float32)
-    squares, side = _some_squares(plane)
+    n_codes = _codes_of_step(plane)
+    squares, side = _some_squares(plane, SQUARE_PX if n_codes == 1 else BLOCK_PX)
     codes = np.interp(squares, centres, np.arange(len(centres))).astype(np.float32)
     box = max(16, max(codes.shape) // N_BOXES_ALONG)
-    mesh = np.clip((box_statistic(codes, box, first_harmonic) - UNSTUCK) / (1 - UNSTUCK), 0, 1)
+    mesh = box_statistic(codes, box, first_harmonic)
+    if n_codes > 1:
+        # The picture itself has whole codes once more, so that steps of 1.6 are 1 or 2 high.
+        mesh = np.maximum(mesh, box_statistic(codes / np.float32(n_codes), box, first_harmonic))
+    mesh = np.clip((mesh - UNSTUCK) / (1 - UNSTUCK), 0, 1)
     if mesh.max() <= 0:
         return None
     shape = (background.shape[0], background.shape[1])
@@ -74,8 +83,12 @@ def code_floor(
     code = np.minimum(np.searchsorted(edges[1:].astype(np.float32), light), len(centres) - 1)
     step = (plane.code_step[code] / np.maximum(light, np.float32(1e-6))).astype(np.float32)
     noise_codes = noise_frac[rows, cols] * plane.bin_px / np.maximum(step, np.float32(1e-9))
-    local = np.exp(-2 * np.pi**2 * np.minimum(noise_codes, 2) ** 2)
-    floor = STICKING_STEPS * step * np.maximum(np.clip(sticking[rows, cols], 0, 1), local)
+    local = np.exp(-2 * np.pi**2 * np.minimum(noise_codes / np.float32(n_codes), 2) ** 2)
+    floor = (
+        np.float32(STICKING_STEPS * n_codes)
+        * step
+        * np.maximum(np.clip(sticking[rows, cols], 0, 1), local)
+    )
     return (
         Steps(values=floor.astype(np.float32), side=STEP_CELLS, shape=shape),
         Steps(values=step, side=STEP_CELLS, shape=shape),
@@ -87,9 +100,16 @@ def code_edges(code_step: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.concatenate([[0.0], np.cumsum(code_step, dtype=np.float64)])
 
 
-def _some_squares(plane: Plane) -> tuple[NDArray[np.float32], int]:
+def _codes_of_step(plane: Plane) -> float:
+    """Return how many codes the steps to which light can stick are apart, 1 or more."""
+    if plane.block_step_codes is None:
+        return 1.0
+    return max(float(plane.block_step_codes[0, 0]) / BLOCK_PX, 1.0)
+
+
+def _some_squares(plane: Plane, square_px: int) -> tuple[NDArray[np.float32], int]:
     """Return the mean light of squares all over the picture, and how far apart they lie [px]."""
-    n_cells = max(1, SQUARE_PX // plane.bin_px)
+    n_cells = max(1, square_px // plane.bin_px)
     n_squares = plane.light.size / n_cells**2
     apart = n_cells * max(1, math.isqrt(int(n_squares / SQUARES_WANTED)))
     height, width = (n // apart * apart for n in plane.light.shape)

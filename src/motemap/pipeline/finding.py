@@ -263,7 +263,7 @@ def _measured_stack(
 def floors_at(flat: FlatFrame, spots: MeasuredSpots) -> NDArray[np.float64]:
     """Return the depth that coarse codes can feign where marks lie, (n,).
 
-    On a plateau, where nearly all cells round the mark agree, that is a whole code.
+    On a plateau, where nearly all cells round the mark agree, that is a whole code at least.
     """
     if flat.floor_frac is None or flat.step_frac is None:
         return np.zeros(len(spots))
@@ -274,4 +274,4 @@ def floors_at(flat: FlatFrame, spots: MeasuredSpots) -> NDArray[np.float64]:
     step, floor = (
         values_at(plane, row, col).astype(np.float64) for plane in (flat.step_frac, flat.floor_frac)
     )
-    return np.where(spots.calm_frac < PLATEAU_STEPS * step, step, floor)
+    return np.where(spots.calm_frac < PLATEAU_STEPS * step, np.maximum(step, floor), floor)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,6 +52,22 @@ def test_without_noise_a_whole_step_may_be_false() -> None:
     # One step of 0.01 on a light of 0.5 is 2 %.
     assert float(np.median(step[:, :])) == pytest.approx(0.02, rel=0.02)
     assert float(np.median(floor[:, :])) == pytest.approx(0.02, rel=0.02)
+
+
+@pytest.mark.parametrize("dc_step", [13.0, 20.0])
+def test_means_of_blocks_in_steps_of_several_codes_may_feign_as_many(dc_step: float) -> None:
+    _, slope = coded(0.0)
+    blocks = (slope / STEP).reshape(SHAPE[0] // 8, 8, SHAPE[1] // 8, 8).mean(axis=(1, 3))
+    kept = np.rint(np.rint(blocks / (dc_step / 8)) * (dc_step / 8))
+    stored = ((np.kron(kept, np.ones((8, 8))) + 0.5) * STEP).astype(np.float32)
+    steps = np.full((8, 8), dc_step, np.float32)
+    found = code_floor(
+        replace(plane_of(stored, code_step=STEPS), block_step_codes=steps), slope, QUIET
+    )
+    assert found is not None
+    floor, step = found
+    assert float(np.median(step[:, :])) == pytest.approx(0.02, rel=0.02)
+    assert float(np.median(floor[:, :])) == pytest.approx(0.02 * dc_step / 8, rel=0.02)
 
 
 def test_noise_of_a_code_and_more_hides_the_steps() -> None:
