@@ -10,6 +10,7 @@ from motemap.flatten.background import estimate_background
 from motemap.flatten.blocks import QuietBlocks, quiet_blocks
 from motemap.flatten.codes import code_floor
 from motemap.flatten.division import Division
+from motemap.flatten.grain import are_grains
 from motemap.flatten.stripes import measure_stripes
 from motemap.flatten.waves import remove_periodic
 from motemap.masks import grown
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from motemap.records import Plane
     from motemap.settings import FlattenSettings
 
-__all__ = ["QuietBlocks", "flatten", "quiet_blocks"]
+__all__ = ["QuietBlocks", "are_grains", "flatten", "quiet_blocks"]
 
 DARK_STEP_CELLS = 8
 """Dark corners are looked for at every so many-th cell, and kept away from by as much."""

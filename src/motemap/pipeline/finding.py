@@ -13,7 +13,7 @@ from motemap.classify import ShadowScale, judge_origins
 from motemap.coords import HALF_PX
 from motemap.detect import detect
 from motemap.filters import SQUARE
-from motemap.flatten import quiet_blocks
+from motemap.flatten import are_grains, quiet_blocks
 from motemap.measure import measure_all, owners, with_sharp_rims
 from motemap.optics.lens import DEEPEST_FRAC
 from motemap.particle import choose_stack, fit_stack
@@ -128,7 +128,12 @@ def find_marks(
     is_coding = np.zeros(len(columns), np.bool_) if blocks is None else blocks.feign(found)
     given_mm = settings.work.stack_mm
     given = choose_stack(measured=None, given_mm=given_mm, history=None)
-    first = judge_origins(columns, _scale(plane, columns, given, optics), floor_frac, is_coding)
+    scale = _scale(plane, columns, given, optics)
+    first = judge_origins(columns, scale, floor_frac, is_coding)
+    is_grain = are_grains(flat, found, columns, first.is_mark, marked)
+    if is_grain.any():
+        is_coding |= is_grain
+        first = judge_origins(columns, scale, floor_frac, is_coding)
     stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), optics)
     chosen = choose_stack(measured=stack, given_mm=given_mm, history=known)
     scale = _scale(plane, columns, chosen, optics)

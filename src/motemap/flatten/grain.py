@@ -1,0 +1,122 @@
+"""What noise reduction leaves of noise in a picture of few codes: lone grains that look like marks.
+
+It smooths most of the noise away and keeps the strongest grains, as it keeps detail. The rest of
+a dark picture then lies on plateaus of one code, of which a grain of one or two codes stands out
+as clearly as a faint shadow. But as many grains are bright as are dark, and dust is never bright:
+where marks are no deeper than grains are bright, they may be grains themselves.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motemap.filters import SQUARE, smooth
+from motemap.masks import grown, label_cells
+from motemap.medians import typical
+from motemap.planes import enlarge, values_at
+from motemap.strips import for_each
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motemap.records import FlatFrame, MeasuredSpots, Regions, Windows
+
+GRAIN_SIGMA_CELL = 1.5
+"""Blur under which grains and marks are held against each other: about as wide as grains are."""
+LEAST_STEPS = 0.7
+"""Brighter grains are looked for, in codes; a speck less deep is not looked for either."""
+COARSE_FRAC = 0.015
+"""Where a code is a smaller share of the light, grains are fainter than what shows."""
+MOST_STEPS = 3.0
+"""Deeper marks, in codes, are no grains; a choice."""
+CALM_STEPS = 0.35
+"""Cells that lie on a plateau stray no farther from each other, in codes; where noise has not been
+smoothed away, the scatter about a mark tells it from noise (drawn frames)."""
+RANK = 3
+"""The two brightest spots may be something else: the next tells how bright grains are."""
+MARGIN = 1.15
+"""Dark grains are no deeper than so many times that: one in a frame may be (drawn frames)."""
+LOOKED_AT_CELLS = 6_000_000
+"""Cells in which bright grains are looked for, strips of the whole frame."""
+STRIP_CELLS = 64
+"""Rows of such a strip."""
+REACH_CELLS = 6
+"""So far that blur reaches."""
+SKIRT_SQUARES = 6
+"""So near to marks lie their bright rims."""
+
+
+def are_grains(
+    flat: FlatFrame,
+    regions: Regions,
+    spots: MeasuredSpots,
+    is_asked: NDArray[np.bool_],
+    marked: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Tell which of n marks may be grains of noise, (n,).
+
+    Parameters
+    ----------
+    flat : FlatFrame
+    regions : Regions
+        Where they are.
+    spots : MeasuredSpots
+        The same, measured.
+    is_asked : (n,) bool
+        Which it is asked of; the others are none.
+    marked : (H / 2, W / 2) bool
+        Squares of 2 x 2 cells with any mark.
+    """
+    feigned = np.zeros(len(regions), np.bool_)
+    if flat.step_frac is None or flat.floor_frac is None:
+        return feigned
+    middle = (regions.start + regions.stop) // 2
+    step_frac = values_at(flat.step_frac, middle[:, 0], middle[:, 1])
+    is_faint = is_asked & (step_frac > COARSE_FRAC)
+    is_faint &= spots.depth_frac < MOST_STEPS * step_frac
+    faint = np.flatnonzero(is_faint & (spots.calm_frac < CALM_STEPS * step_frac))
+    if not faint.size:
+        return feigned
+    bright = _bright_steps(flat, flat.step_frac, marked)
+    if bright > 0:
+        dark_frac = np.array([_depth_of(flat, regions, number) for number in faint.tolist()])
+        feigned[faint] = dark_frac < MARGIN * bright * step_frac[faint]
+    return feigned
+
+
+def _bright_steps(flat: FlatFrame, step_frac: Windows, marked: NDArray[np.bool_]) -> float:
+    """Return how bright the brightest grains are [codes]; 0 where there are none."""
+    height, width = flat.contrast.shape
+    apart = STRIP_CELLS * max(1, math.ceil(height * width / LOOKED_AT_CELLS))
+    least_frac = LEAST_STEPS * typical(step_frac)
+    near = grown(marked, SKIRT_SQUARES)
+
+    def look(first: int) -> NDArray[np.float32]:
+        rows = slice(first, min(first + STRIP_CELLS, height))
+        bright = smooth(flat.contrast[rows, :], GRAIN_SIGMA_CELL)
+        bright[~flat.valid[rows]] = 0
+        hidden = enlarge(near[first // SQUARE : -(-rows.stop // SQUARE)], SQUARE)
+        bright[hidden[: len(bright), :width]] = 0
+        row, col = np.nonzero(bright > least_frac)
+        pieces = label_cells(row * width + col, width)
+        codes = bright[row, col] / values_at(step_frac, row + first, col)
+        highest = np.zeros(int(pieces.max(initial=-1)) + 1, np.float32)
+        np.maximum.at(highest, pieces, codes)
+        return highest
+
+    highest = np.sort(np.concatenate(for_each(look, range(0, height, apart))))
+    return float(highest[-RANK]) if highest.size >= RANK else 0.0
+
+
+def _depth_of(flat: FlatFrame, regions: Regions, number: int) -> float:
+    """Return how deep a mark is under the blur of grains."""
+    rows, cols = (
+        slice(max(0, int(first) - REACH_CELLS), min(int(last) + REACH_CELLS, side))
+        for first, last, side in zip(
+            regions.start[number], regions.stop[number], flat.contrast.shape, strict=True
+        )
+    )
+    return float(-smooth(flat.contrast[rows, cols], GRAIN_SIGMA_CELL).min())
