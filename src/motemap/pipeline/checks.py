@@ -25,9 +25,11 @@ from motemap.shot import (
 
 if TYPE_CHECKING:
     from motemap.pipeline.finding import FoundMarks
-    from motemap.records import FlatFrame, Frame, ShotCheck, Stack
+    from motemap.records import FlatFrame, Frame, MeasuredSpot, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
 
+LINE_FRAC = 0.1
+"""So deep is a line that crosses the picture where it is no streak of cleaning; a choice."""
 ANYWHERE = math.sqrt(2)
 """A speck may lie anywhere on a pixel: averaged over where, it is as if seen by two of them, one
 after the other, whose variances add."""
@@ -62,6 +64,7 @@ def check_shot(
             measure_structure(flat, marks.marked),
             flat.stripe_frac,
             n_objects=sum(is_object(spot, optics) for spot in marks.spots),
+            n_lines=sum(_is_line_across(spot, frame) for spot in marks.spots),
         ),
         check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
         check_sensitivity(
@@ -72,11 +75,18 @@ def check_shot(
         ),
     )
     sensitivity = Sensitivity(
-        noise_frac=frame.plane.fine_noise_frac,
+        # Noise below what codes show leaves no scatter at all, and is unknown.
+        noise_frac=frame.plane.fine_noise_frac or None,
         smallest_depth_frac=depth_frac,
         smallest_particle_um=smallest_um,
     )
     return checks, sensitivity
+
+
+def _is_line_across(spot: MeasuredSpot, frame: Frame) -> bool:
+    """Tell a deep line from border to border: no fibre is as long as a sensor."""
+    is_long = spot.length_px >= min(frame.image.width_px, frame.image.height_px)
+    return is_long and spot.is_at_border and spot.depth_frac >= LINE_FRAC
 
 
 def _smallest_depth(

@@ -55,6 +55,9 @@ NOT_BLANK = (
     "This is no blank field: shoot an empty bright screen, out of focus, filling the whole frame."
 )
 OBJECTS = "Something in the picture is too soft for dust on the sensor and too dark for the lens."
+LINES = (
+    "A line crosses the picture, longer than any fibre on a sensor: a wire or an edge before it."
+)
 TOO_NOISY = (
     "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
     "empty bright screen."
@@ -148,7 +151,7 @@ def check_light(level: float, plane: Plane) -> tuple[ShotCheck, ...]:
 
 
 def check_field(
-    structure: Structure, stripe_frac: float, *, n_objects: int = 0
+    structure: Structure, stripe_frac: float, *, n_objects: int = 0, n_lines: int = 0
 ) -> tuple[ShotCheck, ...]:
     """Ask whether the frame is an even, blank field.
 
@@ -159,6 +162,8 @@ def check_field(
         Scatter of the levels of rows or columns.
     n_objects : int
         Dark soft things in the picture that no dust can throw.
+    n_lines : int
+        Dark lines across the whole picture.
     """
     lit = structure.lit_share
     even_outcome: Outcome = (
@@ -176,7 +181,7 @@ def check_field(
             even_outcome,
             "Light the whole frame evenly; dark or burnt-out parts cannot be judged.",
         ),
-        _check_blank(structure, n_objects),
+        _check_blank(structure, n_objects, n_lines),
         _check(
             "banding",
             round(stripe_frac, 5),
@@ -187,7 +192,7 @@ def check_field(
     )
 
 
-def _check_blank(structure: Structure, n_objects: int) -> ShotCheck:
+def _check_blank(structure: Structure, n_objects: int, n_lines: int) -> ShotCheck:
     """Ask whether there is anything in the field but dust."""
     share = max(structure.rough_share, structure.bright_share)
     outcome: Outcome = "ok"
@@ -198,8 +203,8 @@ def _check_blank(structure: Structure, n_objects: int) -> ShotCheck:
         or structure.marked_share > MARKED_FAIL
     ):
         outcome, advice = "fail", NOT_BLANK
-    elif n_objects:
-        outcome, advice = "fail", f"{OBJECTS} {NOT_BLANK}"
+    elif n_objects or n_lines:
+        outcome, advice = "fail", f"{OBJECTS if n_objects else LINES} {NOT_BLANK}"
     elif (
         structure.rough_share > ROUGH_WARN
         or structure.bright_share > BRIGHT_WARN

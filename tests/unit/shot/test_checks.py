@@ -104,6 +104,13 @@ def test_objects_in_the_picture_make_it_no_blank_field() -> None:
     assert blank.advice.startswith("Something in the picture is too soft for dust on the sensor")
 
 
+def test_lines_across_the_picture_make_it_no_blank_field() -> None:
+    blank = check_field(BLANK, 0.0001, n_lines=1)[1]
+    assert (blank.name, blank.outcome) == ("blank field", "fail")
+    assert blank.advice is not None
+    assert blank.advice.startswith("A line crosses the picture")
+
+
 def test_banding_warns() -> None:
     assert outcomes(check_field(BLANK, 0.01))[-1] == ("banding", "warn")
 
