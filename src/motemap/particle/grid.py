@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -20,25 +20,46 @@ if TYPE_CHECKING:
     from motemap.optics.waves import Waves
     from motemap.particle.radial import RadialCells
 
-TAU_RANGE_UM = (150.0, 6000.0)
-"""Air-equivalent distances tried [um]: from within a cover glass to twice the thickest stacks."""
-N_TAU = 88
-"""Distances tried, each 4 % farther than the last."""
-DISTANCE_OPACITIES = (1.0, 0.8, 0.62, 0.48)
-"""Opacities tried at each distance: the distance hardly depends on them, so that few are enough."""
-DEPTH_SLACK = (0.9, 1.1)
-"""Factor by which a shadow may be deeper than the model: a tone curve, an odd shape."""
+TAU_RANGE_UM = (200.0, 4500.0)
+"""Air-equivalent distances tried [um]: somewhat beyond what is met on either side, so that dust from
+elsewhere finds a place of its own."""
+N_TAU = 50
+"""Distances tried, each 6.6 % farther than the last: a shadow that is so far off fits visibly worse,
+and what lies between follows from the course of the misfit."""
+N_POINTS = 48
+"""Radii at which models are given."""
+
+
+class Kind(NamedTuple):
+    """What a mark is tried as: the light it stops, and how far a model of that may be scaled."""
+
+    opacity_frac: float
+    least_factor: float
+    most_factor: float
+    is_film: bool
+
+
+KINDS = (
+    Kind(1.0, 0.9, 1.1, is_film=False),
+    Kind(0.72, 0.76, 1.25, is_film=False),
+    Kind(0.43, 0.7, 1.3, is_film=True),
+    Kind(0.14, 0.2, 2.2, is_film=True),
+)
+"""All opacities from 3 % on, as the shape of a shadow hardly depends on them, and the opaque ones
+with some slack for a tone curve or an odd shape. Without films of oil or grease, a wide one could
+pass only for a small grain before a blur disc as wide as the film: the overlap of two discs does not
+tell which of them is which."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DistanceFits:
-    """Best fits of n marks at m distances.
+    """Best fits of n marks at m distances, as a grain and as a film.
 
     Parameters
     ----------
-    misfit : (m, n) float64
+    misfit : (2, n, m) float64
         Squared residual, each ring in units of its error, summed.
-    particle_um : (m, n) float64
+    particle_um : (2, n, m) float64
         Diameter [um].
     n_rings : (n,) int
         Rings with light of each mark.
@@ -67,57 +88,60 @@ class Voters:
     f_number: float
     cell_um: float
 
-    def fits(self, rows: range, n_points: int) -> DistanceFits:
-        """Fit all specks at some rows of the grid, with models given at so many radii."""
-        step_cell = float(self.cells.reach_cell.max()) / n_points
-        matcher = Matcher.of(self.cells, n_points, step_cell)
+    def fits(self) -> DistanceFits:
+        """Fit all specks at all distances of the grid."""
+        step_cell = float(self.cells.reach_cell.max()) / N_POINTS
+        matcher = Matcher.of(self.cells, N_POINTS, step_cell)
         # In steps a cell is as wide at all distances: averaging over it is done here, once.
         matcher = replace(
-            matcher, means=matcher.means @ smoothing_matrix(n_points, step_cell, 1.0, "speck")
+            matcher, means=matcher.means @ smoothing_matrix(N_POINTS, step_cell, 1.0, "speck")
         )
-        fits = for_each(lambda row: _best(matcher, self._models(row, n_points, step_cell)), rows)
-        nodes = shadow_table().nodes
-        sizes = [
-            nodes[column] * wave_length_um(tau_um(row))
-            for row, (_, column) in zip(rows, fits, strict=True)
-        ]
+        taus_um = np.exp(log_taus()).tolist()
+        fits = for_each(lambda tau_um: _best(matcher, self._models(tau_um, step_cell)), taus_um)
+        misfit, column = np.stack(fits, axis=3)
+        units_um = np.array([wave_length_um(tau_um) for tau_um in taus_um])
         return DistanceFits(
-            misfit=np.array([misfit for misfit, _ in fits]),
-            particle_um=np.array(sizes),
+            misfit=misfit,
+            particle_um=shadow_table().nodes[column.astype(np.intp)] * units_um,
             n_rings=matcher.n_rings,
         )
 
-    def _models(self, row: int, n_points: int, step_cell: float) -> Waves:
-        """Return what specks of all sizes take at the distance of a row, by points, (m, n)."""
-        unit_um = wave_length_um(tau_um(row))
+    def _models(self, tau_um: float, step_cell: float) -> Waves:
+        """Return what specks of all sizes take at a distance, by points, (m, n)."""
+        unit_um = wave_length_um(tau_um)
         step = step_cell * self.cell_um / unit_um
-        blur = tau_um(row) / self.f_number / unit_um
+        blur = tau_um / self.f_number / unit_um
         n_sizes = int(np.searchsorted(shadow_table().nodes, LARGEST_SIZE))
-        return blurred(ring_middles(n_points, step), blur, "speck", n_sizes)
+        return blurred(ring_middles(N_POINTS, step), blur, "speck", n_sizes)
 
 
-def tau_um(row: float) -> float:
-    """Return the distance of a row of the grid [um]."""
-    return TAU_RANGE_UM[0] * math.exp(row * tau_step())
+def log_taus(steps_each: int = 1) -> NDArray[np.float64]:
+    """Return the logarithms of the distances [um], each step of the grid cut in so many."""
+    low_um, high_um = TAU_RANGE_UM
+    return np.linspace(math.log(low_um), math.log(high_um), (N_TAU - 1) * steps_each + 1)
 
 
-def tau_step() -> float:
-    """Return the step of the grid in the logarithm of the distance."""
-    low, high = TAU_RANGE_UM
-    return math.log(high / low) / (N_TAU - 1)
+def _best(matcher: Matcher, models: Waves) -> NDArray[np.float64]:
+    """Fit all marks at one distance; size, opacity and local level are free.
 
-
-def _best(matcher: Matcher, models: Waves) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Return each mark's least misfit, and the size that has it; opacity and level are free."""
+    Returns
+    -------
+    (2, 2, n marks) float64
+        Least misfit, and which size has it, as a grain and as a film.
+    """
     overlaps, unexplained = matcher.overlaps(models), matcher.unexplained
-    misfit, column = np.full(unexplained.size, np.inf), np.zeros(unexplained.size, np.intp)
-    for opacity in DISTANCE_OPACITIES:
-        rival = overlaps.at(opacity)
-        # The depth is nearly fixed: a factor that hardly differs from 1.
-        factor = np.clip(rival.cross / rival.power, *DEPTH_SLACK)
-        left = unexplained[:, None] - factor * (2 * rival.cross - factor * rival.power)
-        best = left.argmin(axis=1)
-        least = left.min(axis=1)
-        column = np.where(least < misfit, best, column)
-        misfit = np.minimum(misfit, least)
-    return misfit, column
+    marks = np.arange(unexplained.size)
+    found = np.full((2, 2, unexplained.size), np.inf)
+    for kind in KINDS:
+        rival = overlaps.at(kind.opacity_frac)
+        factor = rival.cross / rival.power
+        np.maximum(factor, kind.least_factor, out=factor)
+        np.minimum(factor, kind.most_factor, out=factor)
+        # How much less is left unexplained than without any shadow.
+        gain = factor * (2 * rival.cross - factor * rival.power)
+        best = gain.argmax(axis=1)
+        least = unexplained - gain[marks, best]
+        misfit, column = found[:, int(kind.is_film)]
+        is_better = least < misfit
+        misfit[is_better], column[is_better] = least[is_better], best[is_better]
+    return found

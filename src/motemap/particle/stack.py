@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motemap.coords import UM_PER_MM
-from motemap.filters import smooth
 from motemap.particle.fits import reach_of_fit_cell
-from motemap.particle.grid import N_TAU, Voters, tau_step, tau_um
+from motemap.particle.grid import Voters
 from motemap.particle.radial import radial_cells
 from motemap.particle.sites import ROUND_ASPECT, Sites
+from motemap.particle.vote import Opinions
 from motemap.records import Stack
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from motemap.records import FlatFrame, MeasuredSpot
 
@@ -37,36 +34,27 @@ MOST_SPOTS = 25
 DEEPEST_SMALL_FRAC = 0.7
 """Deeper marks are about as wide as their blur disc: their rims tell of themselves, so they are
 asked last."""
+WIDE_OF_NARROW = 1.5
+"""So are marks that are wider, by so many times, than the narrowest `FEWEST_SPOTS`: films."""
 FEWEST_SPOTS = 3
 """Two marks may agree by chance."""
 
-WIDE_STEP = 6
-"""Rows of the grid of distances from one to the next in the rough search: about 30 % in
-distance."""
-WINDOW_ROWS = 8
-"""Rows each way in which the fine search looks: more than a step of the rough one."""
-FINE = 4
-"""Steps into which a row is divided when likelihoods are added up."""
-TRUNCATE_SIGMA = 4.0
-"""A mark's error of the distance is reckoned with up to so many standard deviations."""
-N_WINDOWS = 3
-"""Windows tried, each about the best row of the last, until the best does not lie at an end."""
-N_POINTS, ROUGH_POINTS = 96, 48
-"""Radii at which models are given, in the last fits and in the first rough ones."""
-MOST_MISFIT = 30.0
-"""A mark that fits a distance this badly says no more against it: it may be no speck."""
-SHAPE_ERROR = 0.03
-"""Error of the distance from one speck far smaller than its blur disc."""
-SIZE_ERROR = 0.08
-"""The same from a speck as wide as its blur disc; grows with the square of the width."""
-OUTLIER_SHARE = 0.2
-"""Share of the marks asked that may be no specks on the stack; a choice, not measured."""
 FLOOR_ERROR = 0.025
 """Least error of the distance: the marked f-number and the pupil's shape are not exact."""
+COOKED_RIM_PX = 0.3
+"""By how much sharpening, noise reduction and coding make all blur discs look narrower or wider
+[stored px]: strong sharpening by 0.4 to 0.5, most of them hardly (drawn frames)."""
+LARGEST_ERROR = 0.5
+"""A distance that may be off by more, in logarithm, says no more than the usual one; a choice."""
 
 
 def fit_stack(
-    flat: FlatFrame, spots: Sequence[MeasuredSpot], *, f_number: float, pitch_um: float
+    flat: FlatFrame,
+    spots: Sequence[MeasuredSpot],
+    *,
+    f_number: float,
+    pitch_um: float,
+    is_cooked: bool = False,
 ) -> Stack | None:
     """Measure the distance of the dust from the frame's own isolated specks.
 
@@ -80,11 +68,13 @@ def fit_stack(
         Marked f-number of the shot.
     pitch_um : float
         Distance of stored pixels [um].
+    is_cooked : bool
+        Whether a program made the picture of the photosites' light.
 
     Returns
     -------
     Stack or None
-        None when too few specks agree.
+        None when too few specks agree, or when they tell it less surely than it is known anyway.
 
     Notes
     -----
@@ -92,7 +82,9 @@ def fit_stack(
     opacity and local level are free, so that an irregular or part-transparent grain does not
     pull the distance. The fits add up as likelihoods, each with a share for being no speck on
     the filter stack at all: dust elsewhere in the light path, drops and fibres disagree and
-    lose their vote.
+    lose their vote. A round film before its blur disc looks like a grain as small as that disc
+    before one as wide as the film, but for diffraction and for how deep a grain can be. Both then
+    are likely, and as films differ in width, only the true distance is the same for all.
     """
     chosen = choose_spots(spots)
     sites = Sites.of(chosen, flat.bin_px)
@@ -103,7 +95,9 @@ def fit_stack(
         cells = radial_cells(flat, sites, reach_of_fit_cell(sites))
     if told.size < FEWEST_SPOTS:
         return None
-    return _agree(Voters(cells=cells, f_number=f_number, cell_um=pitch_um * flat.bin_px))
+    voters = Voters(cells=cells, f_number=f_number, cell_um=pitch_um * flat.bin_px)
+    rim_um = COOKED_RIM_PX * pitch_um if is_cooked else 0.0
+    return _agree(voters, rim_um)
 
 
 def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
@@ -116,81 +110,30 @@ def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
         and not spot.has_neighbour
         and spot.length_px <= ROUND_ASPECT * spot.width_px
     ]
-    able.sort(key=lambda spot: (spot.depth_frac > DEEPEST_SMALL_FRAC, -spot.snr))
+    widths_px = sorted(spot.width_px for spot in able)
+    wide_px = WIDE_OF_NARROW * widths_px[FEWEST_SPOTS - 1] if len(able) >= FEWEST_SPOTS else 0.0
+    able.sort(
+        key=lambda spot: (
+            spot.depth_frac > DEEPEST_SMALL_FRAC,
+            spot.width_px > wide_px,
+            -spot.snr,
+        )
+    )
     return tuple(able[:MOST_SPOTS])
 
 
-def _agree(voters: Voters) -> Stack | None:
-    """Let the specks vote on the distance; None when too few agree."""
-    middle = _rough_row(voters)
-    for _ in range(N_WINDOWS):
-        first = min(max(middle - WINDOW_ROWS, 0), N_TAU - 1 - 2 * WINDOW_ROWS)
-        rows = range(first, first + 2 * WINDOW_ROWS + 1)
-        likelihoods = _likelihoods(voters, rows)
-        mixed = (1 - OUTLIER_SHARE) * likelihoods + OUTLIER_SHARE / likelihoods.shape[1]
-        votes = np.log(mixed).sum(axis=0)
-        best = int(votes.argmax())
-        if 0 < best < votes.size - 1:
-            n_agreeing = float(((1 - OUTLIER_SHARE) * likelihoods[:, best] / mixed[:, best]).sum())
-            return None if n_agreeing < FEWEST_SPOTS - 1 else _stack(votes, best, first)
-        middle = rows[best // FINE]
-    return None
+def _agree(voters: Voters, rim_um: float) -> Stack | None:
+    """Let the specks vote on the distance; None when too few agree, or on two at once.
 
-
-def _rough_row(voters: Voters) -> int:
-    """Return the row, in wide steps, that most marks find least wrong."""
-    rows = range(0, N_TAU, WIDE_STEP)
-    misfit = voters.fits(rows, ROUGH_POINTS).misfit
-    worse = misfit - misfit.min(axis=0)
-    return rows[int(np.minimum(worse, MOST_MISFIT).sum(axis=1).argmin())]
-
-
-def _likelihoods(voters: Voters, rows: range) -> NDArray[np.float64]:
-    """Return how likely each distance is after each mark; rows add up to 1, or less at the ends."""
-    fits = voters.fits(rows, N_POINTS)
-    strays = np.maximum(fits.misfit.min(axis=0) / fits.n_rings, 1.0)
-    fine = fits.misfit.T @ _spline_weights(len(rows)).T
-    # A misfit above what is expected widens the likelihood.
-    sharp = np.exp(-(fine - fine.min(axis=1, keepdims=True)) / 2 / strays[:, None])
-    sharp /= sharp.sum(axis=1, keepdims=True)
-    best = fits.misfit.argmin(axis=0)
-    blur_um = np.array([tau_um(row) for row in rows])[best] / voters.f_number
-    widths = _errors(fits.particle_um[best, np.arange(strays.size)], blur_um) / tau_step() * FINE
-    pairs = zip(sharp, widths.tolist(), strict=True)
-    return np.array([smooth(one, width, TRUNCATE_SIGMA) for one, width in pairs])
-
-
-@lru_cache(maxsize=4)
-def _spline_weights(n_rows: int) -> NDArray[np.float64]:
-    """Return the matrix that carries values of rows to `FINE` places from each row to the next.
-
-    By the cubic spline through all values, mirrored at the outermost rows.
-
-    Returns
-    -------
-    ((n_rows - 1) * FINE + 1, n_rows) float64
+    `rim_um` is how far all rims may have been moved by the making of the picture.
     """
-    places = np.arange((n_rows - 1) * FINE + 1) / FINE
-    weights = np.zeros((places.size, n_rows))
-    for node in range(-1, n_rows + 1):
-        away = np.abs(places - node)
-        near, far = np.maximum(1 - away, 0), np.maximum(2 - away, 0)
-        # A mirrored node's own weight goes to the one that it mirrors.
-        weights[:, n_rows - 1 - abs(n_rows - 1 - abs(node))] += far**3 / 6 - near**3 * (2 / 3)
-    return np.asarray(weights @ np.linalg.inv(weights[::FINE]), dtype=np.float64)
-
-
-def _errors(particle_um: NDArray[np.float64], blur_um: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return by how much single specks' distances may be wrong, in logarithm."""
-    return np.hypot(SHAPE_ERROR, SIZE_ERROR * (particle_um / blur_um) ** 2)
-
-
-def _stack(votes: NDArray[np.float64], best: int, first_row: int) -> Stack:
-    before, most, after = votes[best - 1 : best + 2]
-    bend = max(2 * most - before - after, np.finfo(np.float64).tiny)
-    place = first_row + (best + float(after - before) / bend / 2) / FINE
-    error = math.hypot(tau_step() / FINE / math.sqrt(bend), FLOOR_ERROR)
-    tau_mm = tau_um(place) / UM_PER_MM
+    found = Opinions.of(voters.fits(), voters.f_number).consensus()
+    tau_um = math.exp(found.log_tau)
+    error = math.hypot(found.error, FLOOR_ERROR, rim_um * voters.f_number / tau_um)
+    is_told = found.is_clear and found.n_agreeing >= FEWEST_SPOTS - 1
+    if not is_told or error > LARGEST_ERROR:
+        return None
+    tau_mm = tau_um / UM_PER_MM
     return Stack(distance_mm=tau_mm, uncertainty_mm=error * tau_mm, source="measured")
 
 

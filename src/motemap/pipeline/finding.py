@@ -134,7 +134,12 @@ def find_marks(
     if is_grain.any():
         is_coding |= is_grain
         first = judge_origins(columns, scale, floor_frac, is_coding)
-    stack = _measured_stack(flat, tuple(compress(measured, first.is_mark.tolist())), optics)
+    stack = _measured_stack(
+        flat,
+        tuple(compress(measured, first.is_mark.tolist())),
+        optics,
+        is_cooked=not plane.has_photosites,
+    )
     chosen = choose_stack(measured=stack, given_mm=given_mm, history=known)
     scale = _scale(plane, columns, chosen, optics)
     origins = judge_origins(columns, scale, floor_frac, is_coding)
@@ -258,11 +263,17 @@ def _is_inside(spot: MeasuredSpot, flat: FlatFrame) -> bool:
 
 
 def _measured_stack(
-    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], optics: KnownOptics
+    flat: FlatFrame, measured: tuple[MeasuredSpot, ...], optics: KnownOptics, *, is_cooked: bool
 ) -> Stack | None:
     if optics.f_number is None or optics.pitch_um is None:
         return None
-    return fit_stack(flat, measured, f_number=optics.f_number, pitch_um=optics.pitch_um)
+    return fit_stack(
+        flat,
+        measured,
+        f_number=optics.f_number,
+        pitch_um=optics.pitch_um,
+        is_cooked=is_cooked,
+    )
 
 
 def floors_at(flat: FlatFrame, spots: MeasuredSpots) -> NDArray[np.float64]:

@@ -12,9 +12,9 @@ from motemap.coords import FramePoint
 from motemap.particle import choose_stack, fit_stack
 from motemap.particle.stack import choose_spots
 from motemap.records import MeasuredSpot, Stack
-from motemap.synth.masks import DropMask
+from motemap.synth.masks import DropMask, SpeckMask
 from motemap.synth.shapes import random_outline
-from specked import PITCH_UM, find, moved, specks
+from specked import PITCH_UM, Laid, find, moved, specks
 
 GOAL_FRAC = 0.08
 """The distance is to be right within 8 % from eight isolated specks or more."""
@@ -59,6 +59,69 @@ def test_distance_from_nine_irregular_specks(tau_um: float, f_number: float) -> 
     assert abs(stack.distance_mm - tau_um / 1000) < 2 * stack.uncertainty_mm
 
 
+def films(
+    n_films: int, seed: int, sizes_um: tuple[float, float], opacities: tuple[float, float]
+) -> list[Laid]:
+    """Lay round films of oil, wider than the blur disc, on a loose grid at 1.3 mm."""
+    rng = np.random.default_rng(seed)
+    laid = specks(n_films, seed, tau_um=1300.0, sizes_um=sizes_um, apart_px=110.0)
+    return [
+        replace(
+            one,
+            mask=SpeckMask(
+                outline=random_outline(rng, one.size_um, roughness=0.01),
+                opacity=float(rng.uniform(*opacities)),
+            ),
+        )
+        for one in laid
+    ]
+
+
+@pytest.mark.parametrize(
+    ("sizes_um", "opacities"), [((100.0, 200.0), (0.2, 0.4)), ((70.0, 160.0), (0.06, 0.2))]
+)
+def test_films_are_not_taken_for_small_grains_far_away(
+    sizes_um: tuple[float, float], opacities: tuple[float, float]
+) -> None:
+    found = find(films(9, 4, sizes_um, opacities), 22.0)
+    stack = fit_stack(found.flat, found.spots, f_number=22.0, pitch_um=PITCH_UM)
+    assert stack is not None
+    assert stack.distance_mm is not None
+    assert stack.uncertainty_mm is not None
+    assert abs(stack.distance_mm - 1.3) < stack.uncertainty_mm
+    # Their rims may be soft themselves: they tell it roughly, however many they are.
+    assert stack.uncertainty_mm > 0.15 * stack.distance_mm
+
+
+def test_a_few_specks_among_films_tell_the_distance() -> None:
+    laid = films(9, 5, (120.0, 220.0), (0.15, 0.35))
+    laid[::3] = (
+        replace(one, mask=SpeckMask(outline=random_outline(np.random.default_rng(7), 28.0)))
+        for one in laid[::3]
+    )
+    found = find(laid, 22.0)
+    stack = fit_stack(found.flat, found.spots, f_number=22.0, pitch_um=PITCH_UM)
+    assert stack is not None
+    assert stack.distance_mm == pytest.approx(1.3, rel=GOAL_FRAC)
+    assert stack.uncertainty_mm is not None
+    assert stack.uncertainty_mm < 0.08 * 1.3
+
+
+def test_a_developed_picture_tells_it_less_surely_the_coarser_its_pixels() -> None:
+    found = find(specks(9, 1, tau_um=1300.0, sizes_um=(14.0, 45.0), apart_px=70.0), 22.0)
+    raw, cooked = (
+        fit_stack(found.flat, found.spots, f_number=22.0, pitch_um=PITCH_UM, is_cooked=is_cooked)
+        for is_cooked in (False, True)
+    )
+    assert raw is not None
+    assert cooked is not None
+    assert cooked.distance_mm == raw.distance_mm
+    assert raw.uncertainty_mm is not None
+    assert cooked.uncertainty_mm is not None
+    # A blur disc of 12 pixels whose rim sharpening moves by a third of one.
+    assert raw.uncertainty_mm + 0.005 < cooked.uncertainty_mm < 0.06 * 1.3
+
+
 def test_dust_elsewhere_and_drops_lose_their_vote() -> None:
     tau_um = 1300.0
     laid = list(specks(14, 3, tau_um=tau_um, sizes_um=(14.0, 60.0), apart_px=70.0))
@@ -98,6 +161,9 @@ def test_only_isolated_compact_clear_marks_are_asked() -> None:
     faint = replace(SPOT, snr=40.0)
     assert choose_spots((*refused, deep, faint, SPOT)) == (SPOT, faint, deep)
     assert len(choose_spots((SPOT,) * 60)) < 30
+    # Many clear films do not crowd out the few specks that tell most.
+    wide = replace(SPOT, snr=500.0, width_px=25.0, length_px=25.0)
+    assert choose_spots((wide,) * 40 + (SPOT,) * 3)[:3] == (SPOT,) * 3
 
 
 def test_what_the_user_says_comes_first_then_the_frame_then_the_record() -> None:
