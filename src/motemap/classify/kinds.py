@@ -68,6 +68,7 @@ def name_kinds(
     scale: ShadowScale,
     depth_frac: NDArray[np.float64],
     expected_px: NDArray[np.float64],
+    is_cut: NDArray[np.bool_],
 ) -> Kinds:
     """Name the kinds of marks.
 
@@ -81,6 +82,8 @@ def name_kinds(
     expected_px : (n,) float64
         Width at half depth of the shadow of an opaque speck that takes as much light [px]; NaN
         where it is unknown.
+    is_cut : (n,) bool
+        Whether the edge of the picture hides the middle of each mark.
     """
     width_px = spots.width_px
     elongation = spots.length_px / np.maximum(width_px, LEAST_PX)
@@ -97,6 +100,7 @@ def name_kinds(
     tests = (
         (BRIGHT, spots.gain_ratio > DROPLET_GAIN),
         (RING, is_hollow | ((spots.hole_frac > RING_HOLE) & ~is_loop)),
+        (CUT_OFF, is_cut),
         (FIBRE, is_long & (blurs <= FIBRE_WIDEST_OF_BLUR)),
         (SMEAR, is_film & (elongation > SMEAR_ELONGATION)),
         (FILM, is_film),

@@ -1,5 +1,6 @@
 """What a shadow says of its particle: how big, on which layer, from which aperture it shows."""
 
+from motemap.particle.cut import find_cut
 from motemap.particle.doubt import Doubt, doubted, is_cooked
 from motemap.particle.forecast import CastShadows, particle_for_depth
 from motemap.particle.light import measure_light
@@ -16,6 +17,7 @@ __all__ = [
     "Particles",
     "choose_stack",
     "doubted",
+    "find_cut",
     "fit_stack",
     "is_cooked",
     "measure_light",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.particle.cut import are_cut, draft_cut
 from motemap.particle.fibre import FIBRE_SPREAD, draft_fibres
 from motemap.particle.forecast import CastShadows, apertures_with, first_stops, reported_with
 from motemap.particle.record import Drafts, Particles
@@ -120,9 +121,11 @@ def _told(
 def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics) -> Drafts:
     """Draft each mark as what it is, all of a kind together."""
     is_clear = are_clear(spots)
-    is_fibre = spots.are_long() & ~is_clear
-    specks, clear, fibres = (
-        np.flatnonzero(is_such) for is_such in (~is_clear & ~is_fibre, is_clear, is_fibre)
+    is_cut = are_cut(spots, optics) & ~is_clear
+    is_fibre = spots.are_long() & ~is_clear & ~is_cut
+    specks, clear, fibres, cut = (
+        np.flatnonzero(is_such)
+        for is_such in (~is_clear & ~is_fibre & ~is_cut, is_clear, is_fibre, is_cut)
     )
     drafted = []
     if specks.size:
@@ -133,6 +136,8 @@ def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: Sh
         drafted.append((clear, draft_clear(spots.some(clear), own, optics)))
     if fibres.size:
         drafted.append((fibres, draft_fibres(spots.some(fibres), optics)))
+    if cut.size:
+        drafted.append((cut, draft_cut(spots.some(cut), optics)))
     return Drafts.joined(drafted)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from motemap.optics.depths import CURVE_OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
+from motemap.particle.cut import HALVED_SPREAD, are_halved
 from motemap.particle.layer import SMALLEST_UM, judge_layers
 from motemap.particle.record import Drafts
 from motemap.particle.shot_optics import (
@@ -83,9 +84,10 @@ def draft_specks(
     guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
     if guessed.size:
         opacity[guessed] = _guessed_opacities(spots.some(guessed), area_um2[guessed], optics)
+    particle_um = diameters_um(area_um2)
     return Drafts(
-        particle_um=diameters_um(area_um2),
-        spread=light.spread,
+        particle_um=particle_um,
+        spread=np.hypot(light.spread, HALVED_SPREAD * are_halved(spots, particle_um, optics)),
         lost_area_um2=area_um2,
         layer=judged.layer,
         reason=judged.reason,

@@ -14,6 +14,7 @@ from motemap.particle import (
     Doubt,
     choose_stack,
     doubted,
+    find_cut,
     is_cooked,
     measure_light,
     seen_by,
@@ -79,6 +80,7 @@ def report_spots(
         ShadowScale.from_optics(stack, f_number, pitch_um),
         particles.depth_frac,
         _solid_widths_px(particles, f_number, stack),
+        find_cut(measured, stack=stack, f_number=f_number, pitch_um=pitch_um),
     )
     placed = place(measured, frame.geometry, particles.depth_frac)
     is_far = np.arange(len(found)) >= len(marks.spots)

@@ -13,6 +13,7 @@ from motemap.report.words import (
     say_mm,
     say_percent,
     say_um,
+    shown_um,
 )
 from motemap.showing import (
     can_forecast,
@@ -84,7 +85,10 @@ def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bo
 
 def _size_words(spots: Sequence[Spot]) -> str:
     """Say what is given as size; a shadow's width is none, and said where it stands in for one."""
-    is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in spots)
+    is_width = any(
+        spot.particle_um is None and spot.kind != "fibre" and shown_um(spot) is not None
+        for spot in spots
+    )
     return f"{SIZE_WORDS}{WIDTH_WORDS if is_width else ''}"
 
 
@@ -115,7 +119,7 @@ def _from(spot: Spot, work: WorkSettings) -> str:
 def _size(spot: Spot) -> str:
     if spot.kind == "fibre" and spot.length_um is not None:
         return f"{say_um(spot.particle_um)} x {say_um(spot.length_um)}"
-    return say_um(spot.particle_um if spot.particle_um is not None else spot.width_um)
+    return say_um(shown_um(spot))
 
 
 def _where_to_look(showing: Sequence[Spot]) -> list[str]:

@@ -12,7 +12,7 @@ from motemap.report.plain import printable
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from motemap.records import Exposure, Method, ShotCheck, Stack
+    from motemap.records import Exposure, Method, ShotCheck, Spot, Stack
     from motemap.report.outcome import FrameOutcome
 
 WIDTH_COLUMNS: Final = 80
@@ -80,6 +80,16 @@ def say_um(value_um: float | None) -> str:
     if value_um is None or not math.isfinite(value_um):
         return UNKNOWN
     return f"{value_um:.0f}" if value_um >= WHOLE_FROM else f"{value_um:.1f}"
+
+
+def shown_um(spot: Spot) -> float | None:
+    """Return the size that is shown of a mark: its particle's, else its width.
+
+    Of one that the edge of the picture cuts off neither is known, nor the light that it takes.
+    """
+    if spot.particle_um is not None:
+        return spot.particle_um
+    return None if spot.lost_area_um2 is None else spot.width_um
 
 
 def say_mm(value_mm: float | None) -> str:

@@ -104,11 +104,21 @@ def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None
 
 
 def named(
-    mark: MeasuredSpot, *, depth_frac: float | None = None, expected_px: float = math.nan
+    mark: MeasuredSpot,
+    *,
+    depth_frac: float | None = None,
+    expected_px: float = math.nan,
+    is_cut: bool = False,
 ) -> tuple[str, str]:
     """Return kind and reason of a single mark."""
     depth = mark.depth_frac if depth_frac is None else depth_frac
-    kinds = name_kinds(MeasuredSpots.of([mark]), SCALE, np.array([depth]), np.array([expected_px]))
+    kinds = name_kinds(
+        MeasuredSpots.of([mark]),
+        SCALE,
+        np.array([depth]),
+        np.array([expected_px]),
+        np.array([is_cut]),
+    )
     return kinds.kind[0], kinds.reason[0]
 
 
@@ -145,9 +155,21 @@ def test_a_mark_much_wider_than_its_light_lets_light_through() -> None:
     assert named(clear, expected_px=6.0, depth_frac=0.9)[0] == "speck"
 
 
+def test_a_mark_without_its_middle_is_no_fibre() -> None:
+    strip = spot(length_px=40.0, is_at_border=True)
+    assert named(strip)[0] == "fibre"
+    assert named(strip, is_cut=True) == ("unsure", "cut off by the edge of the picture")
+
+
 def test_many_marks_are_named_each_by_itself() -> None:
     marks = [spot(), spot(length_px=90.0), spot(gain_ratio=0.9), spot(length_px=45.0)]
-    kinds = name_kinds(MeasuredSpots.of(marks), SCALE, np.full(4, 0.1), np.full(4, np.nan))
+    kinds = name_kinds(
+        MeasuredSpots.of(marks),
+        SCALE,
+        np.full(4, 0.1),
+        np.full(4, np.nan),
+        np.zeros(4, np.bool_),
+    )
     assert kinds.kind.tolist() == ["speck", "fibre", "droplet", "fibre"]
     assert kinds.reason.tolist() == [named(mark)[1] for mark in marks]
 

@@ -130,3 +130,12 @@ def test_a_wide_soft_mark_deeper_than_dust_on_a_lens_can_throw_is_left_open() ->
     deep = replace(FAR, depth_frac=0.35)
     assert judge(deep, 590.0, UNMEASURED, optics())[0] == "unsure"
     assert judge(replace(deep, edge_px=80.0), 590.0, UNMEASURED, optics())[0] == "lens side"
+
+
+def test_a_shadow_that_is_narrow_only_across_the_edge_is_not_sharp() -> None:
+    across = replace(ON_STACK, width_px=0.4 * ON_STACK.width_px)
+    at_border = replace(across, is_at_border=True)
+    assert judge(across, 18.0, 30.0, optics())[0] == "inside"
+    assert judge(at_border, 18.0, 30.0, optics())[0] == "filter stack"
+    narrow = replace(at_border, length_px=at_border.width_px)
+    assert judge(narrow, 18.0, 30.0, optics())[0] == "inside"

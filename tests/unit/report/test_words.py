@@ -11,7 +11,9 @@ from motemap.report.words import (
     say_shutter,
     say_um,
     shortened,
+    shown_um,
 )
+from reporting.builders import spot
 
 
 @pytest.mark.parametrize(
@@ -81,3 +83,9 @@ def test_a_long_path_keeps_its_end() -> None:
 )
 def test_what_a_check_found(name: str, value: float | str, said: str) -> None:
     assert say_check(name, value) == said
+
+
+def test_nothing_is_shown_as_the_size_of_a_mark_that_is_cut() -> None:
+    assert shown_um(spot(particle_um=21.0, width_um=51.0)) == 21.0
+    assert shown_um(spot(particle_um=None, lost_area_um2=90.0, width_um=51.0)) == 51.0
+    assert shown_um(spot(particle_um=None, lost_area_um2=None, width_um=9.0)) is None

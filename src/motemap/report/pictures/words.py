@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from motemap.coords import UM_PER_MM
 from motemap.facts.stops import write_f
 from motemap.report.plain import printable
+from motemap.report.words import shown_um
 
 if TYPE_CHECKING:
     from motemap.records import Camera, FrameReport, Spot, Verdict
@@ -29,10 +30,9 @@ def length_words(length_um: float | None) -> str:
 
 def size_words(spot: Spot) -> str:
     """Return how big a mark is: a fibre's length, else the particle, else the shadow's width."""
-    across = spot.particle_um if spot.particle_um is not None else spot.width_um
     if spot.kind == "fibre" and spot.length_um is not None:
         return length_words(spot.length_um)
-    return length_words(across)
+    return length_words(shown_um(spot))
 
 
 def what_words(spot: Spot) -> str:
