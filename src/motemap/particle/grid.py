@@ -97,7 +97,7 @@ class Voters:
             matcher, means=matcher.means @ smoothing_matrix(N_POINTS, step_cell, 1.0, "speck")
         )
         taus_um = np.exp(log_taus()).tolist()
-        fits = for_each(lambda tau_um: _best(matcher, self._models(tau_um, step_cell)), taus_um)
+        fits = for_each(lambda tau_um: self._best(matcher, tau_um, step_cell), taus_um)
         misfit, column = np.stack(fits, axis=3)
         units_um = np.array([wave_length_um(tau_um) for tau_um in taus_um])
         return DistanceFits(
@@ -105,6 +105,12 @@ class Voters:
             particle_um=shadow_table().nodes[column.astype(np.intp)] * units_um,
             n_rings=matcher.n_rings,
         )
+
+    def _best(self, matcher: Matcher, tau_um: float, step_cell: float) -> NDArray[np.float64]:
+        """Fit all specks at one distance, as `_best` does."""
+        blur = tau_um / self.f_number / wave_length_um(tau_um)
+        narrowest_film = int(np.searchsorted(shadow_table().nodes, blur))
+        return _best(matcher, self._models(tau_um, step_cell), narrowest_film)
 
     def _models(self, tau_um: float, step_cell: float) -> Waves:
         """Return what specks of all sizes take at a distance, by points, (m, n)."""
@@ -121,7 +127,7 @@ def log_taus(steps_each: int = 1) -> NDArray[np.float64]:
     return np.linspace(math.log(low_um), math.log(high_um), (N_TAU - 1) * steps_each + 1)
 
 
-def _best(matcher: Matcher, models: Waves) -> NDArray[np.float64]:
+def _best(matcher: Matcher, models: Waves, narrowest_film: int) -> NDArray[np.float64]:
     """Fit all marks at one distance; size, opacity and local level are free.
 
     Returns
@@ -139,6 +145,8 @@ def _best(matcher: Matcher, models: Waves) -> NDArray[np.float64]:
         np.minimum(factor, kind.most_factor, out=factor)
         # How much less is left unexplained than without any shadow.
         gain = factor * (2 * rival.cross - factor * rival.power)
+        if kind.is_film:
+            gain[:, :narrowest_film] = -np.inf
         best = gain.argmax(axis=1)
         least = unexplained - gain[marks, best]
         misfit, column = found[:, int(kind.is_film)]

@@ -18,6 +18,7 @@ from motemap.records import Stack
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from motemap.particle.vote import Consensus
     from motemap.records import FlatFrame, MeasuredSpot
 
 DEFAULT_STACK_MM = 1.3
@@ -44,6 +45,9 @@ FLOOR_ERROR = 0.025
 COOKED_RIM_PX = 0.3
 """By how much sharpening, noise reduction and coding make all blur discs look narrower or wider
 [stored px]: strong sharpening by 0.4 to 0.5, most of them hardly (drawn frames)."""
+COOKED_FILM_WEIGHT = 0.14
+"""How much less likely a film is in such a picture than it looks: what was done to it bends the
+profiles of all grains alike, and a film is the more supple model (drawn frames: up to e^0.8 a mark)."""
 LARGEST_ERROR = 0.5
 """A distance that may be off by more, in logarithm, says no more than the usual one; a choice."""
 
@@ -96,8 +100,9 @@ def fit_stack(
     if told.size < FEWEST_SPOTS:
         return None
     voters = Voters(cells=cells, f_number=f_number, cell_um=pitch_um * flat.bin_px)
+    opinions = Opinions.of(voters.fits(), f_number, COOKED_FILM_WEIGHT if is_cooked else 1.0)
     rim_um = COOKED_RIM_PX * pitch_um if is_cooked else 0.0
-    return _agree(voters, rim_um)
+    return _agree(opinions.consensus(), f_number, rim_um)
 
 
 def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
@@ -122,14 +127,13 @@ def choose_spots(spots: Sequence[MeasuredSpot]) -> tuple[MeasuredSpot, ...]:
     return tuple(able[:MOST_SPOTS])
 
 
-def _agree(voters: Voters, rim_um: float) -> Stack | None:
-    """Let the specks vote on the distance; None when too few agree, or on two at once.
+def _agree(found: Consensus, f_number: float, rim_um: float) -> Stack | None:
+    """Return what the specks agree on; None when too few agree, or on two distances at once.
 
     `rim_um` is how far all rims may have been moved by the making of the picture.
     """
-    found = Opinions.of(voters.fits(), voters.f_number).consensus()
     tau_um = math.exp(found.log_tau)
-    error = math.hypot(found.error, FLOOR_ERROR, rim_um * voters.f_number / tau_um)
+    error = math.hypot(found.error, FLOOR_ERROR, rim_um * f_number / tau_um)
     is_told = found.is_clear and found.n_agreeing >= FEWEST_SPOTS - 1
     if not is_told or error > LARGEST_ERROR:
         return None

@@ -28,9 +28,10 @@ WIDTHS = tuple(np.geomspace(SHAPE_ERROR, 0.96, 7).tolist())
 """Errors between which those of single marks are interpolated."""
 OUTLIER_SHARE = 0.2
 """Share of the marks asked that may be no specks on the stack; a choice, not measured."""
-FILM_SHARES = (0.05, 0.5, 0.95)
-"""Shares of films among the marks of a frame that are tried: a sensor has oil or has none, so that
-one mark does not tell what another is, but all together do; a choice, as is that all are as likely."""
+FILM_SHARES = ((0.05, 0.9), (0.5, 0.05), (0.95, 0.05))
+"""Shares of films among the marks of a frame that are tried, and how likely each is before anything is
+seen: a sensor has oil or has none, and one in ten has, so that one mark does not tell what another is,
+but all together do; a choice."""
 USUAL_RANGE_UM = (300.0, 3200.0)
 """Distances met in practice [um]: from a cover glass of 0.5 mm alone to stacks of slightly more than
 4 mm, most of it glass (R. Cicala, "Sensor Stack Thickness: When Does It Matter?", 2014); six older
@@ -94,8 +95,8 @@ class Opinions:
     told: NDArray[np.float64]
 
     @classmethod
-    def of(cls, fits: DistanceFits, f_number: float) -> Opinions:
-        """Turn misfits into likelihoods.
+    def of(cls, fits: DistanceFits, f_number: float, film_weight: float = 1.0) -> Opinions:
+        """Turn misfits into likelihoods; films count with a weight.
 
         A mark that fits well at two distances, as a film that may be a grain before a wider blur
         disc does, holds both for likely.
@@ -112,11 +113,13 @@ class Opinions:
         share = between - low
         size_of_blur = size_of_blur[..., low] * (1 - share) + size_of_blur[..., low + 1] * share
         rim_error = np.log1p(np.square(RIM_OF_SIZE * size_of_blur)) / 2
+        told = _widened(shape, np.hypot(SHAPE_ERROR, rim_error))
+        told[1] *= film_weight
         return cls(
             log_tau=log_taus(FINE),
             shape=shape,
             rim_error=rim_error,
-            told=_widened(shape, np.hypot(SHAPE_ERROR, rim_error)),
+            told=told,
         )
 
     def consensus(self) -> Consensus:
@@ -124,6 +127,7 @@ class Opinions:
         by_chance = OUTLIER_SHARE / self.log_tau.size
         mixed = np.stack([(1 - OUTLIER_SHARE) * one + by_chance for one in self._by_share()])
         votes = np.log(mixed).sum(axis=1) + _prior(self.log_tau)
+        votes += np.log([weight for _, weight in FILM_SHARES])[:, None]
         likely = np.exp(votes - votes.max())
         of_share, likely = likely.sum(axis=1), likely.sum(axis=0) / likely.sum()
         best, share = int(likely.argmax()), int(of_share.argmax())
@@ -141,7 +145,7 @@ class Opinions:
     def _by_share(self) -> list[NDArray[np.float64]]:
         """Return what is told with each share of films among the marks of the frame, (n, k)."""
         grain, film = self.told
-        return [(1 - share) * grain + share * film for share in FILM_SHARES]
+        return [(1 - share) * grain + share * film for share, _ in FILM_SHARES]
 
     def _may_be_mirrored(self, best: int, agreeing: NDArray[np.float64]) -> bool:
         """Tell whether marks as large as one another may as well lie at quite another distance.

@@ -28,14 +28,16 @@ def valleys(*taus_um: float) -> np.ndarray:
     return np.asarray(np.minimum(np.square(away.min(axis=1) / SHARP), NOWHERE) + np.zeros(50))
 
 
-def opinions(marks: Sequence[tuple[tuple[float, ...], tuple[float, ...]]]) -> Opinions:
+def opinions(
+    marks: Sequence[tuple[tuple[float, ...], tuple[float, ...]]], film_weight: float = 1.0
+) -> Opinions:
     """Return the opinions of marks that fit as grains at some distances, as films at others."""
     misfit = np.stack([[valleys(*as_what) for as_what in pair] for pair in marks], axis=1)
     particle_um = np.broadcast_to(np.array([GRAIN_UM, FILM_UM])[:, None, None], misfit.shape)
     fits = DistanceFits(
         misfit=misfit, particle_um=particle_um, n_rings=np.full(len(marks), N_RINGS)
     )
-    return Opinions.of(fits, F_NUMBER)
+    return Opinions.of(fits, F_NUMBER, film_weight)
 
 
 def test_the_grid_reaches_beyond_what_is_met() -> None:
@@ -80,3 +82,12 @@ def test_what_two_marks_say_against_each_other_counts_as_error() -> None:
     apart = [((1300.0 * math.exp(step),), ()) for step in (-0.08, -0.06, 0.06, 0.08)]
     found, agreed = (opinions(marks).consensus() for marks in (apart, [((1300.0,), ())] * 4))
     assert found.error > 1.4 * agreed.error
+
+
+def test_films_that_fit_little_better_are_not_believed_where_profiles_are_bent() -> None:
+    # Grains of many sizes: all fit at 1300 um, a little better as films each somewhere else.
+    elsewhere = (620.0, 640.0, 660.0, 680.0, 700.0, 720.0)
+    marks = [((1300.0,), (film,)) for film in elsewhere]
+    found = opinions(marks, film_weight=0.1).consensus()
+    assert math.exp(found.log_tau) == pytest.approx(1300.0, rel=0.02)
+    assert found.is_clear
