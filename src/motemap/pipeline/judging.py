@@ -30,6 +30,12 @@ STACK_ASSUMED = (
     "The distance of the dust from the photosites could not be measured here; a usual one is "
     "assumed, so sizes and forecasts may be off by a third."
 )
+STACK_VAGUE = (
+    "The marks here tell the distance of the dust from the photosites only to within {:.0%} or so, and "
+    "forecasts are as rough: at wider apertures marks may show sooner than said."
+)
+VAGUE_FROM = 0.15
+"""Share of the distance from which its uncertainty is said to matter; a choice."""
 CURVE_NOTE = (
     "Depths from a developed picture are approximate: its tone curve is not known. "
     "A raw file has no such doubt."
@@ -128,14 +134,24 @@ def judge_flat(
     )
 
 
+def stack_remark(stack: Stack) -> str | None:
+    """Say how far the distance that a report reckons with is to be doubted; None if hardly."""
+    if stack.source == "assumed":
+        return STACK_ASSUMED
+    share = (stack.uncertainty_mm or 0.0) / (stack.distance_mm or 1.0)
+    is_vague = stack.source == "measured" and share >= VAGUE_FROM
+    return STACK_VAGUE.format(share) if is_vague else None
+
+
 def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:
     """Say what a report rests on that is not known of the frame."""
     remarks = []
     unplaced = why_unplaced(frame.geometry)
     if unplaced:
         remarks.append(unplaced)
-    if stack.source == "assumed" and frame.metadata.exposure.f_number is not None:
-        remarks.append(STACK_ASSUMED)
+    of_stack = stack_remark(stack)
+    if of_stack and frame.metadata.exposure.f_number is not None:
+        remarks.append(of_stack)
     if is_cooked(frame.image):
         remarks.append(CURVE_NOTE)
     return tuple(remarks)
