@@ -58,7 +58,8 @@ def judged(mask: Mask, optics: ShadowOptics) -> Judged:
     scale = ShadowScale.from_optics(stack, optics.f_number, optics.pitch_um / BIN_PX)
     spots = MeasuredSpots.of([spot])
     origin = judge_origins(spots, scale, np.zeros(1), np.zeros(1, np.bool_))
-    kinds = name_kinds(spots, scale, spots.depth_frac, np.full(1, np.nan))
+    unknown_px, is_cut = np.full(1, np.nan), np.zeros(1, np.bool_)
+    kinds = name_kinds(spots, scale, spots.depth_frac, unknown_px, is_cut=is_cut)
     return Judged(spot=spot, kind=kinds.kind[0] if origin.is_mark[0] else "")
 
 
