@@ -93,7 +93,8 @@ STREAK_FRAC = 0.015
 """Streaks may be fainter than other films, as little is as long as they; and the longer a mark, the
 less of it the scatter about one place tells, so that of them clearness is enough; both choices."""
 DOME_FRAC, DOME_BLURS = 0.04, 3.5
-"""A round dip as deep as this is dirt, a dirty drop with a soft flank; uneven light is fainter."""
+"""A round dip as deep as this is dirt, a dirty drop with a soft flank, and so is a streak; uneven light
+is fainter."""
 HARD_FRAC, HARD_BLURS = 0.25, 2.0
 """A long dip as deep as this is dirt although its flank is soft, as where two marks meet; a
 flank softer still belongs to a dark corner."""
@@ -209,8 +210,9 @@ def _are_drop_long(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
 def _are_soft(spots: MeasuredSpots, elongation: Floats, blurs: Floats, most: Floats) -> Flags:
     """Tell what has a softer flank than dust on the stack, in blur discs, and is not deep dirt."""
     is_round = elongation <= ROUND_ELONGATION
-    deep_frac = np.where(is_round, DOME_FRAC, HARD_FRAC)
-    softest = np.where(is_round, DOME_BLURS, HARD_BLURS)
+    is_dome = is_round | ((elongation >= STREAK_ELONGATION) & ~spots.is_at_border)
+    deep_frac = np.where(is_dome, DOME_FRAC, HARD_FRAC)
+    softest = np.where(is_dome, DOME_BLURS, HARD_BLURS)
     return (blurs > most) & ((spots.depth_frac < deep_frac) | (blurs > softest))
 
 
