@@ -92,9 +92,10 @@ dust in a row are as long and even."""
 STREAK_FRAC = 0.015
 """Streaks may be fainter than other films, as little is as long as they; and the longer a mark, the
 less of it the scatter about one place tells, so that of them clearness is enough; both choices."""
+STREAK_SOFTEST_OF_WIDTH = 0.85
+"""Streaks as deep as a dirty drop may be bells; what is softer yet is several things run together."""
 DOME_FRAC, DOME_BLURS = 0.04, 3.5
-"""A round dip as deep as this is dirt, a dirty drop with a soft flank, and so is a streak; uneven light
-is fainter."""
+"""A round dip as deep as this is dirt, a dirty drop with a soft flank; uneven light is fainter."""
 HARD_FRAC, HARD_BLURS = 0.25, 2.0
 """A long dip as deep as this is dirt although its flank is soft, as where two marks meet; a
 flank softer still belongs to a dark corner."""
@@ -210,9 +211,8 @@ def _are_drop_long(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
 def _are_soft(spots: MeasuredSpots, elongation: Floats, blurs: Floats, most: Floats) -> Flags:
     """Tell what has a softer flank than dust on the stack, in blur discs, and is not deep dirt."""
     is_round = elongation <= ROUND_ELONGATION
-    is_dome = is_round | ((elongation >= STREAK_ELONGATION) & ~spots.is_at_border)
-    deep_frac = np.where(is_dome, DOME_FRAC, HARD_FRAC)
-    softest = np.where(is_dome, DOME_BLURS, HARD_BLURS)
+    deep_frac = np.where(is_round, DOME_FRAC, HARD_FRAC)
+    softest = np.where(is_round, DOME_BLURS, HARD_BLURS)
     return (blurs > most) & ((spots.depth_frac < deep_frac) | (blurs > softest))
 
 
@@ -224,7 +224,9 @@ def _are_films(spots: MeasuredSpots, elongation: Floats, sharp: Floats) -> Flags
     is_streak = elongation >= STREAK_ELONGATION
     is_clear = spots.depth_frac >= np.where(is_streak, STREAK_FRAC, FAINT_FRAC)
     is_clear &= spots.significance >= np.where(is_streak, CLEAR_SIGNIFICANCE, CERTAIN_SIGNIFICANCE)
-    has_core = sharp <= FILM_SOFTEST_OF_WIDTH * spots.width_px
+    is_deep = is_streak & (spots.depth_frac >= DOME_FRAC)
+    softest = np.where(is_deep, STREAK_SOFTEST_OF_WIDTH, FILM_SOFTEST_OF_WIDTH)
+    has_core = sharp <= softest * spots.width_px
     return is_clear & has_core & (elongation > ROUND_ELONGATION) & ~spots.is_at_border
 
 
