@@ -45,9 +45,10 @@ FLOOR_ERROR = 0.025
 COOKED_RIM_PX = 0.3
 """By how much sharpening, noise reduction and coding make all blur discs look narrower or wider
 [stored px]: strong sharpening by 0.4 to 0.5, most of them hardly (drawn frames)."""
-COOKED_FILM_WEIGHT = 0.14
+COOKED_FILM_WEIGHT = 0.01
 """How much less likely a film is in such a picture than it looks: what was done to it bends the
-profiles of all grains alike, and a film is the more supple model (drawn frames: up to e^0.8 a mark)."""
+profiles of all grains alike, and a film is the more supple model (drawn frames: up to e^3 a mark).
+Films alone then leave the distance untold."""
 LARGEST_ERROR = 0.5
 """A distance that may be off by more, in logarithm, says no more than the usual one; a choice."""
 
