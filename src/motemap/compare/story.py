@@ -31,8 +31,14 @@ def tell_story(states: Sequence[FrameReport], last_showing: Sequence[Spot], aper
         Such as "41 marks, then 12, then 3, of which 1 shows at f/11 near the lower edge."
     """
     first, *rest = (_number(state) for state in states)
-    start = first if first in {"1 mark", UNFIT} else f"{first} marks"
-    told = ", ".join([start, *(f"then {number.removesuffix(' mark')}" for number in rest)])
+    start = _counted(first)
+    # What the numbers count is said once, where the first of them stands.
+    is_said = first != UNFIT
+    parts = [start]
+    for number in rest:
+        parts.append(f"then {number.removesuffix(' mark') if is_said else _counted(number)}")
+        is_said |= number != UNFIT
+    told = ", ".join(parts)
     if not states[-1].spots or states[-1].state != "judged":
         return f"{told}."
     n_showing = len(last_showing)
@@ -46,6 +52,10 @@ def tell_story(states: Sequence[FrameReport], last_showing: Sequence[Spot], aper
 
 
 UNFIT = "a frame not fit to judge"
+
+
+def _counted(number: str) -> str:
+    return number if number in {"1 mark", UNFIT} else f"{number} marks"
 
 
 def _number(state: FrameReport) -> str:

@@ -4,8 +4,9 @@ Where the noise is well below one code, the mean over many pixels no longer foll
 but sticks to whole codes. How much it sticks is read off the picture itself: with enough noise
 the mean codes of small squares fall anywhere between two codes, without they crowd at whole
 ones. Strong compression keeps the means of blocks in steps of several codes, and the light sticks
-to these: rings several codes high, along the blocks. The measure is the first harmonic of that distribution (the characteristic function of
-B. Widrow and I. Kollar, "Quantization Noise", 2008, from memory).
+to these: rings several codes high, along the blocks. The measure is the first harmonic of that
+distribution (the characteristic function of B. Widrow and I. Kollar, "Quantization Noise", 2008,
+from memory).
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from motemap.filters import SQUARE, smooth
 from motemap.masks import grown, label_cells
 from motemap.medians import typical
 from motemap.planes import enlarge, values_at
-from motemap.strips import for_each
+from motemap.strips import for_each, rows_round
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,6 +50,12 @@ STRIP_CELLS = 64
 """Rows of such a strip."""
 REACH_CELLS = 6
 """So far that blur reaches."""
+RING_CELLS, RING_RADIUS_CELLS = 32, 8.0
+"""Cells asked round a bright spot, beyond its blur, whether it lies on a plateau."""
+UPPER_QUARTILE = 0.75
+"""Of how far these are from their median."""
+PAD_CELLS = 10
+"""Rows that are looked at beyond a strip, so that what lies on its border is whole; even."""
 SKIRT_SQUARES = 6
 """So near to marks lie their bright rims."""
 
@@ -116,7 +122,7 @@ def _are_mostly_grains(dark_steps: NDArray[np.float64], bright: BrightGrains) ->
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BrightGrains:
-    """Bright spots in some strips of a frame.
+    """Bright spots on plateaus of one code, in some strips of a frame.
 
     Parameters
     ----------
@@ -138,22 +144,43 @@ def _bright_steps(flat: FlatFrame, step_frac: Windows, marked: NDArray[np.bool_]
     near = grown(marked, SKIRT_SQUARES)
 
     def look(first: int) -> NDArray[np.float32]:
-        rows = slice(first, min(first + STRIP_CELLS, height))
-        bright = smooth(flat.contrast[rows, :], GRAIN_SIGMA_CELL)
-        bright[~flat.valid[rows]] = 0
-        hidden = enlarge(near[first // SQUARE : -(-rows.stop // SQUARE)], SQUARE)
+        outer, inner = rows_round(slice(first, min(first + STRIP_CELLS, height)), PAD_CELLS, height)
+        contrast = flat.contrast[outer, :]
+        bright = smooth(contrast, GRAIN_SIGMA_CELL)
+        bright[~flat.valid[outer]] = 0
+        hidden = enlarge(near[outer.start // SQUARE : -(-outer.stop // SQUARE)], SQUARE)
         bright[hidden[: len(bright), :width]] = 0
         row, col = np.nonzero(bright > least_frac)
-        if not row.size:
-            return np.zeros(0, np.float32)
+        step = values_at(step_frac, row + outer.start, col)
+        codes = (bright[row, col] / step).astype(np.float32)
         pieces = label_cells(row * width + col, width)
-        codes = bright[row, col] / values_at(step_frac, row + first, col)
-        highest = np.zeros(int(pieces.max()) + 1, np.float32)
-        np.maximum.at(highest, pieces, codes)
+        order = np.lexsort((codes, pieces))
+        peaks = order[np.flatnonzero(np.diff(pieces[order], append=-1))]
+        row, col, step = row[peaks], col[peaks], step[peaks]
+        # On a border between strips it is the peak that tells in which one a grain counts.
+        is_asked = (row >= inner.start) & (row < inner.stop) & (step > COARSE_FRAC)
+        is_asked &= _strays(contrast, row, col) < CALM_STEPS * step
+        highest: NDArray[np.float32] = codes[peaks][is_asked]
         return highest
 
     strips = for_each(look, range(0, height, STRIP_CELLS * n_apart))
     return BrightGrains(steps=np.concatenate(strips), looked_at_frac=1 / n_apart)
+
+
+def _strays(
+    contrast: NDArray[np.float32], row: NDArray[np.intp], col: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Return by how much the cells round some places stray, (n,), as `calm_frac` says of marks."""
+    turn = np.arange(RING_CELLS) * (2 * math.pi / RING_CELLS)
+    down, right = (
+        np.rint(RING_RADIUS_CELLS * way(turn)).astype(np.intp) for way in (np.sin, np.cos)
+    )
+    height, width = contrast.shape
+    rows, cols = row[:, None] + down, col[:, None] + right
+    ring = contrast[np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)]
+    away = np.abs(ring - np.median(ring, axis=1, keepdims=True))
+    strays: NDArray[np.float32] = np.quantile(away, UPPER_QUARTILE, axis=1).astype(np.float32)
+    return strays
 
 
 def _depth_of(flat: FlatFrame, regions: Regions, number: int) -> float:

@@ -63,8 +63,9 @@ def measure_stripes(contrast: Windows, valid: NDArray[np.bool_] | None) -> Strip
     """Measure by how much each row, and then each column, is off.
 
     By the median of a sample of its cells, which is blind to dust, and even to a long fibre
-    along it; a mark that covers more than half of it is told by the rest. What such levels scatter by chance is held back, or it would be added to every
-    frame without banding (shrinkage towards zero, after W. James and C. Stein, 1961).
+    along it; a mark that covers more than half of it is told by the rest. What such levels
+    scatter by chance is held back, or it would be added to every frame without banding
+    (shrinkage towards zero, after W. James and C. Stein, 1961).
 
     Parameters
     ----------
@@ -128,13 +129,15 @@ class _Lines:
         return cls(sample=sample, usable=usable, level=level, error=error)
 
     def in_parts(self) -> NDArray[np.float32]:
-        """Return the level of each part of each line, that of the line where none counts, (p, n)."""
+        """Return the level of each part of each line, that of the line where too few count, (p, n)."""
         ends = np.linspace(0, self.sample.shape[1], N_PARTS + 1).astype(int)
         parts = []
         for first, last in pairwise(ends):
             usable = None if self.usable is None else self.usable[:, first:last]
             part, _ = line_levels(self.sample[:, first:last], usable)
-            parts.append(part if usable is None else np.where(usable.any(axis=1), part, self.level))
+            parts.append(
+                part if usable is None else np.where(_are_enough(usable), part, self.level)
+            )
         return np.stack(parts)
 
 
@@ -155,6 +158,16 @@ def _levels(strips: list[_Lines]) -> Levels:
     is_partly = shares + least[odd] / np.abs(level[odd]) < WHOLE_SHARE
     level[odd[is_partly]] *= np.maximum(shares[is_partly], 0)
     return level, error
+
+
+def _are_enough(usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which rows have cells enough for a level of their own, (n,)."""
+    enough: NDArray[np.bool_] = np.count_nonzero(usable, axis=1) >= _fewest(usable.shape[1])
+    return enough
+
+
+def _fewest(n_cells: int) -> int:
+    return max(FEWEST_CELLS, round(FEWEST_SHARE * n_cells))
 
 
 def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -> Levels:
@@ -178,7 +191,7 @@ def line_levels(sample: NDArray[np.float32], usable: NDArray[np.bool_] | None) -
     lines = np.arange(n_lines)
     last = np.maximum(n_usable - 1, 0)
     low, level, high = (ordered[lines, last * part // 4] for part in (1, 2, 3))
-    enough = n_usable >= max(FEWEST_CELLS, round(FEWEST_SHARE * n_cells))
+    enough = n_usable >= _fewest(n_cells)
     # The quartiles of normal values lie 1.349 standard deviations apart.
     sigma = (np.where(enough, high, 0) - np.where(enough, low, 0)) * (SIGMA_PER_MAD / 2)
     error = MEDIAN_EXCESS * sigma / np.sqrt(np.maximum(n_usable, 1))

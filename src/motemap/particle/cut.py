@@ -30,8 +30,8 @@ HALVED_SPREAD = 0.1
 """Up to this width over length the fit has little more than half of a mark, and the size an error of
 this more in logarithm: drawn frames, 7 to 13 % too small."""
 REASON = (
-    "its middle lies outside of the picture: at least as large as a speck of {:.0f} um, it may "
-    "show earlier"
+    "the edge of the picture hides its middle; it is at least as large as a speck of {:.3g} um and "
+    "may show at wider apertures"
 )
 
 
@@ -109,7 +109,7 @@ def draft_cut(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
         lost_area_um2=np.full(n_marks, np.nan),
         layer=np.full(n_marks, "unsure", np.object_),
         reason=np.array([REASON.format(um) for um in least_um.tolist()], np.object_),
-        depth_frac=spots.depth_frac,
+        depth_frac=spots.seen_depth_frac,
         is_strip=np.zeros(n_marks, np.bool_),
         shadow_um=least_um,
         opacity_frac=np.ones(n_marks),

@@ -109,8 +109,11 @@ class Voters:
     def _best(self, matcher: Matcher, tau_um: float, step_cell: float) -> NDArray[np.float64]:
         """Fit all specks at one distance, as `_best` does."""
         blur = tau_um / self.f_number / wave_length_um(tau_um)
-        narrowest_film = int(np.searchsorted(shadow_table().nodes, blur))
-        return _best(matcher, self._models(tau_um, step_cell), narrowest_film)
+        models = self._models(tau_um, step_cell)
+        # At wide apertures even the largest that is tried is narrower than its blur disc.
+        largest = models.cross.shape[1] - 1
+        narrowest_film = min(int(np.searchsorted(shadow_table().nodes, blur)), largest)
+        return _best(matcher, models, narrowest_film)
 
     def _models(self, tau_um: float, step_cell: float) -> Waves:
         """Return what specks of all sizes take at a distance, by points, (m, n)."""

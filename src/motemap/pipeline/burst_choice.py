@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.burst import LightFlat, are_alike, lighten
 from motemap.matching import mark_table, register
+from motemap.pipeline.checks import is_line_across
 from motemap.pipeline.known_optics import KnownOptics
 from motemap.pipeline.lens_dust import is_object
 
@@ -88,9 +89,9 @@ def _averages_out(look: Look) -> bool:
     """Whether a frame fails by nothing but what averages out; things in the picture do not."""
     if look.report.state != "reshoot" or look.frame is None or look.marks is None:
         return False
-    optics = KnownOptics.of(look.frame)
+    frame, optics = look.frame, KnownOptics.of(look.frame)
     return set(_failed(look.report)) <= AVERAGED_OUT and not any(
-        is_object(spot, optics) for spot in look.marks.spots
+        is_object(spot, optics) or is_line_across(spot, frame) for spot in look.marks.spots
     )
 
 

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 LINE_FRAC = 0.1
 """So deep is a line that crosses the picture where it is no streak of cleaning; a choice."""
+LINE_UM = 15_000.0
+"""Hairs on small sensors may be as long as these, but hardly longer than this; a choice."""
 ANYWHERE = math.sqrt(2)
 """A speck may lie anywhere on a pixel: averaged over where, it is as if seen by two of them, one
 after the other, whose variances add."""
@@ -64,7 +66,7 @@ def check_shot(
             measure_structure(flat, marks.marked),
             flat.stripe_frac,
             n_objects=sum(is_object(spot, optics) for spot in marks.spots),
-            n_lines=sum(_is_line_across(spot, frame) for spot in marks.spots),
+            n_lines=sum(is_line_across(spot, frame) for spot in marks.spots),
         ),
         check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
         check_sensitivity(
@@ -83,9 +85,11 @@ def check_shot(
     return checks, sensitivity
 
 
-def _is_line_across(spot: MeasuredSpot, frame: Frame) -> bool:
-    """Tell a deep line from border to border: no fibre is as long as a sensor."""
+def is_line_across(spot: MeasuredSpot, frame: Frame) -> bool:
+    """Tell a deep line that enters the picture and is as long as it: hardly any fibre is."""
     is_long = spot.length_px >= min(frame.image.width_px, frame.image.height_px)
+    if frame.sensor.pitch_um is not None:
+        is_long &= spot.length_px * frame.sensor.pitch_um >= LINE_UM
     return is_long and spot.is_at_border and spot.depth_frac >= LINE_FRAC
 
 

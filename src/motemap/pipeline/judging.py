@@ -31,8 +31,9 @@ STACK_ASSUMED = (
     "assumed, so sizes and forecasts may be off by a third."
 )
 STACK_VAGUE = (
-    "The marks here tell the distance of the dust from the photosites only to within {:.0%} or so, and "
-    "forecasts are as rough: at wider apertures marks may show sooner than said."
+    "The marks here tell the distance of the dust from the photosites only to within {:.0f} % or so: "
+    "sizes are as rough, forecasts of small specks twice as much, and marks may show sooner or later "
+    "than said."
 )
 VAGUE_FROM = 0.15
 """Share of the distance from which its uncertainty is said to matter; a choice."""
@@ -140,7 +141,7 @@ def stack_remark(stack: Stack) -> str | None:
         return STACK_ASSUMED
     share = (stack.uncertainty_mm or 0.0) / (stack.distance_mm or 1.0)
     is_vague = stack.source == "measured" and share >= VAGUE_FROM
-    return STACK_VAGUE.format(share) if is_vague else None
+    return STACK_VAGUE.format(100 * share) if is_vague else None
 
 
 def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.facts.showing import EYE_SOURCE, showing_words
 from motemap.report.forecast_table import worst_lines
-from motemap.report.words import count, paragraph, say_exposure, say_mm, say_um, shown_um
+from motemap.report.words import count, paragraph, say_exposure, say_mm, say_um
 from motemap.showing import can_forecast
 
 if TYPE_CHECKING:
@@ -83,13 +83,10 @@ def _what(spot: Spot) -> str:
 
 
 def _kind_and_size(spot: Spot) -> str:
-    size_um = shown_um(spot)
-    if size_um is None:
-        return spot.kind
     if spot.particle_um is None:
-        return f"{spot.kind}, its shadow about {say_um(size_um)} um wide"
+        return f"{spot.kind}, its shadow about {say_um(spot.width_um)} um wide"
     along = f" x {say_um(spot.length_um)}" if spot.kind == "fibre" else ""
-    return f"{spot.kind} of about {say_um(size_um)}{along} um"
+    return f"{spot.kind} of about {say_um(spot.particle_um)}{along} um"
 
 
 def _left_out(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:

@@ -85,10 +85,7 @@ def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bo
 
 def _size_words(spots: Sequence[Spot]) -> str:
     """Say what is given as size; a shadow's width is none, and said where it stands in for one."""
-    is_width = any(
-        spot.particle_um is None and spot.kind != "fibre" and shown_um(spot) is not None
-        for spot in spots
-    )
+    is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in spots)
     return f"{SIZE_WORDS}{WIDTH_WORDS if is_width else ''}"
 
 

@@ -83,13 +83,8 @@ def say_um(value_um: float | None) -> str:
 
 
 def shown_um(spot: Spot) -> float | None:
-    """Return the size that is shown of a mark: its particle's, else its width.
-
-    Of one that the edge of the picture cuts off neither is known, nor the light that it takes.
-    """
-    if spot.particle_um is not None:
-        return spot.particle_um
-    return None if spot.lost_area_um2 is None else spot.width_um
+    """Return the size that is shown of a mark: its particle's, else the width of its shadow."""
+    return spot.width_um if spot.particle_um is None else spot.particle_um
 
 
 def say_mm(value_mm: float | None) -> str:
@@ -146,6 +141,7 @@ def say_exposure(exposure: Exposure) -> str:
 
 CHECK_WORDS: Final[dict[str, Callable[[float], str]]] = {
     "aperture": say_f,
+    "ISO": lambda iso: f"{iso:.0f}",
     "clipping": say_percent,
     "banding": say_percent,
     "resolution": lambda side_px: f"{side_px:.0f} px",

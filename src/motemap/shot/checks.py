@@ -56,7 +56,8 @@ NOT_BLANK = (
 )
 OBJECTS = "Something in the picture is too soft for dust on the sensor and too dark for the lens."
 LINES = (
-    "A line crosses the picture, longer than any fibre on a sensor: a wire or an edge before it."
+    "A line crosses the picture, longer than nearly any fibre on a sensor: a wire or an edge in front "
+    "of the lens? If nothing was there, a long hair lies on the sensor."
 )
 TOO_NOISY = (
     "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
@@ -163,7 +164,7 @@ def check_field(
     n_objects : int
         Dark soft things in the picture that no dust can throw.
     n_lines : int
-        Dark lines across the whole picture.
+        Dark lines from the border of the picture, as long as its short side or longer.
     """
     lit = structure.lit_share
     even_outcome: Outcome = (

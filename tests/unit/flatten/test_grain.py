@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fields import bell, flat_frame
+from fields import bell, flat_frame, noisy
 from motemap.coords import FramePoint
 from motemap.flatten import are_grains
 from motemap.records import Cells, FlatFrame, MeasuredSpot, MeasuredSpots, Regions
@@ -87,6 +87,21 @@ def test_where_far_more_marks_are_as_deep_as_grains_are_bright_they_are_marks() 
     many = tuple((row, col) for row in (30, 75, 120) for col in range(40, 340, 60))
     flat = frame(bright_frac=0.05, places=many, depths=(0.05,) * len(many))
     assert told(flat, places=many, depths=(0.05,) * len(many)) == [False] * len(many)
+
+
+def test_noise_off_the_plateaus_tells_nothing_of_grains_on_them() -> None:
+    flat = frame(bright_frac=0.0)
+    uneven = np.asarray(flat.contrast[:, :]).copy()
+    uneven[:, 290:] += noisy((SHAPE[0], 70), 3 * STEP_FRAC, 3)
+    assert told(replace(flat, contrast=uneven)) == [False, False]
+
+
+def test_a_grain_between_two_strips_counts_once() -> None:
+    flat = frame(bright_frac=0.0)
+    uneven = np.asarray(flat.contrast[:, :]).copy()
+    for col in (40, 330):
+        uneven -= bell(SHAPE, 127.5, col, 2.5, 0.05)
+    assert told(replace(flat, contrast=uneven)) == [False, False]
 
 
 def test_a_few_bright_spots_are_no_grain() -> None:

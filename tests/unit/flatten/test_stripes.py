@@ -104,3 +104,12 @@ def test_a_fall_of_light_along_one_edge_is_no_banding() -> None:
     dark_edge = np.zeros(SHAPE, np.float32)
     dark_edge[:4] = -0.3
     assert measure_stripes(dark_edge, ALL).spread_frac == 0
+
+
+def test_banding_goes_where_dark_corners_leave_little_of_the_ends_of_a_line() -> None:
+    shape = (300, 960)
+    frame = noisy(shape, 0.001, 11)
+    frame[150:153] -= 0.03
+    valid = np.ones(shape, bool)
+    valid[:, :114] = valid[:, -114:] = False
+    assert float(np.abs(measure_stripes(frame, valid).rows[150:153] + 0.03).max()) < 0.002

@@ -66,7 +66,7 @@ def test_of_a_cut_mark_only_a_least_size_is_known() -> None:
     assert not np.isnan(sized.particle_um[1])
     assert sized.layer[0] == "unsure"
     assert "at least as large as a speck of 19 um" in sized.reason[0]
-    assert sized.depth_frac[0] == pytest.approx(CUT.depth_frac)
+    assert sized.depth_frac[0] == pytest.approx(CUT.seen_depth_frac)
     # It is not said to show earlier than the true speck, nor to fade as a fibre.
     assert sized.shows_from_f[1] < sized.shows_from_f[0] < 2 * sized.shows_from_f[1]
 

@@ -12,7 +12,7 @@ from motemap.records import Stack
     ("stack", "said"),
     [
         (Stack(distance_mm=1.3, uncertainty_mm=0.52, source="assumed"), "a usual one is assumed"),
-        (Stack(distance_mm=1.3, uncertainty_mm=0.43, source="measured"), "only to within 33%"),
+        (Stack(distance_mm=1.3, uncertainty_mm=0.43, source="measured"), "only to within 33 %"),
         (Stack(distance_mm=1.3, uncertainty_mm=0.05, source="measured"), None),
         (Stack(distance_mm=1.3, uncertainty_mm=0.43, source="given"), None),
     ],

@@ -88,4 +88,5 @@ def test_what_a_check_found(name: str, value: float | str, said: str) -> None:
 def test_nothing_is_shown_as_the_size_of_a_mark_that_is_cut() -> None:
     assert shown_um(spot(particle_um=21.0, width_um=51.0)) == 21.0
     assert shown_um(spot(particle_um=None, lost_area_um2=90.0, width_um=51.0)) == 51.0
-    assert shown_um(spot(particle_um=None, lost_area_um2=None, width_um=9.0)) is None
+    assert shown_um(spot(particle_um=None, lost_area_um2=None, width_um=9.0)) == 9.0
+    assert say_check("ISO", 25600.0) == "25600"

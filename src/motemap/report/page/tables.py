@@ -9,7 +9,7 @@ from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import place_cells
 from motemap.report.pictures.words import none_words, shows_from_words, what_words
-from motemap.report.words import say_percent, shown_um
+from motemap.report.words import say_percent
 from motemap.showing import (
     aperture_words,
     can_forecast,
@@ -79,10 +79,7 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
         return f"<p>{escape(none_words(report))}.</p>"
     what = "Marks" if report.state == "judged" else "Seen, not judged: marks"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
-    is_width = any(
-        spot.particle_um is None and spot.kind != "fibre" and shown_um(spot) is not None
-        for spot in ranked
-    )
+    is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in ranked)
     width = ", of what has no size the width of its shadow" if is_width else ""
     since = " From: the widest aperture at which it shows." if has_forecast else ""
     ways = _Ways(plate=plate, work=work, prefix=prefix, has_forecast=has_forecast)
