@@ -10,6 +10,7 @@ from motemap.coords import UM_PER_MM
 from motemap.optics.depths import depth_curve
 from motemap.optics.table import wave_length_um
 from motemap.optics.widths import half_widths_um
+from motemap.particle.layer import SMALLEST_UM
 from motemap.particle.record import Drafts
 from motemap.particle.shot_optics import LARGEST_SIZE, ShotOptics
 
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 NARROW_OF_WHOLE = 0.85
 """Width of a mark at the border, over that of the narrowest whole shadow, below which part of it is
 missing; the end of a fibre that leads out of the picture is as wide as the fibre."""
-SMALLEST_UM = 1.0
-"""Below this size the width of a shadow no longer depends on it [um]."""
 OUTSIDE = 0.5
 """Width over length of half a disc: with less, the middle lies outside of the picture."""
 HALVED = 0.65

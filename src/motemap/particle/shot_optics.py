@@ -57,7 +57,7 @@ class ShotOptics:
 
     @classmethod
     def of(cls, stack: Stack, f_number: float | None, pitch_um: float | None) -> ShotOptics | None:
-        """Return the view, or None when anything is unknown."""
+        """Return the optics, or None when anything is unknown."""
         if stack.distance_mm is None or f_number is None or pitch_um is None:
             return None
         tau_um = stack.distance_mm * UM_PER_MM
