@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.burst.scatter import scatter_about_others
 from motemap.filters import NOISE_OF_BLUR, smooth
-from motemap.mesh import scatter_of_rows
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -94,10 +93,7 @@ def _with_texture(
     if not usable.any():
         return noise
     seen, expected = seen[:, usable], expected[:, usable]
-    # The gap to the mean of all is what the gap to the mean of the others is, times (N - 1) / N.
-    from_mean = seen - seen.mean(axis=0)
-    factor = math.sqrt(1.0 - 1.0 / len(seen))
-    scatter = scatter_of_rows(from_mean) / np.float32(factor)
+    scatter = scatter_about_others(seen)
     texture = np.sqrt(np.maximum(scatter**2 - np.median(expected, axis=1) ** 2, 0.0))
     scatter_frac: NDArray[np.float32] = np.hypot(noise, texture.astype(np.float32)[:, None, None])
     return scatter_frac

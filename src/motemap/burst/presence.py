@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.burst.scatter import scatter_about_others
 from motemap.coords import px_to_cell
-from motemap.mesh import scatter_of_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -95,9 +95,7 @@ def _scatter_around(flats: Sequence[LightFlat], window: tuple[slice, slice]) -> 
         _whole_windows(part, size) for part, size in zip(window, flats[0].shape, strict=True)
     )
     means = np.stack([_means(flat.contrast[rows, cols], height, width) for flat in flats])
-    # The gap to the mean of all is what the gap to the mean of the others is, times (n - 1) / n.
-    scatter = scatter_of_rows(means - means.mean(axis=0))
-    return scatter / np.float32(math.sqrt(1.0 - 1.0 / len(flats)))
+    return scatter_about_others(means)
 
 
 def _whole_windows(window: slice, size: int) -> slice:
