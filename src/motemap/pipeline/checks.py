@@ -72,8 +72,8 @@ def check_shot(
         check_sensitivity(
             smallest_um,
             matters_um,
-            settings.work.shoot_at_f,
-            is_blind=depth_frac > _most_depth(settings.work),
+            settings.work,
+            depth_frac,
         ),
     )
     sensitivity = Sensitivity(
@@ -124,14 +124,6 @@ def _smallest_sizes_um(
         depth_frac, stack=stack, f_number=f_number, pitch_um=ANYWHERE * pitch_um
     )
     return smallest_um, _smallest_that_matters(frame, stack, pitch_um, work)
-
-
-def _most_depth(work: WorkSettings) -> float:
-    """Return how deep what just shows in the photographer's pictures is at the usual aperture.
-
-    The depth of a small speck grows with the square of the f-number.
-    """
-    return work.show_depth_frac * max(1.0, (USUAL_F / work.shoot_at_f) ** 2)
 
 
 def _is_scaled(frame: Frame, stack: Stack) -> bool:

@@ -8,6 +8,7 @@ from motemap.records import ShotCheck
 
 if TYPE_CHECKING:
     from motemap.records import Exposure, ImageInfo, Outcome, Plane
+    from motemap.settings import WorkSettings
     from motemap.shot.sensitivity import FaintShadow
     from motemap.shot.structure import Structure
 
@@ -62,6 +63,10 @@ LINES = (
 TOO_NOISY = (
     "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
     "empty bright screen."
+)
+TOO_ROUGH = (
+    "Fainter marks may have been missed, and without aperture and sensor size nobody can say that they "
+    "do not matter: use base ISO, expose longer, take the raw file, and a lens that reports its aperture."
 )
 
 
@@ -248,9 +253,8 @@ def _least_share(info: ImageInfo) -> float:
 def check_sensitivity(
     smallest_um: float | None,
     matters_um: float | None,
-    shoot_at_f: float,
-    *,
-    is_blind: bool = False,
+    work: WorkSettings,
+    smallest_depth_frac: float = 0.0,
 ) -> ShotCheck:
     """Ask whether the frame could have shown the smallest speck that matters.
 
@@ -259,17 +263,21 @@ def check_sensitivity(
     smallest_um : float or None
         Smallest speck nine in ten of which this frame shows [um]; None when it shows none.
     matters_um : float or None
-        Smallest speck that shows at `shoot_at_f` [um]; None when none does. Both are None where
-        aperture or sensor size is unknown.
-    shoot_at_f : float
-    is_blind : bool
-        Whether not even at the narrowest usual aperture it would have shown what matters; asked
-        of where both sizes are None.
+        Smallest speck that shows at the photographer's aperture [um]; None when none does. Both
+        are None where aperture or sensor size is unknown.
+    work : WorkSettings
+        The photographer's aperture, and from which depth on marks show.
+    smallest_depth_frac : float
+        Depth from which on marks are found; asked of where both sizes are None. There what shows
+        is judged by its depth in this very shot, so nothing that deep may have been missed.
     """
-    name, wanted = "sensitivity", f"specks that show at f/{shoot_at_f:g}"
+    name, wanted = "sensitivity", f"specks that show at f/{work.shoot_at_f:g}"
     if smallest_um is None and matters_um is None:
-        if is_blind:
-            return _check(name, None, wanted, "fail", TOO_NOISY)
+        if smallest_depth_frac > work.show_depth_frac:
+            found = f"marks from {100 * smallest_depth_frac:.1f} % of the light on"
+            return _check(
+                name, found, f"from {100 * work.show_depth_frac:.3g} % on", "fail", TOO_ROUGH
+            )
         return _check(
             name,
             None,
@@ -295,6 +303,6 @@ def check_sensitivity(
         round(smallest_um, 1),
         wanted,
         "ok" if smallest_um <= matters_um else "fail",
-        f"This frame could not have shown all dust that matters at f/{shoot_at_f:g}: "
+        f"This frame could not have shown all dust that matters at f/{work.shoot_at_f:g}: "
         "close down further, use base ISO, or take the raw file.",
     )

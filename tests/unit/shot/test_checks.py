@@ -9,6 +9,7 @@ import pytest
 
 from fields import plane_of
 from motemap.records import Exposure, ImageInfo, ShotCheck
+from motemap.settings import WorkSettings
 from motemap.shot import (
     FaintShadow,
     Structure,
@@ -160,7 +161,7 @@ def test_a_shadow_as_narrow_as_a_defect_fails(
 def test_a_frame_that_could_not_have_shown_what_matters_fails(
     smallest_um: float | None, matters_um: float | None, outcome: str
 ) -> None:
-    check = check_sensitivity(smallest_um, matters_um, 8.0)
+    check = check_sensitivity(smallest_um, matters_um, WorkSettings(shoot_at_f=8.0))
     assert check.outcome == outcome
     assert check.value == smallest_um
     assert ("f/8" in f"{check.wanted} {check.advice}") == (outcome != "ok")
@@ -168,14 +169,14 @@ def test_a_frame_that_could_not_have_shown_what_matters_fails(
 
 def test_a_frame_that_could_show_no_speck_at_all_fails_and_says_so() -> None:
     # What matters is known only where aperture and sensor are: no size is seen, not none known.
-    check = check_sensitivity(None, 20.0, 8.0)
+    check = check_sensitivity(None, 20.0, WorkSettings(shoot_at_f=8.0))
     assert check.outcome == "fail"
     assert check.advice is not None
     assert "unknown" not in check.advice
 
 
 def test_a_frame_is_sharp_enough_where_no_speck_matters() -> None:
-    check = check_sensitivity(12.0, None, 1.4)
+    check = check_sensitivity(12.0, None, WorkSettings(shoot_at_f=1.4))
     assert (check.outcome, check.value, check.advice) == ("ok", 12.0, None)
 
 
@@ -185,13 +186,17 @@ def test_advice_is_given_just_where_something_is_amiss() -> None:
         *check_exposure(Exposure(f_number=4.0, iso=6400.0)),
         *check_light(0.001, plane),
         *check_field(replace(BLANK, lit_share=0.1, rough_share=0.9), 0.1),
-        check_sensitivity(99.0, 5.0, 11.0),
+        check_sensitivity(99.0, 5.0, WorkSettings()),
     )
     assert all(check.advice for check in checks)
     good = (*check_exposure(Exposure(f_number=22.0, iso=100.0)), *check_field(BLANK, 0.0))
     assert not any(check.advice for check in good)
 
 
-def test_a_frame_that_shows_too_little_fails_without_an_aperture_too() -> None:
-    assert check_sensitivity(None, None, 11.0).outcome == "warn"
-    assert check_sensitivity(None, None, 11.0, is_blind=True).outcome == "fail"
+def test_without_an_aperture_a_frame_has_to_show_all_that_counts_in_it() -> None:
+    work = WorkSettings(show_depth_frac=0.02)
+    assert check_sensitivity(None, None, work, 0.02).outcome == "warn"
+    check = check_sensitivity(None, None, work, 0.021)
+    assert (check.outcome, check.value) == ("fail", "marks from 2.1 % of the light on")
+    # With both known, sizes decide: shallow marks of a narrow aperture do not matter.
+    assert check_sensitivity(12.0, 20.0, work, 0.06).outcome == "ok"
