@@ -38,8 +38,6 @@ FAINT_NARROWEST_OF_BLUR = 0.55
 NARROWEST_PX, SMALLEST_PX, FINE_SMALLEST_PX = 1.9, 1.5, 1.1
 """No mark is narrower, lest it be a defect: where the blur is unknown, and where it is known, with
 coarse and with fine codes."""
-DROP_GAIN = 0.5
-"""Bright over dark light of a clear drop, as `DROPLET_GAIN` of `motemap.classify.kinds`."""
 DROP_RING_PX, DROP_RING_BLURS = 25.0, 2.0
 """Length from which what has a bright core is a drop: too large for a defect."""
 DEFECT_PX = 3.0
@@ -195,7 +193,7 @@ def _are_bright_inside(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
     What lies beside a soft disc cut by the border looks bright, too, but has no sharp flank.
     """
     return (
-        (spots.gain_ratio > DROP_GAIN)
+        spots.are_clear()
         & (spots.edge_px <= SOFTEST_OF_BLUR * scale.blur_high_px)
         & (spots.significance >= CLEAR_SIGNIFICANCE)
         & _are_drop_long(spots, scale)

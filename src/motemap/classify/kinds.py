@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
 FIBRE_WIDEST_OF_BLUR = 1.6
 """Widest shadow of a fibre, in blur discs of the thickest stack: wider ones are smears."""
-DROPLET_GAIN = 0.5
-"""Bright over dark light: an opaque speck 0.02-0.36, a clear drop near 1 (derived)."""
 RING_HOLLOW = 0.5
 """Depth in the middle over the largest, below which a mark is a ring."""
 RING_HOLE = 0.08
@@ -43,7 +41,7 @@ LEAST_PX = 1e-6
 """No width is taken for less."""
 
 
-BRIGHT = ("droplet", "bright rim or core holds {:.0%} of the light it moves")
+BRIGHT = ("droplet", "bright rim or core holds {:.0f} % of the light it moves")
 RING = ("droplet", "a ring with a clear middle, as a dried drop leaves")
 FIBRE = ("fibre", "{:.1f} times as long as wide")
 SMEAR = ("smear", "wide, long and see-through")
@@ -98,7 +96,7 @@ def name_kinds(
     is_wide = (widths > SEE_THROUGH_WIDTHS) & (width_px - expected_px > SEE_THROUGH_EXCESS_PX)
     # The first that holds is said.
     tests = (
-        (BRIGHT, spots.gain_ratio > DROPLET_GAIN),
+        (BRIGHT, spots.are_clear()),
         (RING, is_hollow | ((spots.hole_frac > RING_HOLE) & ~is_loop)),
         (CUT_OFF, is_cut),
         (FIBRE, is_long & (blurs <= FIBRE_WIDEST_OF_BLUR)),
@@ -111,7 +109,7 @@ def name_kinds(
     )
     which = np.argmax([holds for _, holds in tests], axis=0)
     kind, reason = np.array([said for said, _ in tests], np.object_)[which].T
-    for said, numbers in ((BRIGHT, spots.gain_ratio), (FIBRE, elongation), (THIN, widths)):
+    for said, numbers in ((BRIGHT, 100 * spots.gain_ratio), (FIBRE, elongation), (THIN, widths)):
         is_said = reason == said[1]
         reason[is_said] = [said[1].format(number) for number in numbers[is_said].tolist()]
     return Kinds(kind=kind, reason=reason)

@@ -53,17 +53,17 @@ def stayed_reason(log_ratio: float) -> str:
     change = math.expm1(log_ratio)
     if abs(change) <= ABOUT_SAME:
         return "same place, same size"
-    return f"same place, measured {abs(change):.0%} {'larger' if change > 0 else 'smaller'}"
+    return f"same place, measured {100 * abs(change):.0f} % {'larger' if change > 0 else 'smaller'}"
 
 
 def weaker_reason(log_ratio: float) -> str:
     """Say how much of a mark is left."""
-    return f"same place, {-math.expm1(log_ratio):.0%} smaller"
+    return f"same place, {-100 * math.expm1(log_ratio):.0f} % smaller"
 
 
 def moved_reason(one: Spot, two: Spot, posterior: float) -> str:
     """Say how far a mark moved and how sure that is."""
-    sure = f"same size, chance match unlikely ({1.0 - posterior:.0%})"
+    sure = f"same size, chance match unlikely ({100 * (1.0 - posterior):.0f} %)"
     places = (one.from_left_mm, one.from_top_mm, two.from_left_mm, two.from_top_mm)
     if None in places:
         return sure
@@ -73,7 +73,7 @@ def moved_reason(one: Spot, two: Spot, posterior: float) -> str:
 
 def perhaps_reasons(one: Spot, two: Spot, posterior: float) -> tuple[str, str]:
     """Say of a mark that went and of one that came that they may be one particle."""
-    odds = f"({posterior:.0%}, by its size)"
+    odds = f"({100 * posterior:.0f} %, by its size)"
     return (
         f"may have moved to where number {two.id} came {odds}",
         f"may be number {one.id} of before, moved {odds}",

@@ -12,7 +12,7 @@ from motemap.optics.depths import depth_curve
 from motemap.particle.cover import Cover
 from motemap.particle.crowd import are_crowded, fit_together
 from motemap.particle.fits import SizeFits, fit_sizes, reach_of_fit_cell
-from motemap.particle.record import LostLight
+from motemap.particle.record import TRUSTED_MISFIT, LostLight
 from motemap.particle.shot_optics import MODEL_AREA_ERROR, FrameOptics
 from motemap.particle.sites import Sites
 from motemap.particle.sums import LEVEL_OF_SUM, Sums, radius_of_sum_um, sum_lights
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     from motemap.particle.shade import Shades
     from motemap.records import FlatFrame, MeasuredSpot, Stack
 
-LARGEST_MISFIT = 4.0
-"""Mean squared residual up to which a mark has the shadow of a speck, as `TRUSTED_MISFIT` of
-`motemap.particle.speck`."""
 LARGEST_FITTED = 1.2
 """Widest particle, in blur discs, whose shape in detail does not matter."""
 
@@ -200,7 +197,7 @@ class _Lights:
         """Return where a fit of a speck's shadow is the best measure of a mark's light, (n,)."""
         size_um = np.sqrt(4 * np.maximum(self.area_um2, 0) / self.opacity_frac / np.pi)
         is_small: NDArray[np.bool_] = size_um <= LARGEST_FITTED * optics.blur_um
-        return (self.misfit <= LARGEST_MISFIT) & is_small
+        return (self.misfit <= TRUSTED_MISFIT) & is_small
 
     def without(self, untold: NDArray[np.bool_]) -> _Lights:
         """Say nothing of some marks."""
@@ -214,7 +211,7 @@ class _Lights:
         area_um2[odd], error_frac[odd] = sums.area_um2, sums.error_frac
         is_told = self.is_told.copy()
         is_told[odd] = sums.is_told
-        is_speck = self.misfit <= LARGEST_MISFIT
+        is_speck = self.misfit <= TRUSTED_MISFIT
         return _Lights(
             area_um2=area_um2,
             error_frac=error_frac,

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 
     from motemap.particle.forecast import CastShadows
 
+TRUSTED_MISFIT = 4.0
+"""Mean squared residual up to which a mark has the shadow of a speck, whose fit then tells light, depth
+and opacity better than what was measured; 1 is expected, and outlines stray from round ones."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LostLight:

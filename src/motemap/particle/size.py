@@ -12,7 +12,7 @@ from motemap.particle.fibre import FIBRE_SPREAD, draft_fibres
 from motemap.particle.forecast import CastShadows, apertures_with, first_stops, reported_with
 from motemap.particle.record import Drafts, Particles
 from motemap.particle.shot_optics import ShotOptics, diameters_um, size_ranges
-from motemap.particle.speck import are_clear, draft_clear, draft_specks
+from motemap.particle.speck import draft_clear, draft_specks
 from motemap.settings import WorkSettings
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     summed_um2 = spots.lost_area_px2 * pitch_um**2
     length_um = spots.length_px * pitch_um
     size_um = np.where(spots.are_long(), summed_um2 / length_um, diameters_um(summed_um2))
-    area_um2, particle_um = _told(summed_um2, np.where(are_clear(spots), np.nan, size_um))
+    area_um2, particle_um = _told(summed_um2, np.where(spots.are_clear(), np.nan, size_um))
     least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
     return Particles(
         particle_um=particle_um,
@@ -120,7 +120,7 @@ def _told(
 
 def _drafts(spots: MeasuredSpots, lights: Sequence[LostLight | None], optics: ShotOptics) -> Drafts:
     """Draft each mark as what it is, all of a kind together."""
-    is_clear = are_clear(spots)
+    is_clear = spots.are_clear()
     is_cut = are_cut(spots, optics) & ~is_clear
     is_fibre = spots.are_long() & ~is_clear & ~is_cut
     specks, clear, fibres, cut = (

@@ -12,7 +12,7 @@ from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.cut import HALVED_SPREAD, are_halved
 from motemap.particle.layer import SMALLEST_UM, judge_layers
-from motemap.particle.record import Drafts
+from motemap.particle.record import TRUSTED_MISFIT, Drafts
 from motemap.particle.shot_optics import (
     FAINTEST,
     WINDOW_OF_WIDTH,
@@ -36,11 +36,6 @@ ROUGH_SPREAD = 0.1
 """The same without the frame's own light at hand: bright ring and window are guessed."""
 FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
-TRUSTED_MISFIT = 4.0
-"""Mean squared residual up to which the fit of a speck tells a mark's depth and opacity better than
-what was measured; 1 is expected, and outlines stray from round ones."""
-CLEAR_GAIN = 0.5
-"""Bright over dark light from which on a mark is a clear drop: opaque specks reach 0.36."""
 CLEAR_FACTORS = (0.01, 1.5)
 """By how much the shadow of a clear drop may be fainter or deeper than that of its dark part."""
 RIM_ASPECT = 3.0
@@ -48,11 +43,6 @@ RIM_ASPECT = 3.0
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 CLEAR_REASON = "it bends light more than it takes, so no size follows from its shadow"
-
-
-def are_clear(spots: MeasuredSpots) -> NDArray[np.bool_]:
-    """Whether each mark moves light rather than takes it: bright and dark nearly balance."""
-    return spots.gain_ratio >= CLEAR_GAIN
 
 
 def draft_specks(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.optics.stacks import STACK_RANGE_UM
 from motemap.particle.grid import N_TAU, log_taus
 
 if TYPE_CHECKING:
@@ -32,12 +33,8 @@ FILM_SHARES = ((0.05, 0.9), (0.5, 0.05), (0.95, 0.05))
 """Shares of films among the marks of a frame that are tried, and how likely each is before anything is
 seen: a sensor has oil or has none, and one in ten has, so that one mark does not tell what another is,
 but all together do; a choice."""
-USUAL_RANGE_UM = (300.0, 3200.0)
-"""Distances met in practice [um]: from a cover glass of 0.5 mm alone to stacks of slightly more than
-4 mm, most of it glass (R. Cicala, "Sensor Stack Thickness: When Does It Matter?", 2014); six older
-bodies measured have 2.3 to 2.9 mm."""
 BEYOND_ERROR = 0.1
-"""How quickly, in logarithm, a distance beyond that ceases to be believed; a choice."""
+"""How quickly, in logarithm, a distance beyond `STACK_RANGE_UM` ceases to be believed; a choice."""
 SAME_PEAK = 0.3
 """What lies within so much of the likeliest distance, in logarithm, belongs to its peak."""
 LEAST_IN_PEAK = 0.9
@@ -194,7 +191,7 @@ class Opinions:
 
 def _prior(log_tau: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the logarithm of how likely distances are before anything is seen."""
-    low, high = (math.log(um) for um in USUAL_RANGE_UM)
+    low, high = (math.log(um) for um in STACK_RANGE_UM)
     beyond = np.maximum(np.maximum(low - log_tau, log_tau - high), 0.0)
     prior: NDArray[np.float64] = -np.square(beyond / BEYOND_ERROR) / 2
     return prior

@@ -18,6 +18,10 @@ FIBRE_ASPECT = 3.0
 """Length over width from which a mark is a fibre: its shadow fades with N, as that of an endless
 strip, and what tells its size is its own width; a choice, not measured."""
 
+CLEAR_GAIN = 0.5
+"""Bright over dark light from which on a mark is a clear drop: an opaque speck reaches 0.02-0.36, a
+clear drop nearly 1 (derived)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeasuredSpots:
@@ -73,6 +77,11 @@ class MeasuredSpots:
         """Return which marks are as long as a fibre, whatever they are called, (n,)."""
         are_long: NDArray[np.bool_] = self.length_px >= FIBRE_ASPECT * self.width_px
         return are_long
+
+    def are_clear(self) -> NDArray[np.bool_]:
+        """Return which marks move light rather than take it, (n,): bright and dark nearly balance."""
+        are_clear: NDArray[np.bool_] = self.gain_ratio >= CLEAR_GAIN
+        return are_clear
 
     def some(self, members: NDArray[np.intp]) -> MeasuredSpots:
         """Return some of the marks, in the order asked for."""

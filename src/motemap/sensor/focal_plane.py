@@ -31,7 +31,7 @@ NO_FORMAT: Final = (
     "The focal-plane resolution in the metadata would give an impossible sensor; it was left out."
 )
 RESIZED: Final = (
-    "The picture was resized to {share:.0%} after the camera wrote it; the pixel size was "
+    "The picture was resized to {share:.0f} % after the camera wrote it; the pixel size was "
     "corrected for that."
 )
 
@@ -63,7 +63,7 @@ def focal_plane_pitch(info: ImageInfo, hints: SensorHints) -> tuple[float | None
     pitch_um = stated_um * scale
     sensor = sensor_of_pitch(pitch_um, info)
     if sensor.format is not None:
-        return pitch_um, () if scale == 1 else (RESIZED.format(share=1 / scale),)
+        return pitch_um, () if scale == 1 else (RESIZED.format(share=100 / scale),)
     low_um, high_um = PITCH_RANGE_UM
     low_mm, high_mm = WIDTH_RANGE_MM
     is_possible = low_um <= stated_um <= high_um and low_mm <= (sensor.width_mm or 0.0) <= high_mm

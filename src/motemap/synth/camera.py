@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from motemap.errors import SettingsError
+from motemap.facts import srgb
 
 LightPlane = NDArray[np.float32]
 Codes = NDArray[np.uint8] | NDArray[np.uint16]
@@ -16,7 +17,6 @@ Curve = Literal["srgb", "steep"]
 
 ISO_OF_FULL_WELL = 100.0
 QUANTISING_VARIANCE = 1.0 / 12.0
-SRGB_BREAK, SRGB_SLOPE, SRGB_POWER, SRGB_OFFSET = 0.0031308, 12.92, 2.4, 0.055
 STEEP_GAMMA, STEEP_SHOULDER = 1.25, 0.35
 LUT_SIZE = 65536
 EIGHT_BITS = 8
@@ -164,10 +164,11 @@ def digitise(light: LightPlane, sensor: SensorSpec) -> NDArray[np.uint16]:
 
 
 def srgb_encode(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return sRGB values for linear light, both 0-1 (IEC 61966-2-1)."""
-    low = SRGB_SLOPE * light
-    high = (1.0 + SRGB_OFFSET) * np.maximum(light, SRGB_BREAK) ** (1.0 / SRGB_POWER) - SRGB_OFFSET
-    encoded: NDArray[np.float64] = np.where(light <= SRGB_BREAK, low, high)
+    """Return sRGB values for linear light, both 0-1."""
+    low = srgb.TOE_SLOPE * light
+    root = np.maximum(light, srgb.TOE_LIGHT) ** (1.0 / srgb.EXPONENT)
+    high = (1.0 + srgb.OFFSET) * root - srgb.OFFSET
+    encoded: NDArray[np.float64] = np.where(light <= srgb.TOE_LIGHT, low, high)
     return encoded
 
 

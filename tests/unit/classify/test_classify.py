@@ -127,7 +127,7 @@ def named(
     [
         ({}, "speck", "compact"),
         ({"length_px": 90.0}, "fibre", "10.0 times as long as wide"),
-        ({"gain_ratio": 0.9}, "droplet", "90%"),
+        ({"gain_ratio": 0.9}, "droplet", "90 %"),
         ({"width_px": 30.0, "length_px": 32.0, "hollow_frac": 0.1}, "droplet", "ring"),
         ({"width_px": 40.0, "length_px": 150.0, "depth_frac": 0.08}, "smear", "see-through"),
         ({"width_px": 40.0, "length_px": 44.0, "depth_frac": 0.08}, "droplet", "see-through"),

@@ -88,7 +88,7 @@ def test_a_mark_of_half_the_size_is_weaker() -> None:
         state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.2, particle_um=24.0)),
         state(spot(6, 4001, 3000, shot=PLAIN, depth_frac=0.05, particle_um=12.0)),
     )
-    assert fate(change, 6, 6) == ("weaker", "same place, 50% smaller")
+    assert fate(change, 6, 6) == ("weaker", "same place, 50 % smaller")
 
 
 def fibre(depth_frac: float, width_um: float, length_um: float) -> Spot:
@@ -129,7 +129,7 @@ def test_a_mark_that_grew_stayed() -> None:
         state(spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.05, particle_um=12.0)),
         state(spot(6, 4001, 3000, shot=PLAIN, depth_frac=0.2, particle_um=24.0)),
     )
-    assert fate(change, 6, 6) == ("stayed", "same place, measured 100% larger")
+    assert fate(change, 6, 6) == ("stayed", "same place, measured 100 % larger")
 
 
 def test_what_the_second_frame_could_not_show_is_undecided() -> None:
@@ -214,8 +214,10 @@ def test_a_mark_that_perhaps_moved_is_gone_and_new_and_both_say_so() -> None:
     came, whence = told["new"]
     assert went == "would show at f/22, and is not there"
     assert came == "would have shown before at f/22, and was not there"
-    assert re.fullmatch(r"may have moved to where number 7 came \([5-9]\d%, by its size\)", whither)
-    assert re.fullmatch(r"may be number 6 of before, moved \([5-9]\d%, by its size\)", whence)
+    assert re.fullmatch(
+        r"may have moved to where number 7 came \([5-9]\d %, by its size\)", whither
+    )
+    assert re.fullmatch(r"may be number 6 of before, moved \([5-9]\d %, by its size\)", whence)
 
 
 def test_common_sizes_are_not_said_to_have_moved() -> None:

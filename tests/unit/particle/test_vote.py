@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from motemap.optics.stacks import STACK_RANGE_UM
 from motemap.particle.grid import DistanceFits, log_taus
-from motemap.particle.vote import USUAL_RANGE_UM, Opinions
+from motemap.particle.vote import Opinions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,8 +44,8 @@ def opinions(
 def test_the_grid_reaches_beyond_what_is_met() -> None:
     taus = log_taus()
     assert taus.size == len(valleys())
-    assert math.exp(taus[0]) < USUAL_RANGE_UM[0]
-    assert math.exp(taus[-1]) > USUAL_RANGE_UM[1]
+    assert math.exp(taus[0]) < STACK_RANGE_UM[0]
+    assert math.exp(taus[-1]) > STACK_RANGE_UM[1]
     np.testing.assert_allclose(log_taus(3)[::3], taus)
 
 

@@ -124,7 +124,7 @@ def test_a_resized_picture_keeps_the_size_of_the_sensor() -> None:
     sensor, notes = resolve_sensor(picture(3000, 2000), said)
     assert sensor.pitch_um == pytest.approx(12.0)
     assert sensor.width_mm == pytest.approx(36.0)
-    assert "resized to 50%" in notes[0]
+    assert "resized to 50 %" in notes[0]
 
 
 def test_a_resized_picture_with_a_rewritten_pixel_size_is_believed_too() -> None:

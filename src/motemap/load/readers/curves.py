@@ -7,16 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motemap.facts import srgb
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
     Curve = NDArray[np.float64]
-
-_TOE_CODE, _TOE_SLOPE = 0.04045, 12.92
-_OFFSET, _EXPONENT = 0.055, 2.4
-"""The curve of sRGB (IEC 61966-2-1:1999)."""
 
 # The shape of a colour profile, by ISO 15076-1.
 _TAG_TABLE_AT, _TAG_ROW_BYTES = 128, 12
@@ -35,15 +33,14 @@ _FULL_SCALE_TOLERANCE = 0.05
 def srgb_light(codes: Curve) -> Curve:
     """Return the linear light of sRGB codes, both 0-1.
 
-    Source: IEC 61966-2-1:1999, section 5.2.
-
     Examples
     --------
     >>> float(srgb_light(np.array([118 / 255]))[0].round(6))
     0.181164
     """
-    toe = codes / _TOE_SLOPE
-    return np.where(codes <= _TOE_CODE, toe, ((codes + _OFFSET) / (1 + _OFFSET)) ** _EXPONENT)
+    toe = codes / srgb.TOE_SLOPE
+    above = ((codes + srgb.OFFSET) / (1 + srgb.OFFSET)) ** srgb.EXPONENT
+    return np.where(codes <= srgb.TOE_CODE, toe, above)
 
 
 def power_light(codes: Curve, gamma: float) -> Curve:

@@ -206,7 +206,8 @@ def _refuse_damage(
             raise UnreadableFile("The file is cut off or empty: it holds no light.", repair=_REPAIR)
         if dark_frac > _LOST_FRAC:
             raise UnreadableFile(
-                f"The file is cut off: {dark_frac:.0%} of the picture is missing.", repair=_REPAIR
+                f"The file is cut off: {100 * dark_frac:.0f} % of the picture is missing.",
+                repair=_REPAIR,
             )
     _refuse_flat_end(np.all(is_lost, axis=1))
 
@@ -219,6 +220,6 @@ def _refuse_flat_end(is_lost: NDArray[np.bool_]) -> None:
     is_picture_above = len(whole) >= max(_PICTURE_FRAC * (n_strips - n_end), _FEWEST_STRIPS)
     if n_end >= max(1, round(_LOST_FRAC * n_strips)) and is_picture_above:
         raise UnreadableFile(
-            f"The file is cut off: the last {n_end / n_strips:.0%} of the picture is of one value.",
+            f"The file is cut off: the last {100 * n_end / n_strips:.0f} % of the picture is of one value.",
             repair=_REPAIR,
         )

@@ -4,7 +4,10 @@ Dark against light carries the message, so that grey print and colour-blind eyes
 what shows is the darkest and filled, the rest is mid-grey and hollow.
 """
 
+import math
 from enum import StrEnum
+
+from motemap.facts import srgb
 
 
 class Tone(StrEnum):
@@ -61,8 +64,9 @@ def light_share(colour: str) -> float:
 
 
 def _linear(code: float) -> float:
-    knee = 0.04045
-    return code / 12.92 if code <= knee else ((code + 0.055) / 1.055) ** 2.4
+    if code <= srgb.TOE_CODE:
+        return code / srgb.TOE_SLOPE
+    return math.pow((code + srgb.OFFSET) / (1 + srgb.OFFSET), srgb.EXPONENT)
 
 
 def contrast_ratio(one: str, other: str) -> float:
