@@ -165,7 +165,8 @@ def say_check(name: str, value: float | str) -> str:
 
 def say_trouble(check: ShotCheck) -> str:
     """Return what a check of the shot found amiss, what it wants, and what to do."""
-    found = "" if check.value is None else f" {say_check(check.name, check.value)}"
+    between = ": " if isinstance(check.value, str) else " "
+    found = "" if check.value is None else f"{between}{say_check(check.name, check.value)}"
     advice = f" {check.advice}" if check.advice else ""
     return f"{check.name}{found}, wanted {check.wanted}.{advice}"
 

@@ -55,6 +55,7 @@ PHOTOSITE_MOSAICS = ("2x2", "none")
 NOT_BLANK = (
     "This is no blank field: shoot an empty bright screen, out of focus, filling the whole frame."
 )
+SMEAR_IT = "Defocus fully and move the camera during the exposure, to smear the screen's texture."
 OBJECTS = "Something in the picture is too soft for dust on the sensor and too dark for the lens."
 LINES = (
     "A line crosses the picture, longer than nearly any fibre on a sensor: a wire or an edge in front "
@@ -171,22 +172,8 @@ def check_field(
     n_lines : int
         Dark lines from the border of the picture, as long as its short side or longer.
     """
-    lit = structure.lit_share
-    even_outcome: Outcome = (
-        "fail"
-        if lit < LIT_FAIL
-        else "warn"
-        if lit < LIT_WARN or structure.fall_off_frac < FALL_OFF_WARN
-        else "ok"
-    )
     return (
-        _check(
-            "evenness",
-            round(structure.fall_off_frac, 3),
-            "darkest part above 0.3 of the brightest",
-            even_outcome,
-            "Light the whole frame evenly; dark or burnt-out parts cannot be judged.",
-        ),
+        _check_even(structure),
         _check_blank(structure, n_objects, n_lines),
         _check(
             "banding",
@@ -198,26 +185,46 @@ def check_field(
     )
 
 
+def _check_even(structure: Structure) -> ShotCheck:
+    """Ask whether all of the frame has light, and then whether it is even."""
+    lit = structure.lit_share
+    advice = "Light the whole frame evenly; dark or burnt-out parts cannot be judged."
+    if lit < LIT_WARN:
+        outcome: Outcome = "fail" if lit < LIT_FAIL else "warn"
+        wanted = f"{LIT_WARN:g} of the frame neither dark nor burnt out"
+        return _check("evenness", round(lit, 3), wanted, outcome, advice)
+    fall_off_frac = structure.fall_off_frac
+    outcome = "warn" if fall_off_frac < FALL_OFF_WARN else "ok"
+    wanted = f"darkest part above {FALL_OFF_WARN:g} of the brightest"
+    return _check("evenness", round(fall_off_frac, 3), wanted, outcome, advice)
+
+
 def _check_blank(structure: Structure, n_objects: int, n_lines: int) -> ShotCheck:
-    """Ask whether there is anything in the field but dust."""
-    share = max(structure.rough_share, structure.bright_share)
-    outcome: Outcome = "ok"
-    advice = "Defocus fully and move the camera during the exposure, to smear the screen's texture."
-    if (
-        structure.rough_share > ROUGH_FAIL
-        or structure.bright_share > BRIGHT_FAIL
-        or structure.marked_share > MARKED_FAIL
-    ):
-        outcome, advice = "fail", NOT_BLANK
-    elif n_objects or n_lines:
-        outcome, advice = "fail", f"{OBJECTS if n_objects else LINES} {NOT_BLANK}"
-    elif (
-        structure.rough_share > ROUGH_WARN
-        or structure.bright_share > BRIGHT_WARN
-        or structure.texture_frac > TEXTURE_WARN
-    ):
-        outcome = "warn"
-    return _check("blank field", round(share, 4), "no structure but dust", outcome, advice)
+    """Ask whether there is anything in the field but dust; the value is what decided."""
+    rough = f"structure in {_percent(structure.rough_share)} of the frame"
+    bright = f"{_percent(structure.bright_share)} of the frame brighter than round about"
+    marked = f"marks on {_percent(structure.marked_share)} of the frame"
+    dark = "1 soft dark thing" if n_objects == 1 else f"{n_objects} soft dark things"
+    lines = "1 line across" if n_lines == 1 else f"{n_lines} lines across"
+    texture = f"texture of {_percent(structure.texture_frac)} all over"
+    tests: tuple[tuple[bool, tuple[str, Outcome, str]], ...] = (
+        (structure.rough_share > ROUGH_FAIL, (rough, "fail", NOT_BLANK)),
+        (structure.bright_share > BRIGHT_FAIL, (bright, "fail", NOT_BLANK)),
+        (structure.marked_share > MARKED_FAIL, (marked, "fail", NOT_BLANK)),
+        (n_objects > 0, (dark, "fail", f"{OBJECTS} {NOT_BLANK}")),
+        (n_lines > 0, (lines, "fail", f"{LINES} {NOT_BLANK}")),
+        (structure.rough_share > ROUGH_WARN, (rough, "warn", SMEAR_IT)),
+        (structure.bright_share > BRIGHT_WARN, (bright, "warn", SMEAR_IT)),
+        (structure.texture_frac > TEXTURE_WARN, (texture, "warn", SMEAR_IT)),
+        (True, ("nothing else", "ok", "")),
+    )
+    # The first that holds is said.
+    value, outcome, advice = next(said for holds, said in tests if holds)
+    return _check("blank field", value, "no structure but dust", outcome, advice)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.3g} %"
 
 
 def check_resolution(info: ImageInfo, shadow: FaintShadow | None = None) -> ShotCheck:
@@ -232,16 +239,15 @@ def check_resolution(info: ImageInfo, shadow: FaintShadow | None = None) -> Shot
     """
     side = min(info.width_px, info.height_px)
     outcome: Outcome = "fail" if side < SIDE_MIN_PX else "warn" if side < SIDE_GOOD_PX else "ok"
+    wanted = f"{SIDE_GOOD_PX} px or more on the short side"
     advice = "Use the full-size picture as the camera wrote it: small copies lose small dust."
     if shadow is not None and shadow.share_at(DEFECT_REACH_PX) < _least_share(info):
-        outcome = "fail"
+        outcome, wanted = "fail", "pixels so fine that small shadows are wider than a defect"
         advice = (
             "Shadows of small dust are so narrow in these pixels that they cannot be told from "
             "defects: use the full-size picture, best the raw file."
         )
-    return _check(
-        "resolution", float(side), f"{SIDE_GOOD_PX} px or more on the short side", outcome, advice
-    )
+    return _check("resolution", float(side), wanted, outcome, advice)
 
 
 def _least_share(info: ImageInfo) -> float:

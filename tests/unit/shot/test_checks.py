@@ -80,34 +80,39 @@ def test_dark_and_bright_frames_get_opposite_advice() -> None:
 
 
 @pytest.mark.parametrize(
-    ("changes", "evenness", "blank"),
+    ("changes", "evenness", "blank", "values"),
     [
-        ({}, "ok", "ok"),
-        ({"fall_off_frac": 0.1}, "warn", "ok"),
-        ({"lit_share": 0.98}, "warn", "ok"),
-        ({"lit_share": 0.94}, "fail", "ok"),
-        ({"rough_share": 0.04}, "ok", "warn"),
-        ({"rough_share": 0.5}, "ok", "fail"),
-        ({"bright_share": 0.1}, "ok", "fail"),
-        ({"marked_share": 0.5}, "ok", "fail"),
-        ({"texture_frac": 0.01}, "ok", "warn"),
+        ({}, "ok", "ok", (0.7, "nothing else")),
+        ({"fall_off_frac": 0.1}, "warn", "ok", (0.1, "nothing else")),
+        ({"lit_share": 0.98}, "warn", "ok", (0.98, "nothing else")),
+        ({"lit_share": 0.94}, "fail", "ok", (0.94, "nothing else")),
+        ({"rough_share": 0.04}, "ok", "warn", (0.7, "structure in 4 % of the frame")),
+        ({"rough_share": 0.5}, "ok", "fail", (0.7, "structure in 50 % of the frame")),
+        ({"bright_share": 0.1}, "ok", "fail", (0.7, "10 % of the frame brighter than round about")),
+        ({"marked_share": 0.5}, "ok", "fail", (0.7, "marks on 50 % of the frame")),
+        ({"texture_frac": 0.01}, "ok", "warn", (0.7, "texture of 1 % all over")),
     ],
 )
-def test_field(changes: dict[str, float], evenness: str, blank: str) -> None:
-    checks = dict(outcomes(check_field(replace(BLANK, **changes), 0.0001)))
-    assert checks == {"evenness": evenness, "blank field": blank, "banding": "ok"}
+def test_field(
+    changes: dict[str, float], evenness: str, blank: str, values: tuple[float, str]
+) -> None:
+    checks = check_field(replace(BLANK, **changes), 0.0001)
+    wanted = {"evenness": evenness, "blank field": blank, "banding": "ok"}
+    assert dict(outcomes(checks)) == wanted
+    # What is said to have been found is what decided.
+    assert (checks[0].value, checks[1].value) == values
 
 
 def test_objects_in_the_picture_make_it_no_blank_field() -> None:
     blank = check_field(BLANK, 0.0001, n_objects=2)[1]
-    assert (blank.name, blank.outcome) == ("blank field", "fail")
+    assert (blank.value, blank.outcome) == ("2 soft dark things", "fail")
     assert blank.advice is not None
     assert blank.advice.startswith("Something in the picture is too soft for dust on the sensor")
 
 
 def test_lines_across_the_picture_make_it_no_blank_field() -> None:
     blank = check_field(BLANK, 0.0001, n_lines=1)[1]
-    assert (blank.name, blank.outcome) == ("blank field", "fail")
+    assert (blank.value, blank.outcome) == ("1 line across", "fail")
     assert blank.advice is not None
     assert blank.advice.startswith("A line crosses the picture")
 
@@ -151,7 +156,8 @@ def test_a_shadow_as_narrow_as_a_defect_fails(
     shadow = FaintShadow.thrown(tau_um=1300.0, f_number=22.0, pitch_um=pitch_um)
     check = check_resolution(info, shadow)
     assert check.outcome == outcome
-    assert ("told from defects" in (check.advice or "")) == (outcome == "fail")
+    for said, words in ((check.advice, "told from defects"), (check.wanted, "than a defect")):
+        assert (words in (said or "")) == (outcome == "fail")
 
 
 @pytest.mark.parametrize(
