@@ -62,8 +62,8 @@ def combine_reports(
     Returns
     -------
     FrameReport
-        Marks present in more than half of the frames, in the first frame's picture; depth
-        and size averaged. Its verdict is None: what to do is judged from it anew.
+        Marks present in more than half of the frames, in the first frame's picture and with its
+        notes; depth and size averaged. Its verdict is None: what to do is judged from it anew.
 
     Raises
     ------
@@ -93,7 +93,6 @@ def combine_reports(
         spots=numbered,
         counts=Counts(found=len(numbered), showing=0),
         verdict=None,
-        notes=tuple(dict.fromkeys(note for frame in frames for note in frame.notes)),
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from motemap.history import mean_stack
 from motemap.pipeline.conclusion import conclude
 from motemap.pipeline.frame import look_at
-from motemap.pipeline.judging import STACK_ASSUMED
+from motemap.pipeline.judging import stack_remark
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -81,7 +81,6 @@ def look_again(
     look = look_at(Path(report.file), settings, content=content, known_stack=known)
     if look.report.state == "unreadable":
         return None
-    others = (
-        note for note in report.notes if note not in look.report.notes and note != STACK_ASSUMED
-    )
+    said = {*look.report.notes, stack_remark(report.stack)}
+    others = (note for note in report.notes if note not in said)
     return replace(look, report=replace(look.report, notes=(*look.report.notes, *others)))

@@ -34,7 +34,7 @@ from motemap.pipeline.burst_choice import (
     smallest_shown,
 )
 from motemap.pipeline.frame import failed, look_at
-from motemap.pipeline.judging import Look, judge_flat
+from motemap.pipeline.judging import Look, judge_flat, with_stack_told
 from motemap.pipeline.shots import group_shots
 from motemap.pipeline.walk import canonical
 from motemap.records import FrameReport
@@ -226,7 +226,8 @@ def _voted(reports: list[FrameReport], settings: Settings, fault: str | None) ->
     """Combine what frames show, each judged by itself, and say which fault kept their mean from it."""
     if len(reports) > 1:
         try:
-            report = judge_again(combine_reports(reports, work=settings.work), settings.work)
+            combined = combine_reports(reports, work=settings.work)
+            report = judge_again(with_stack_told(combined, reports[0].stack), settings.work)
         except Exception as error:
             LOGGER.debug("Fault while combining %s and others", reports[0].file, exc_info=True)
             fault = fault_words(error)

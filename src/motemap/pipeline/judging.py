@@ -26,14 +26,17 @@ if TYPE_CHECKING:
     from motemap.records import FlatFrame, ImageInfo, Metadata, ShotCheck, Stack
     from motemap.settings import Settings, WorkSettings
 
+STACK_TELLS = (
+    "sizes are as rough, forecasts of small specks twice as much, and marks may show sooner or later "
+    "than said."
+)
 STACK_ASSUMED = (
     "The distance of the dust from the photosites could not be measured here; a usual one is "
-    "assumed, so sizes and forecasts may be off by a third."
+    "assumed, which is right to within {:.0f} % or so: " + STACK_TELLS
 )
 STACK_VAGUE = (
     "The marks here tell the distance of the dust from the photosites only to within {:.0f} % or so: "
-    "sizes are as rough, forecasts of small specks twice as much, and marks may show sooner or later "
-    "than said."
+    + STACK_TELLS
 )
 VAGUE_FROM = 0.15
 """Share of the distance from which its uncertainty is said to matter; a choice."""
@@ -137,11 +140,20 @@ def judge_flat(
 
 def stack_remark(stack: Stack) -> str | None:
     """Say how far the distance that a report reckons with is to be doubted; None if hardly."""
+    if stack.distance_mm is None or stack.uncertainty_mm is None:
+        return None
+    share = stack.uncertainty_mm / stack.distance_mm
     if stack.source == "assumed":
-        return STACK_ASSUMED
-    share = (stack.uncertainty_mm or 0.0) / (stack.distance_mm or 1.0)
+        return STACK_ASSUMED.format(100 * share)
     is_vague = stack.source == "measured" and share >= VAGUE_FROM
     return STACK_VAGUE.format(100 * share) if is_vague else None
+
+
+def with_stack_told(report: FrameReport, before: Stack) -> FrameReport:
+    """Return a report whose notes speak of its own stack distance, no longer of the one before."""
+    told = None if report.exposure.f_number is None else stack_remark(report.stack)
+    others = (note for note in report.notes if note not in {stack_remark(before), told})
+    return replace(report, notes=(*others, told) if told else tuple(others))
 
 
 def _remarks(frame: Frame, stack: Stack) -> tuple[str, ...]:

@@ -176,13 +176,14 @@ def test_checks_notes_time_and_stack_are_brought_together() -> None:
         Stack(distance_mm=9.9, uncertainty_mm=None, source="assumed"),
     ]
     frames = [
-        frame(stack=stack, shot_checks=(check,), notes=("hello",))
-        for stack, check in zip(stacks, (fine, warn, fine), strict=True)
+        frame(stack=stack, shot_checks=(check,), notes=(note,))
+        for stack, check, note in zip(stacks, (fine, warn, fine), "abc", strict=True)
     ]
     combined = combine(frames, file="burst")
     assert combined.file == "burst"
     assert combined.shot_checks == (warn,)
-    assert combined.notes == ("hello",)
+    # Those of the frame whose sensor and picture it has.
+    assert combined.notes == ("a",)
     assert combined.stack.distance_mm == pytest.approx(1.3)
     assert combined.stack.uncertainty_mm == pytest.approx(0.1 / math.sqrt(2.0))
     assert combined.verdict is None

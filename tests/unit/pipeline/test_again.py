@@ -6,7 +6,7 @@ from pathlib import Path
 from drawn import dust, shoot
 from motemap.pipeline.again import look_again
 from motemap.pipeline.frame import analyse
-from motemap.pipeline.judging import STACK_ASSUMED
+from motemap.pipeline.judging import stack_remark
 from motemap.records import Stack
 from motemap.settings import Settings
 
@@ -16,7 +16,7 @@ KNOWN = Stack(distance_mm=1.1, uncertainty_mm=0.1, source="given", is_from_recor
 def test_the_known_distance_takes_the_place_of_the_assumption(tmp_path: Path) -> None:
     shot = shoot(tmp_path / "clean.dng", dust()[:2])
     plain = analyse(shot, Settings())
-    assert (plain.stack.source, plain.notes) == ("assumed", (STACK_ASSUMED,))
+    assert (plain.stack.source, plain.notes) == ("assumed", (stack_remark(plain.stack),))
     twin = "clean.jpg is the same shot and was left out."
     look = look_again(replace(plain, notes=(*plain.notes, twin)), KNOWN, Settings())
     assert look is not None
