@@ -68,6 +68,16 @@ def shows_on_sensor(spot: Spot, work: WorkSettings) -> bool:
     return is_on_sensor(spot) and shows(spot, work)
 
 
+def told_showing(frame: FrameReport, work: WorkSettings) -> frozenset[int]:
+    """Return the ids of a frame's marks of which it is told that they are the sensor's and show.
+
+    That is none in a frame that has to be shot again: its marks were seen, not judged.
+    """
+    if frame.state != "judged":
+        return frozenset()
+    return frozenset(spot.id for spot in frame.spots if shows_on_sensor(spot, work))
+
+
 def is_forecast(spots: Iterable[Spot]) -> bool:
     """Return whether it is known of any mark how deep it is at other apertures."""
     return any(spot.depth_at is not None for spot in spots)

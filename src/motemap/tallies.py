@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ApertureTally:
-    """What pictures taken at one aperture will show.
+    """What pictures taken at one aperture would show.
 
     Marks on the lens side are left out: another lens, and they are gone.
 

@@ -1,4 +1,4 @@
-"""``motemap forecast``: one test shot in, what pictures at other apertures will show out."""
+"""``motemap forecast``: one test shot in, what pictures at other apertures would show out."""
 
 from __future__ import annotations
 
@@ -43,11 +43,11 @@ def command(
     output: Path | None,
     **work: Any,
 ) -> None:
-    """Say how many marks will show at each aperture.
+    """Say how many marks would show at each aperture.
 
     The worst of each are named. FRAME is one test shot, or a folder with one; - reads it from
     standard input. Ends with 0 when it could be forecast from, 4 when it has to be shot again
-    or its aperture is not known, 1 when it could not be read.
+    or its aperture or the size of its sensor is not known, 1 when it could not be read.
     """
     from motemap.pipeline.forecast import find_shot, forecast_frame
     from motemap.pipeline.write import refuse_target

@@ -31,7 +31,7 @@ COMMANDS: Final = {
     "compare": "Say what a cleaning did, and what to do next.",
     "pretrip": "Say of every body whether it is ready to go: one line each.",
     "history": "Show the record of every body, or the course of one.",
-    "forecast": "Say how many marks will show at each aperture.",
+    "forecast": "Say how many marks would show at each aperture.",
     "guide": "Tell how to shoot the test frame, and how to clean safely.",
     "simulate": "Draw a test frame of known dust, and write the truth beside it.",
 }

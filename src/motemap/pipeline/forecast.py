@@ -1,4 +1,4 @@
-"""What pictures taken at other apertures will show, from one test shot."""
+"""What pictures taken at other apertures would show, from one test shot."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """A judged test shot, and what each aperture asked for will show.
+    """A judged test shot, and what each aperture asked for would show.
 
     Parameters
     ----------

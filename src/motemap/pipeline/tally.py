@@ -60,7 +60,7 @@ def tally_up(
     seen_from_f: NDArray[np.float64],
     work: WorkSettings,
 ) -> tuple[ApertureTally, ...]:
-    """Count the marks that pictures at m apertures will show.
+    """Count the marks that pictures at m apertures would show.
 
     Parameters
     ----------

@@ -6,7 +6,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 from motemap.changes import FATES
-from motemap.report.outcome import outcome
+from motemap.report.counted import found_count, own_note, own_sign, showing_count
 from motemap.report.plain import printable
 from motemap.report.spot_table import spot_lines
 from motemap.report.text import BOLD, COLOURS, INDENT, PLAIN, TextStyle
@@ -17,17 +17,16 @@ from motemap.report.words import (
     count,
     paragraph,
     say_f,
-    say_number,
     shortened,
 )
 
 if TYPE_CHECKING:
     from motemap.changes import Comparison, Registration, StateChange
     from motemap.records import FrameReport, Verdict
-    from motemap.settings import Settings
+    from motemap.settings import Settings, WorkSettings
 
 NAME_COLUMNS: Final = 19
-ROW: Final = "{:<19} {:>4} {:>5} {:>4}{:>6}{:>8}{:>8}{:>7}{:>5}{:>11}"
+ROW: Final = "{:<19} {:>4} {:>5} {:>4}{:1}{:>5}{:>8}{:>8}{:>7}{:>5}{:>11}"
 MOST_NUMBERS: Final = 12
 """Spot numbers named for one fate; the rest is counted."""
 
@@ -46,7 +45,7 @@ def render(comparison: Comparison, settings: Settings, style: TextStyle | None =
             _headline(comparison.verdict, style),
             *_reasons(comparison),
         ],
-        _table(comparison),
+        _table(comparison, settings.work),
         *(_about(change) for change in comparison.changes),
         _what_is_left(comparison, settings, style),
         [line for note in (*comparison.notes, *last.notes) for line in _noted(note)],
@@ -70,22 +69,22 @@ def _reasons(comparison: Comparison) -> list[str]:
     ]
 
 
-def _table(comparison: Comparison) -> list[str]:
-    lines = [ROW.format("state", "at", "found", "show", *FATES).rstrip()]
+def _table(comparison: Comparison, work: WorkSettings) -> list[str]:
+    lines = [ROW.format("state", "at", "found", "show", "", *FATES).rstrip()]
     changes = {change.after: change for change in comparison.changes}
     for index, state in enumerate(comparison.states):
         lines.append(_row(state, changes.get(state.file) if index else None))
-    return lines
+    return lines + own_note(comparison.states, work)
 
 
 def _row(state: FrameReport, change: StateChange | None) -> str:
-    is_judged = outcome(state) in {"ready", "clean"}
     fates = [change.counts[fate] for fate in FATES] if change else [UNKNOWN] * len(FATES)
     return ROW.format(
         shortened(PurePath(state.file).name or state.file, NAME_COLUMNS),
         say_f(state.exposure.f_number).removeprefix("f/"),
-        state.counts.found if is_judged else UNKNOWN,
-        say_number(state.counts.showing_on_sensor) if is_judged else UNKNOWN,
+        found_count(state),
+        showing_count(state),
+        own_sign(state),
         *fates,
     ).rstrip()
 

@@ -1,4 +1,4 @@
-"""The forecast for a person: what each aperture will show, and which marks are worst."""
+"""The forecast for a person: what would show at each aperture, and which marks are worst."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from motemap.tallies import ApertureTally
 
 INDENT: Final = "  "
-TAKES: Final = "that takes the f-number of the test shot and the size of the sensor (--sensor)"
-"""What a forecast cannot do without."""
+NO_APERTURE: Final = "the f-number of the test shot, which is not in its file"
+NO_SIZE: Final = "the size of the sensor (give it with --sensor)"
+"""What a forecast cannot do without, where it is missing."""
 
 
 def render(report: FrameReport, rows: Sequence[ApertureTally], settings: Settings) -> str:
@@ -55,11 +56,19 @@ def _found(report: FrameReport, settings: Settings) -> str:
     were = "was" if n_found == 1 else "were"
     found = f"{count(n_found, 'mark')} {were} found" if n_found else "No mark was found"
     if not can_forecast(report):
-        return f"{found}. Pictures at other apertures are without a forecast: {TAKES}."
+        return f"{found}. Pictures at other apertures are without a forecast{_takes(report)}."
     if not n_found:
         return f"{found}: nothing is known that would show at any aperture."
     source = f" ({EYE_SOURCE})" if settings.work.view else ""
     return f"{found}. Those that show, {showing_words(settings.work)}{source}, by aperture:"
+
+
+def _takes(report: FrameReport) -> str:
+    """Return what is missing for a forecast, as a clause."""
+    pitch_um = None if report.sensor is None else report.sensor.pitch_um
+    missing = [NO_APERTURE] if report.exposure.f_number is None else []
+    missing += [NO_SIZE] if pitch_um is None else []
+    return f": that takes {' and '.join(missing)}" if missing else ""
 
 
 def _named(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:
@@ -98,5 +107,5 @@ def _left_out(report: FrameReport, rows: Sequence[ApertureTally]) -> list[str]:
     if n_lens:
         said.append(f"{count(n_lens, 'shadow')} from the lens side left out: that is the lens.")
     if rows and rows[0].n_unknown:
-        said.append(f"{count(rows[0].n_unknown, 'mark')} without a forecast: {TAKES}.")
+        said.append(f"{count(rows[0].n_unknown, 'mark')} without a forecast left out.")
     return [line for each in said for line in paragraph(each, first=INDENT)]

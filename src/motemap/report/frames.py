@@ -106,7 +106,7 @@ def frame_from_dict(record: Mapping[str, Any]) -> FrameReport:
 
 
 def tally_to_dict(tally: ApertureTally) -> dict[str, Any]:
-    """Return what pictures at one aperture will show."""
+    """Return what pictures at one aperture would show."""
     return {
         "f_number": _number(tally.f_number),
         "showing": tally.n_showing,

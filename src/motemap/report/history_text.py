@@ -6,8 +6,10 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 from motemap.facts.stops import write_f
+from motemap.report.counted import own_note, own_sign
 from motemap.report.plain import printable
 from motemap.report.words import UNKNOWN, count, paragraph, say_f, say_um, shortened
+from motemap.showing import aperture_words, can_forecast
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 INDENT: Final = "  "
 DATE_CHARACTERS: Final = 10
 TITLE_COLUMNS: Final = 40
-STEP_ROW: Final = "  {:<10} {:>5} {:>5} {:>4} {:>5}{:>5}  {:<23} {}"
+STEP_ROW: Final = "  {:<10} {:>5} {:>5} {:>4}{:1}{:>5}{:>5}  {:<23} {}"
 MOST_SURVIVORS: Final = 12
 DAYS_IN_WEEKS: Final = 21
 DAYS_IN_MONTHS: Final = 75
@@ -39,8 +41,10 @@ def render_list(courses: Sequence[BodyCourse], work: WorkSettings) -> str:
         last = course.steps[-1]
         lines.append(
             f"{shortened(course.body.title, TITLE_COLUMNS):<{TITLE_COLUMNS}}"
-            f" {len(course.steps):>6}  {_date(last)}  {last.n_found:>5}  {last.n_showing:>4}"
+            f" {len(course.steps):>6}  {_date(last)}  {last.n_found:>5}"
+            f"  {last.n_showing:>4}{own_sign(last.state.report)}"
         )
+    lines += own_note((course.steps[-1].state.report for course in courses), work)
     return "\n".join(lines) + "\n"
 
 
@@ -61,12 +65,12 @@ def _steps(course: BodyCourse, work: WorkSettings) -> list[str]:
     lines = [
         f"Marks over time; show: at {write_f(work.shoot_at_f)}.",
         STEP_ROW.format(
-            "date", "at", "found", "show", "gone", "new", "cleaned before", BAR_HEADING
+            "date", "at", "found", "show", "", "gone", "new", "cleaned before", BAR_HEADING
         ).rstrip(),
     ]
     most = max((step.n_showing for step in course.steps), default=0)
     lines += [_step(step, most) for step in course.steps]
-    return lines
+    return lines + own_note((step.state.report for step in course.steps), work)
 
 
 def _step(step: CourseStep, most: int) -> str:
@@ -77,6 +81,7 @@ def _step(step: CourseStep, most: int) -> str:
         say_f(step.state.report.exposure.f_number),
         step.n_found,
         step.n_showing,
+        own_sign(step.state.report),
         UNKNOWN if change is None else change.counts["gone"],
         UNKNOWN if change is None else change.counts["new"],
         ", ".join(step.state.done),
@@ -122,10 +127,11 @@ def _stack(course: BodyCourse) -> list[str]:
 
 
 def _comeback(course: BodyCourse, work: WorkSettings) -> list[str]:
-    found = course.comeback
+    found, last = course.comeback, course.steps[-1]
     aperture = write_f(work.shoot_at_f)
-    if course.steps[-1].n_showing:
-        return paragraph(f"It shows now at {aperture}. {_pace(found)}".rstrip())
+    if last.n_showing:
+        now = aperture_words(work, has_forecast=can_forecast(last.state.report))
+        return paragraph(f"It shows now at {now}. {_pace(found)}".rstrip())
     if found.days_to_next is None:
         return paragraph(
             "How fast dust comes back cannot be said yet: it takes two states some days apart "
@@ -134,11 +140,11 @@ def _comeback(course: BodyCourse, work: WorkSettings) -> list[str]:
     if found.is_at_least:
         return paragraph(
             f"{_pace(found)} It will hardly show at {aperture} again before "
-            f"{_later(course.steps[-1], found.days_to_next)}."
+            f"{_later(last, found.days_to_next)}."
         )
     return paragraph(
         f"{_pace(found)} Expect it to show at {aperture} again about "
-        f"{_later(course.steps[-1], found.days_to_next)}."
+        f"{_later(last, found.days_to_next)}."
     )
 
 

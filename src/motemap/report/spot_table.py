@@ -22,6 +22,7 @@ from motemap.showing import (
     order_words,
     shows,
     shows_on_sensor,
+    told_showing,
     worst_first,
 )
 
@@ -52,24 +53,26 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
     ranked = worst_first(frame.spots, work)
     is_placed = any(spot.from_left_mm is not None for spot in frame.spots)
     lines = _heading(frame, work, view=view, is_placed=is_placed)
-    lines += [_row(spot, work, is_placed=is_placed) for spot in ranked[:most_rows]]
+    showing = told_showing(frame, work)
+    told = work if frame.state == "judged" else None
+    lines += [_row(spot, told, is_placed=is_placed) for spot in ranked[:most_rows]]
     left_out = len(ranked) - most_rows
     if left_out > 0:
-        n_showing = sum(shows_on_sensor(spot, work) for spot in ranked[most_rows:])
-        said = f"{count(left_out, 'more spot')} left out here, {n_showing} of them showing"
-        lines += paragraph(f"{said}; JSON and CSV list all.", first=INDENT)
-    if frame.state == "judged":
-        lines += _where_to_look([spot for spot in ranked if shows_on_sensor(spot, work)])
-    return lines
+        n_showing = sum(spot.id in showing for spot in ranked[most_rows:])
+        of_them = f", {n_showing} of them showing" if frame.state == "judged" else ""
+        said = f"{count(left_out, 'more spot')} left out here{of_them}; JSON and CSV list all."
+        lines += paragraph(said, first=INDENT)
+    return lines + _where_to_look([spot for spot in ranked if spot.id in showing])
 
 
 def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bool) -> list[str]:
     has_forecast = can_forecast(frame)
-    what = "Spots" if frame.state == "judged" else "Seen, not judged: spots"
+    is_judged = frame.state == "judged"
+    what = "Spots" if is_judged else "Seen, not judged: spots"
+    rule = f"; {SHOWS} shows there, {condition_words(work, has_forecast=has_forecast)}"
     said = (
-        f"{what}, {order_words(frame.spots, work, has_forecast=has_forecast)}; {SHOWS} shows there, "
-        f"{condition_words(work, has_forecast=has_forecast)}; {_size_words(frame.spots)}; depth: light "
-        "lost in this shot"
+        f"{what}, {order_words(frame.spots, work, has_forecast=has_forecast)}"
+        f"{rule if is_judged else ''}; {_size_words(frame.spots)}; depth: light lost in this shot"
     )
     if has_forecast:
         said += "; from: the widest aperture at which it shows"
@@ -89,13 +92,14 @@ def _size_words(spots: Sequence[Spot]) -> str:
     return f"{SIZE_WORDS}{WIDTH_WORDS if is_width else ''}"
 
 
-def _row(spot: Spot, work: WorkSettings, *, is_placed: bool) -> str:
+def _row(spot: Spot, work: WorkSettings | None, *, is_placed: bool) -> str:
+    """Return the row of a mark; without `work` nothing is said of whether it shows."""
     if is_placed:
         where = (say_mm(spot.from_left_mm), say_mm(spot.from_top_mm))
     else:
         where = (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
     cells = (
-        SHOWS if shows_on_sensor(spot, work) else "",
+        SHOWS if work is not None and shows_on_sensor(spot, work) else "",
         spot.id,
         *where,
         printable(spot.place or UNKNOWN)[:PLACE_COLUMNS],
@@ -107,9 +111,9 @@ def _row(spot: Spot, work: WorkSettings, *, is_placed: bool) -> str:
     return ROW.format(*cells).rstrip()
 
 
-def _from(spot: Spot, work: WorkSettings) -> str:
+def _from(spot: Spot, work: WorkSettings | None) -> str:
     if not is_on_sensor(spot):
-        return "lens shows" if shows(spot, work) else "lens side"
+        return "lens shows" if work is not None and shows(spot, work) else "lens side"
     return "inside" if spot.layer == "inside" else say_f(spot.shows_from_f)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from motemap.facts.showing import EYE_SOURCE, showing_words
+from motemap.report.counted import found_count, own_note, own_sign, showing_count
 from motemap.report.forecast_table import count_lines
 from motemap.report.outcome import OUTCOMES, count_outcomes, outcome
 from motemap.report.plain import printable
@@ -18,13 +19,11 @@ from motemap.report.words import (
     OUTCOME_PHRASES,
     PERCENT,
     SOURCE_PHRASES,
-    UNKNOWN,
     VERDICT_WORDS,
     WIDTH_COLUMNS,
     count,
     paragraph,
     say_exposure,
-    say_number,
     say_percent,
     say_stack_source,
     say_trouble,
@@ -85,7 +84,7 @@ def render(
     blocks = [_frame_block(frame, settings, style) for frame in frames]
     blocks.append(_cautions(frames))
     if len(frames) > 1:
-        blocks.append(_summary(frames, style))
+        blocks.append(_summary(frames, settings.work, style))
     lines = [line for block in blocks if block for line in (*block, "")]
     return "\n".join(lines[:-1]) + "\n"
 
@@ -213,17 +212,16 @@ def _cautions(frames: Iterable[FrameReport]) -> list[str]:
     return lines
 
 
-def _summary(frames: Sequence[FrameReport], style: TextStyle) -> list[str]:
+def _summary(frames: Sequence[FrameReport], work: WorkSettings, style: TextStyle) -> list[str]:
     lines = ["Summary", f"{INDENT}verdict      found  show  frame"]
     for frame in frames:
         result = outcome(frame)
         padding = " " * (11 - len(VERDICT_WORDS[result]))
         words = _coloured(VERDICT_WORDS[result], result, style) + padding
-        is_judged = result in {"ready", "clean"}
-        found = str(frame.counts.found) if is_judged else UNKNOWN
-        showing = say_number(frame.counts.showing_on_sensor) if is_judged else UNKNOWN
+        numbers = f"{found_count(frame):>5}  {showing_count(frame):>4}{own_sign(frame):1}"
         name = shortened(frame.file, WIDTH_COLUMNS - 28)
-        lines.append(f"{INDENT}{words}  {found:>5}  {showing:>4}  {name}")
+        lines.append(f"{INDENT}{words}  {numbers} {name}")
     counts = count_outcomes(frames)
     said = ", ".join(f"{counts[each]} {OUTCOME_PHRASES[each]}" for each in OUTCOMES if counts[each])
+    lines += own_note(frames, work, first=INDENT)
     return [*lines, "", f"{INDENT}{count(len(frames), 'frame')}: {said}."]

@@ -52,7 +52,7 @@ def test_what_is_left_out_is_said() -> None:
     rows = [replace(row, n_unknown=1) for row in ROWS]
     told = said(forecast_text.render(frame(spots=spots), rows, SETTINGS))
     assert "1 shadow from the lens side left out" in told
-    assert "1 mark without a forecast" in told
+    assert "1 mark without a forecast left out." in told
 
 
 def test_without_an_aperture_no_table_is_printed() -> None:
@@ -67,7 +67,12 @@ def test_without_an_aperture_no_table_is_printed() -> None:
     bare = ready(exposure=replace(ready().exposure, f_number=None))
     rows = [ApertureTally(f_number=8.0, n_showing=None)]
     told = said(forecast_text.render(bare, rows, SEEN))
-    assert "No mark was found. Pictures at other apertures are without a forecast" in told
+    takes = "No mark was found. Pictures at other apertures are without a forecast: that takes the"
+    assert f"{takes} f-number of the test shot, which is not in its file." in told
+    assert bare.sensor is not None
+    sized = replace(ready(), sensor=replace(bare.sensor, pitch_um=None))
+    told = said(forecast_text.render(sized, rows, SEEN))
+    assert f"{takes} size of the sensor (give it with --sensor)." in told
 
 
 def test_a_fibre_is_said_with_its_length() -> None:

@@ -13,6 +13,7 @@ from motemap.history import Store, export_document
 from motemap.pipeline.course import course
 from motemap.pipeline.record import keep
 from motemap.pipeline.states import compare_all
+from motemap.records import FrameReport
 from motemap.report import (
     compare_csv,
     compare_json,
@@ -49,7 +50,7 @@ def kept_course(tmp_path_factory: pytest.TempPathFactory) -> BodyCourse:
 
 def test_the_text_begins_with_the_story_and_the_verdict(comparison: Comparison) -> None:
     lines = lines_of(compare_text.render(comparison, SETTINGS))
-    assert lines[0] == "6 marks, then 3, then 2, of which 2 show at f/11 near the lower edge."
+    assert lines[0] == "6 marks, then 3, then 2, of which 2 would show at f/11 near the lower edge."
     assert lines[2] == "CLEAN: use a wet swab, then shoot again"
     assert (
         "state                 at found show  gone  stayed  weaker  moved  new  undecided" in lines
@@ -61,6 +62,31 @@ def test_the_text_begins_with_the_story_and_the_verdict(comparison: Comparison) 
     assert "  New: no 2 of the later state." in lines
     assert "What is left in 12.dng" in lines
     assert "Before you clean" in lines
+
+
+def test_what_is_told_of_another_aperture_has_a_sign(
+    comparison: Comparison, kept_course: BodyCourse
+) -> None:
+    def blind(state: FrameReport) -> FrameReport:
+        return replace(state, spots=tuple(replace(each, depth_at=None) for each in state.spots))
+
+    mixed = replace(comparison, states=(blind(comparison.states[0]), *comparison.states[1:]))
+    said = "* at the aperture of this shot: what would show at f/11 is unknown."
+    lines = lines_of(compare_text.render(mixed, SETTINGS))
+    assert (
+        "10.dng                22     6    6*    -       -       -      -    -          -" in lines
+    )
+    assert said in lines
+    assert "*" not in compare_text.render(comparison, SETTINGS)
+    first, last = kept_course.steps
+    kept = replace(last.state, report=blind(last.state.report))
+    mixed_course = replace(kept_course, steps=(first, replace(last, state=kept)))
+    lines = lines_of(history_text.render_course(mixed_course, WorkSettings()))
+    assert "  2031-05-02  f/22     1    1*    1    0  blower                  ######" in lines
+    assert said in lines
+    assert lines[-1] == "It shows now at the aperture of this shot."
+    listed = lines_of(history_text.render_list([mixed_course], WorkSettings()))
+    assert (listed[1][-2:], listed[2]) == ("1*", said)
 
 
 def test_colour_is_only_on_the_verdict(comparison: Comparison) -> None:

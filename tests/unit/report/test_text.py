@@ -23,6 +23,12 @@ def lines_of(*frames: FrameReport, style: TextStyle | None = None) -> list[str]:
     return render(frames, Settings(), style).splitlines()
 
 
+def blind(plain: FrameReport) -> FrameReport:
+    """Return a frame without a forecast, as one whose aperture is unknown."""
+    spots = tuple(replace(each, depth_at=None, shows_from_f=None) for each in plain.spots)
+    return replace(plain, spots=spots)
+
+
 def test_the_whole_text_of_a_folder() -> None:
     text = render([frame(), ready(), reshoot(), unreadable()], Settings())
     assert text == EXPECTED.read_text(encoding="utf-8")
@@ -69,13 +75,22 @@ def test_look_at_and_the_summary_leave_out_what_shows_from_the_lens() -> None:
     assert row.split()[1:3] == ["2", "0"]
 
 
+def test_the_summary_marks_what_is_told_of_another_aperture() -> None:
+    lines = lines_of(frame(), blind(frame()), reshoot())
+    rows = [line.split()[:4] for line in lines[lines.index("Summary") + 2 :][:3]]
+    assert [row[-2] for row in rows[:2]] == ["1", "1*"]
+    assert rows[2][-2:] == ["-", "-"]
+    said = "  * at the aperture of this shot: what would show at f/11 is unknown."
+    assert said in lines
+    assert said not in lines_of(frame(), ready(), reshoot())
+
+
 def test_the_table_names_the_aperture_it_speaks_of() -> None:
     said = " ".join(" ".join(lines_of(frame())).split())
     assert "Spots, deepest at f/11 first; # shows there, taking 2 % of the light or more" in said
     assert "from: the widest aperture" in said
-    unknown = tuple(replace(each, depth_at=None, shows_from_f=None) for each in frame().spots)
     at_screen = Settings(work=WorkSettings(view="screen at 100 %"))
-    said = " ".join(render([frame(spots=unknown)], at_screen).split())
+    said = " ".join(render([blind(frame())], at_screen).split())
     assert "deepest at the aperture of this shot first; # shows there, taking 2 %" in said
     assert "from: the widest aperture" not in said
     assert "screen" not in said

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv as csv_reader
 import io
 import json as json_reader
+from dataclasses import replace
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -39,6 +40,9 @@ def test_the_text_lists_what_was_seen_and_forecasts_nothing() -> None:
     for claim in ("f/9", "would show, by aperture", "Dirt", "widest aperture", "Look at"):
         assert claim not in said
     assert "Look at" in lines(text.render([frame()], SETTINGS))
+    lens = unfit(spots=(replace(frame().spots[0], layer="lens side"),))
+    assert text.render([lens], SETTINGS).count("lens side\n") == 1
+    assert "#" not in said
 
 
 def test_json_and_csv_leave_unknown_what_was_not_judged() -> None:
@@ -59,12 +63,21 @@ def test_page_and_pictures_say_seen_and_count_nothing_as_showing() -> None:
     assert lead_words(unfit(), WORK) == "2 marks seen, not judged; others may be hidden"
     for said in (page_html(unfit(), work=WORK), index_html([unfit()], work=WORK)):
         assert "Seen, not judged: marks, deepest at the aperture of this shot first" in said
-        assert "What will show in pictures" not in said
+        assert "What would show in pictures" not in said
+        assert said.count("<td>not judged</td>") == 2
+        assert "<td>yes</td>" not in said
+        assert 'class="shows"' not in said
     assert "f/9" not in page_html(unfit(), work=WORK)
     assert "f/9" in page_html(conclude(frame(), WORK), work=WORK)
     drawn = sensor_map_svg(unfit(), work=WORK)
-    assert "seen, not judged" in drawn
-    assert "f/9" not in drawn
+    for words in (
+        "2 marks seen, not judged;",
+        "from the top; seen, not judged<",
+        ">seen, not judged (2)<",
+    ):
+        assert words in drawn
+    for claim in ("f/9", "does not show", "shows at"):
+        assert claim not in drawn
     assert "f/9" not in terminal_map(unfit(), 80, unicode_ok=False, work=WORK)
 
 

@@ -270,13 +270,13 @@ def test_a_step_is_told_in_words_that_fit_its_numbers() -> None:
     on_lens = replace(loud, layer="lens side")
     for left, words in (
         ((), "none"),
-        ((quiet,), "1, which will not show at f/11"),
-        ((loud,), "1, which will show at f/11"),
-        ((on_lens,), "1, which will show at f/11, on the lens"),
-        ((quiet, quiet), "2, none of which will show at f/11"),
-        ((on_lens, quiet), "2, none of which will show at f/11, and 1 more on the lens"),
-        ((loud, quiet), "2, of which 1 will show at f/11"),
-        ((on_lens, loud, quiet), "3, of which 1 will show at f/11, and 1 more on the lens"),
+        ((quiet,), "1, which would not show at f/11"),
+        ((loud,), "1, which would show at f/11"),
+        ((on_lens,), "1, which would show at f/11, on the lens"),
+        ((quiet, quiet), "2, none of which would show at f/11"),
+        ((on_lens, quiet), "2, none of which would show at f/11, and 1 more on the lens"),
+        ((loud, quiet), "2, of which 1 would show at f/11"),
+        ((on_lens, loud, quiet), "3, of which 1 would show at f/11, and 1 more on the lens"),
     ):
         told = step_words(replace(step, after=replace(step.after, spots=left)), WorkSettings())
         assert told == f"{n_before} marks, then {words}"

@@ -37,7 +37,7 @@ def test_numbers_keep_clear_of_one_another_and_of_the_edge(
 ) -> None:
     frame = dusty(n_spots, chip=chip)
     plate = plate_for(frame, hold)
-    marks = marks_for(frame.spots, plate, WorkSettings())
+    marks = marks_for(frame, plate, WorkSettings())
     flags = place_flags(marks, plate, type_units * plate.unit)
     assert len(flags) == sum(mark.is_numbered for mark in marks)
     assert not any(one.hits(other) for one, other in itertools.combinations(flags, 2))
@@ -47,7 +47,7 @@ def test_numbers_keep_clear_of_one_another_and_of_the_edge(
 def test_a_lone_number_stands_beside_its_mark_and_not_on_it() -> None:
     frame = dusty(1)
     plate = plate_for(frame, HOLDS[0])
-    marks = marks_for(frame.spots, plate, WorkSettings())
+    marks = marks_for(frame, plate, WorkSettings())
     (flag,) = place_flags(marks, plate, NUMBER_UNITS * plate.unit)
     reach = mark_reach(marks[0], plate.unit)
     assert not hits_circle(flag, marks[0].at, reach * 0.99)
@@ -57,7 +57,7 @@ def test_a_lone_number_stands_beside_its_mark_and_not_on_it() -> None:
 def test_numbers_stay_off_the_marks_that_show() -> None:
     frame = dusty(60)
     plate = plate_for(frame, HOLDS[0])
-    marks = marks_for(frame.spots, plate, WorkSettings())
+    marks = marks_for(frame, plate, WorkSettings())
     flags = place_flags(marks, plate, NUMBER_UNITS * plate.unit)
     showing = [mark for mark in marks if mark.shows]
     hidden = [

@@ -27,7 +27,7 @@ WORK = WorkSettings(shoot_at_f=11.0)
 def test_sizes_drawn_are_in_the_proportion_of_the_particles() -> None:
     frame = report(numbered([mark(10, 10, 40), mark(20, 10, 80), mark(30, 10, 120)]))
     small, middle, large = sorted(
-        marks_for(frame.spots, plate_for(frame, FACING), WORK), key=lambda each: each.radius
+        marks_for(frame, plate_for(frame, FACING), WORK), key=lambda each: each.radius
     )
     assert middle.radius / small.radius == pytest.approx(2.0)
     assert large.radius / small.radius == pytest.approx(3.0)
@@ -36,7 +36,7 @@ def test_sizes_drawn_are_in_the_proportion_of_the_particles() -> None:
 def test_magnification_is_told_truly() -> None:
     frame = report(numbered([mark(10, 10, 100)]))
     plate = plate_for(frame, FACING)
-    (drawn,) = marks_for(frame.spots, plate, WORK)
+    (drawn,) = marks_for(frame, plate, WORK)
     # Scene units are micrometres: a disc of 100 um drawn M times its size has a radius of 50 M.
     assert drawn.radius == pytest.approx(50 * magnification_for(frame.spots, plate))
 
@@ -80,7 +80,7 @@ def test_a_smear_is_drawn_at_its_own_size() -> None:
     frame = report(numbered([smear, mark(20, 10, 20)]))
     drawn = next(
         each
-        for each in marks_for(frame.spots, plate_for(frame, FACING), WORK)
+        for each in marks_for(frame, plate_for(frame, FACING), WORK)
         if each.spot.kind == "smear"
     )
     assert (drawn.radius, drawn.half_height) == (1300.0, 350.0)
@@ -89,7 +89,7 @@ def test_a_smear_is_drawn_at_its_own_size() -> None:
 def test_the_smallest_sign_can_still_be_seen() -> None:
     frame = report(numbered([mark(10, 10, 3)]))
     plate = plate_for(frame, FACING)
-    (drawn,) = marks_for(frame.spots, plate, WORK)
+    (drawn,) = marks_for(frame, plate, WORK)
     # Printed 200 mm wide, the sensor is 5.6 times its size: 0.15 mm drawn are 0.8 mm on paper.
     assert 2 * drawn.radius * 200 / (FULL_FRAME.width_mm * 1000) > 0.8
 
@@ -100,7 +100,7 @@ def test_a_fibre_is_as_long_along_its_curl_as_it_is_and_flat_at_the_edge() -> No
     frame = report(numbered([inside, at_edge]))
     plate = plate_for(frame, FACING)
     magnification = magnification_for(frame.spots, plate)
-    drawn = {each.spot.from_top_mm: each for each in marks_for(frame.spots, plate, WORK)}
+    drawn = {each.spot.from_top_mm: each for each in marks_for(frame, plate, WORK)}
     line = fibre(
         drawn[12].at, (drawn[12].radius, drawn[12].half_height), 1.0, plate.unit, is_shown=True
     )

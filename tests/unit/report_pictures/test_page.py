@@ -179,8 +179,8 @@ def test_headings_speak_of_what_is_known() -> None:
     html = page_html(report(marks))
     assert "Marks, deepest at f/11 first" in html
     assert "From: the widest aperture" in html
-    assert "What will show in pictures" in html
-    assert "What will show in pictures" not in page_html(replace(report(marks), state="reshoot"))
+    assert "What would show in pictures" in html
+    assert "What would show in pictures" not in page_html(replace(report(marks), state="reshoot"))
     unknown = tuple(replace(spot, depth_at=None, shows_from_f=None) for spot in marks)
     html = page_html(report(unknown), work=WorkSettings(view="screen at 100 %"))
     assert "Marks, deepest at the aperture of this shot first" in html

@@ -166,7 +166,7 @@ def test_the_aperture_decides_what_shows() -> None:
     frame = dusty(60)
     headlines = {
         f_number: re.search(
-            r"\d+ of 59 marks will show",
+            r"\d+ of 59 marks would show",
             sensor_map_svg(frame, work=WorkSettings(shoot_at_f=f_number)),
         )
         for f_number in (5.6, 11.0, 22.0)
@@ -281,5 +281,5 @@ def test_letters_unknown_to_the_pixel_font_do_no_harm() -> None:
 def test_the_lead_is_never_cut_short() -> None:
     for frame in (turned(dusty(60)), dusty(60, chip=SMALL)):
         assert re.search(
-            r"\d+ of 59 marks will show at f/11; 1 more on the lens<", sensor_map_svg(frame)
+            r"\d+ of 59 marks would show at f/11; 1 more on the lens<", sensor_map_svg(frame)
         )

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
-from motemap.report.outcome import outcome
+from motemap.report.counted import OWN_SIGN, found_count, is_judged, own_sign, showing_count
 from motemap.report.page.tables import Heading, cell
-from motemap.report.words import say_number
 from motemap.showing import aperture_words, can_forecast
 
 if TYPE_CHECKING:
@@ -15,11 +14,6 @@ if TYPE_CHECKING:
 
     from motemap.records import FrameReport
     from motemap.settings import WorkSettings
-
-NOT_JUDGED: Final = "-"
-"""Stands for the numbers of a frame that says nothing of its sensor."""
-OWN_SIGN: Final = "*"
-"""Behind a number that is told of the shot's own aperture, where the others are of the photographer's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,15 +44,7 @@ class CountColumns:
 
     def cells(self, report: FrameReport) -> str:
         """Return the cells of one frame; dashes for one that is not judged."""
-        if not is_judged(report):
-            return cell(NOT_JUDGED, is_number=True) * 2
-        sign = OWN_SIGN if self.is_mixed and not can_forecast(report) else ""
-        counts = report.counts
-        return cell(str(counts.found), is_number=True) + cell(
-            f"{say_number(counts.showing_on_sensor)}{sign}", is_number=True
+        sign = own_sign(report) if self.is_mixed else ""
+        return cell(found_count(report), is_number=True) + cell(
+            f"{showing_count(report)}{sign}", is_number=True
         )
-
-
-def is_judged(report: FrameReport) -> bool:
-    """Return whether a frame says anything about its sensor."""
-    return outcome(report) in {"ready", "clean"}

@@ -93,7 +93,7 @@ def frame_sections(
         ("Where the marks lie", _map(report, plate, work, hold, prefix)),
         ("The worst marks, magnified", _strip(strip) if strip and strip.tiles else ""),
         ("The marks", spot_tables(report, plate, work, prefix)),
-        ("What will show in pictures", forecast_table(report, work)),
+        ("What would show in pictures", forecast_table(report, work)),
         ("The test shot", check_table(report.shot_checks)),
         ("How it was measured", term_list(_measures(report, work))),
         ("Notes", bullet_list(report.notes)),
@@ -119,7 +119,7 @@ def _map(report: FrameReport, plate: Plate, work: WorkSettings, hold: Hold, pref
     return (
         f'<figure class="map" style="--halo:{plate.unit / 2:.0f}px">'
         f"{plate_element(report, work=work, hold=hold, prefix=prefix)}"
-        f"<figcaption>{held_body(plate, prefix)}{sign_list(report.spots, work, prefix)}"
+        f"<figcaption>{held_body(plate, prefix)}{sign_list(report, work, prefix)}"
         f'<ul class="quiet">{said}</ul></figcaption></figure>'
     )
 

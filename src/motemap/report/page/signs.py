@@ -11,9 +11,9 @@ from motemap.report.pictures.scene import Sheet
 from motemap.report.pictures.svg import svg_element
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
-    from motemap.records import Spot
+    from motemap.records import FrameReport
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Shape
     from motemap.settings import WorkSettings
@@ -25,11 +25,11 @@ BODY_ROOM = 1.0
 """Measures of the small pictures: signs in units of the map, the body in its own steps."""
 
 
-def sign_list(spots: Sequence[Spot], work: WorkSettings, prefix: str) -> str:
+def sign_list(report: FrameReport, work: WorkSettings, prefix: str) -> str:
     """Return a list of the signs on a map, each with its meaning."""
     items = (
         f"<li>{small_picture(draw((0.0, 0.0)), f'{prefix}s{count}-')}<span>{escape(text)}</span></li>"
-        for count, (draw, text, _) in enumerate(legend.signs(spots, SIGN_UNIT, work))
+        for count, (draw, text, _) in enumerate(legend.signs(report, SIGN_UNIT, work))
     )
     return f'<ul class="signs">{"".join(items)}</ul>'
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from motemap.facts.stops import DEPTH_AT_LABELS, write_f
 from motemap.report.pictures.markup import escape
 from motemap.report.pictures.plate import place_cells
-from motemap.report.pictures.words import none_words, shows_from_words, what_words
-from motemap.report.words import say_percent
+from motemap.report.pictures.words import SEEN_WORDS, none_words, shows_from_words, what_words
+from motemap.report.words import UNKNOWN, say_check, say_percent
 from motemap.showing import (
     aperture_words,
     can_forecast,
@@ -18,6 +18,7 @@ from motemap.showing import (
     order_words,
     shows,
     shows_on_sensor,
+    told_showing,
     worst_first,
 )
 
@@ -77,12 +78,19 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     ranked, has_forecast = worst_first(report.spots, work), can_forecast(report)
     if not ranked:
         return f"<p>{escape(none_words(report))}.</p>"
-    what = "Marks" if report.state == "judged" else "Seen, not judged: marks"
+    is_judged = report.state == "judged"
+    what = "Marks" if is_judged else f"{SEEN_WORDS.capitalize()}: marks"
     where = "from the edges of the sensor as seen on the map" if plate.is_sensor else "in px"
     is_width = any(spot.particle_um is None and spot.kind != "fibre" for spot in ranked)
     width = ", of what has no size the width of its shadow" if is_width else ""
     since = " From: the widest aperture at which it shows." if has_forecast else ""
-    ways = _Ways(plate=plate, work=work, prefix=prefix, has_forecast=has_forecast)
+    ways = _Ways(
+        plate=plate,
+        work=work,
+        prefix=prefix,
+        has_forecast=has_forecast,
+        showing=told_showing(report, work) if is_judged else None,
+    )
     first = _spot_table(
         f"{what}, {order_words(ranked, work, has_forecast=has_forecast)}; places {where}. Size: the"
         f" opaque round grain that takes as much light, of a fibre its length{width}. Depth: light lost in"
@@ -94,21 +102,23 @@ def spot_tables(report: FrameReport, plate: Plate, work: WorkSettings, prefix: s
     if not rest:
         return first
     folded = _spot_table("The other marks", rest, ways)
-    n_showing = sum(shows_on_sensor(spot, work) for spot in rest)
-    return (
-        f"{first}<details><summary>{len(rest)} more marks, {n_showing} of them showing</summary>"
-        f"{folded}</details>"
-    )
+    n_showing = sum(spot.id in (ways.showing or ()) for spot in rest)
+    of_them = f", {n_showing} of them showing" if is_judged else ""
+    return f"{first}<details><summary>{len(rest)} more marks{of_them}</summary>{folded}</details>"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Ways:
-    """How all the marks of a frame are written down."""
+    """How all the marks of a frame are written down.
+
+    `showing` are the ids of those that show; None where they were seen, not judged.
+    """
 
     plate: Plate
     work: WorkSettings
     prefix: str
     has_forecast: bool
+    showing: frozenset[int] | None
 
 
 def _spot_table(caption: str, spots: Sequence[Spot], ways: _Ways) -> str:
@@ -124,12 +134,13 @@ def _spot_table(caption: str, spots: Sequence[Spot], ways: _Ways) -> str:
         Heading(name="From", is_number=True),
         Heading(name=f"At {aperture}"),
     )
-    rows = (_spot_row(spot, ways.plate, ways.work, ways.prefix) for spot in spots)
+    rows = (_spot_row(spot, ways) for spot in spots)
     return table(caption, headings, rows)
 
 
-def _spot_row(spot: Spot, plate: Plate, work: WorkSettings, prefix: str) -> str:
-    is_shown = shows_on_sensor(spot, work)
+def _spot_row(spot: Spot, ways: _Ways) -> str:
+    plate, prefix = ways.plate, ways.prefix
+    is_shown = spot.id in (ways.showing or ())
     places = place_cells(plate, spot)
     link = f'<a href="#{prefix}k{spot.id}">{spot.id}</a>'
     return (
@@ -137,7 +148,7 @@ def _spot_row(spot: Spot, plate: Plate, work: WorkSettings, prefix: str) -> str:
         f"{row_heading(link, is_number=True)}<td>{_what(spot, plate)}</td>"
         f"{cell(places[0], is_number=True)}{cell(places[1], is_number=True)}"
         f"{cell(say_percent(spot.depth_frac), is_number=True)}"
-        f"{cell(shows_from_words(spot), is_number=True)}{cell(_showing(spot, work))}"
+        f"{cell(shows_from_words(spot), is_number=True)}{cell(_showing(spot, ways))}"
         "</tr>"
     )
 
@@ -146,8 +157,10 @@ def _shown(*, is_shown: bool) -> str:
     return ' class="shows"' if is_shown else ""
 
 
-def _showing(spot: Spot, work: WorkSettings) -> str:
-    if not shows(spot, work):
+def _showing(spot: Spot, ways: _Ways) -> str:
+    if ways.showing is None:
+        return "not judged"
+    if not shows(spot, ways.work):
         return "no"
     return "yes" if is_on_sensor(spot) else "yes, on the lens"
 
@@ -226,7 +239,7 @@ def check_table(checks: Sequence[ShotCheck]) -> str:
 
 
 def _check_row(check: ShotCheck) -> str:
-    value = f"{check.value:.4g}" if isinstance(check.value, float | int) else check.value or "-"
+    value = UNKNOWN if check.value is None else say_check(check.name, check.value)
     return (
         f"<tr>{row_heading(escape(check.name))}{cell(OUTCOME_WORDS[check.outcome])}"
         f"{cell(value)}{cell(check.wanted)}{cell(check.advice or '')}</tr>"

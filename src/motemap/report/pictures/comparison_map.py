@@ -144,7 +144,7 @@ def fate_clusters(
     before, after = (
         {
             mark.spot.id: _as_grain(mark, plate, magnification)
-            for mark in marks_for(state.spots, plate, work, magnification)
+            for mark in marks_for(state, plate, work, magnification)
         }
         for state in (one.before, one.after)
     )
@@ -238,5 +238,5 @@ def _panel(one: Step, plate: Plate, work: WorkSettings, corner: Point) -> Column
     if one.after.spots:
         column.gap(0.4)
         column.rule()
-        add_worst(column, one.after.spots, plate, work)
+        add_worst(column, one.after, plate, work)
     return column

@@ -14,13 +14,13 @@ from motemap.report.pictures.marks import (
 )
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import CAP_FRAC, Circle, Paint, Words, words_width
-from motemap.report.pictures.words import length_words
-from motemap.showing import aperture_words, is_forecast, is_on_sensor, shows_on_sensor
+from motemap.report.pictures.words import SEEN_WORDS, length_words
+from motemap.showing import aperture_words, is_forecast, is_on_sensor, told_showing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from motemap.records import Spot
+    from motemap.records import FrameReport, Spot
     from motemap.report.pictures.column import Column
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Point, Shape
@@ -45,12 +45,10 @@ def add_signs(column: Column, shown: Iterable[tuple[Draw, str, bool]], unit: flo
         column.sample(draw, text, room=ROOM_UNITS * unit, height=height)
 
 
-def signs(
-    spots: Sequence[Spot], unit: float, work: WorkSettings
-) -> Iterable[tuple[Draw, str, bool]]:
+def signs(report: FrameReport, unit: float, work: WorkSettings) -> Iterable[tuple[Draw, str, bool]]:
     """Yield for each sign how it is drawn, what it means, and whether it needs a tall row."""
-    has_forecast = is_forecast(spots)
-    n_showing = sum(shows_on_sensor(spot, work) for spot in spots)
+    spots, has_forecast = report.spots, is_forecast(report.spots)
+    n_showing = len(told_showing(report, work))
     n_lens = sum(not is_on_sensor(spot) for spot in spots)
     n_rest = len(spots) - n_showing - n_lens
     if n_showing:
@@ -58,7 +56,8 @@ def signs(
         text = f"shows at {aperture_words(work, has_forecast=has_forecast)} ({n_showing})"
         yield showing_sign(unit, is_short=is_short), text, not is_short
     if n_rest:
-        hidden = "found, does not show" if has_forecast else "found"
+        told = "found, does not show" if has_forecast else "found"
+        hidden = told if report.state == "judged" else SEEN_WORDS
         yield _resting(unit), f"{hidden} ({n_rest})", False
     on_sensor = [spot for spot in spots if is_on_sensor(spot)]
     if any(spot.kind == "fibre" for spot in on_sensor):

@@ -6,12 +6,12 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from motemap.showing import is_on_sensor, shows_on_sensor, worst_first
+from motemap.showing import is_on_sensor, told_showing, worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from motemap.records import Spot
+    from motemap.records import FrameReport, Spot
     from motemap.report.pictures.plate import Plate
     from motemap.report.pictures.scene import Point
     from motemap.settings import WorkSettings
@@ -122,26 +122,26 @@ def _largest_share(spot: Spot) -> float:
 
 
 def marks_for(
-    spots: Sequence[Spot], plate: Plate, work: WorkSettings, magnification: float | None = None
+    report: FrameReport, plate: Plate, work: WorkSettings, magnification: float | None = None
 ) -> list[Mark]:
-    """Return all marks of a plate, in the order in which they are drawn: the worst on top.
+    """Return all marks of a frame, in the order in which they are drawn: the worst on top.
 
     Parameters
     ----------
     magnification : float, optional
         How many times their size they are drawn; what suits these marks when left out.
     """
-    magnification = magnification or magnification_for(spots, plate)
-    numbered = numbered_ids(spots, work)
-    is_crowded = sum(shows_on_sensor(spot, work) for spot in spots) > N_CROWDED
+    magnification = magnification or magnification_for(report.spots, plate)
+    numbered, showing = numbered_ids(report.spots, work), told_showing(report, work)
+    is_crowded = len(showing) > N_CROWDED
     marks = [
         replace(
             _mark(spot, plate, magnification),
-            shows=shows_on_sensor(spot, work),
+            shows=spot.id in showing,
             is_numbered=spot.id in numbered,
             is_crowded=is_crowded,
         )
-        for spot in worst_first(spots, work)
+        for spot in worst_first(report.spots, work)
     ]
     return marks[::-1]
 

@@ -18,6 +18,7 @@ from motemap.report.pictures.rulers import unit_words
 from motemap.report.pictures.scene import GLYPH_WIDTH_FRAC, Words
 from motemap.report.pictures.swab import stroke_for
 from motemap.report.pictures.words import (
+    SEEN_WORDS,
     camera_words,
     count_words,
     length_words,
@@ -28,7 +29,7 @@ from motemap.report.pictures.words import (
     verdict_words,
     what_words,
 )
-from motemap.showing import can_forecast, is_on_sensor, shows_on_sensor, worst_first
+from motemap.showing import can_forecast, is_on_sensor, shows_on_sensor, told_showing, worst_first
 
 if TYPE_CHECKING:
     from motemap.records import FrameReport, Spot
@@ -89,7 +90,7 @@ def lead_words(report: FrameReport, work: WorkSettings) -> str:
         return none_words(report)
     found = count_words(len(report.spots))
     if report.state != "judged":
-        return f"{found} seen, not judged; others may be hidden"
+        return f"{found} {SEEN_WORDS}; others may be hidden"
     if not can_forecast(report):
         return f"{found} found; from which aperture they show is unknown"
     on_sensor = [spot for spot in report.spots if is_on_sensor(spot)]
@@ -97,7 +98,7 @@ def lead_words(report: FrameReport, work: WorkSettings) -> str:
     n_showing = sum(shows_on_sensor(spot, work) for spot in on_sensor)
     more = f"; {n_lens} more on the lens" if n_lens else ""
     found = count_words(len(on_sensor))
-    return f"{n_showing} of {found} will show at {write_f(work.shoot_at_f)}{more}"
+    return f"{n_showing} of {found} would show at {write_f(work.shoot_at_f)}{more}"
 
 
 def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) -> Column:
@@ -105,7 +106,7 @@ def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) 
     column = panel_column(plate, corner)
     if report.spots:
         column.rule()
-        add_signs(column, signs(report.spots, plate.unit, work), plate.unit)
+        add_signs(column, signs(report, plate.unit, work), plate.unit)
         column.gap(0.5)
         add_scale(column, report.spots, plate)
     column.text(unit_words(plate), tone=Tone.QUIET)
@@ -118,7 +119,7 @@ def panel(report: FrameReport, plate: Plate, work: WorkSettings, corner: Point) 
     if report.spots:
         column.gap(0.4)
         column.rule()
-        add_worst(column, report.spots, plate, work)
+        add_worst(column, report, plate, work)
     return column
 
 
@@ -168,8 +169,9 @@ def _add_swab(column: Column, report: FrameReport, plate: Plate) -> None:
         )
 
 
-def add_worst(column: Column, spots: tuple[Spot, ...], plate: Plate, work: WorkSettings) -> None:
+def add_worst(column: Column, report: FrameReport, plate: Plate, work: WorkSettings) -> None:
     """Add the numbered marks, one a row."""
+    spots, showing = report.spots, told_showing(report, work)
     unit = plate.unit
     ids = numbered_ids(spots, work)
     ends = tuple(at * unit for at in COLUMN_ENDS_UNITS)
@@ -182,7 +184,7 @@ def add_worst(column: Column, spots: tuple[Spot, ...], plate: Plate, work: WorkS
     column.line(cells, tone=Tone.QUIET)
     for spot in worst_first(spots, work):
         if spot.id in ids:
-            _add_row(column, spot, plate, is_shown=shows_on_sensor(spot, work))
+            _add_row(column, spot, plate, is_shown=spot.id in showing)
 
 
 def _add_row(column: Column, spot: Spot, plate: Plate, *, is_shown: bool) -> None:

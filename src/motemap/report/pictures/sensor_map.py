@@ -15,7 +15,7 @@ from motemap.report.pictures.scene import Cluster, Sheet
 from motemap.report.pictures.svg import svg_element, svg_file
 from motemap.report.pictures.swab import stroke_for, swab_shapes
 from motemap.report.pictures.view import FACING
-from motemap.report.pictures.words import shot_words, verdict_words, what_words
+from motemap.report.pictures.words import SEEN_WORDS, shot_words, verdict_words, what_words
 from motemap.settings import WorkSettings
 from motemap.showing import aperture_words, is_forecast, is_on_sensor
 
@@ -152,7 +152,7 @@ def mark_clusters(
     report: FrameReport, plate: Plate, work: WorkSettings, *, prefix: str | None = None
 ) -> tuple[Shape, ...]:
     """Return every mark, then every number; marks link to rows where `prefix` is given."""
-    marks = marks_for(report.spots, plate, work)
+    marks = marks_for(report, plate, work)
     type_height = (PAGE_NUMBER_UNITS if prefix else NUMBER_UNITS) * plate.unit
     flags = {flag.mark.spot.id: flag for flag in place_flags(marks, plate, type_height)}
     clusters = []
@@ -162,7 +162,7 @@ def mark_clusters(
         clusters.append(
             Cluster(
                 shapes=(*number, *glyph(mark, plate.unit)),
-                title=mark_words(mark, plate, work),
+                title=mark_words(mark, plate, work, is_judged=report.state == "judged"),
                 name=f"{prefix}k{mark.spot.id}" if prefix else f"mark-{mark.spot.id}",
                 link=f"{prefix}m{mark.spot.id}" if prefix else None,
                 is_stop=mark.is_numbered,
@@ -173,8 +173,10 @@ def mark_clusters(
     return (*(each for each in clusters if not each.is_stop), *reversed(numbered))
 
 
-def mark_words(mark: Mark, plate: Plate, work: WorkSettings) -> str:
+def mark_words(mark: Mark, plate: Plate, work: WorkSettings, *, is_judged: bool = True) -> str:
     """Return what a mark is and where, as seen, and whether it shows, for tooltips."""
+    if not is_judged:
+        return f"{place_words(mark.spot, plate)}; {SEEN_WORDS}"
     if not is_on_sensor(mark.spot):
         return f"{place_words(mark.spot, plate)}; on the lens, not the sensor"
     showing = "shows" if mark.shows else "does not show"

@@ -118,11 +118,11 @@ def _left_words(left: tuple[Spot, ...], work: WorkSettings) -> str:
     n_lens = sum(shows(spot, work) for spot in left) - n_showing
     at = aperture_words(work, has_forecast=is_forecast(left))
     if len(left) == 1:
-        will = "will show" if n_showing or n_lens else "will not show"
-        return f"1, which {will} at {at}{', on the lens' if n_lens else ''}"
+        would = "would show" if n_showing or n_lens else "would not show"
+        return f"1, which {would} at {at}{', on the lens' if n_lens else ''}"
     which = f"of which {n_showing}" if n_showing else "none of which"
     on_lens = f", and {n_lens} more on the lens" if n_lens else ""
-    return f"{len(left)}, {which} will show at {at}{on_lens}"
+    return f"{len(left)}, {which} would show at {at}{on_lens}"
 
 
 def laid_words(found: Registration) -> str:

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 
 UNKNOWN = "unknown"
 
+SEEN_WORDS = "seen, not judged"
+"""What is said of the marks of a frame that has to be shot again."""
+
 
 def length_words(length_um: float | None) -> str:
     r"""Return a small length; number and unit stay on one line.
