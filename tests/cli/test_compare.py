@@ -138,7 +138,7 @@ def test_an_unreadable_state_is_one_and_the_rest_is_reported(
     )
     assert code == 1
     assert "10.dng" not in stdout
-    assert "cut.dng is not fit to judge and was passed over" in " ".join(stdout.split())
+    assert "cut.dng could not be read and was passed over" in " ".join(stdout.split())
     assert run(capsys, "compare", frames / "before.dng", frames / "cut.dng")[0] == 1
 
 

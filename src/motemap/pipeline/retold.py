@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from motemap.compare import tell_story
 from motemap.pipeline.held import as_held, said_as_held
-from motemap.showing import aperture_words, can_forecast, shows_on_sensor
+from motemap.showing import aperture_words, can_forecast, shows
 from motemap.verdict import said_again
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def retold_as_held(comparison: Comparison, name: str, work: WorkSettings) -> Com
     """
     states, _ = as_held(comparison.states, name)
     last = states[-1]
-    showing = [spot for spot in last.spots if shows_on_sensor(spot, work)]
+    showing = [spot for spot in last.spots if shows(spot, work)]
     return replace(
         comparison,
         states=said_as_held(comparison.states, name),

@@ -20,7 +20,7 @@ from motemap.pipeline.again import judge_again, known_of
 from motemap.pipeline.bursts import judge_burst
 from motemap.pipeline.walk import find_frames
 from motemap.records import Verdict
-from motemap.showing import aperture_words, can_forecast, is_on_sensor, shows_on_sensor
+from motemap.showing import aperture_words, can_forecast, is_on_sensor, shows
 from motemap.verdict import WET, MarkPast, PassOutcome, PastPasses
 
 if TYPE_CHECKING:
@@ -105,19 +105,21 @@ def compare_all(states: Sequence[FrameReport], settings: Settings) -> Comparison
     last = states[-1]
     if last.state != "judged" or not kept:
         verdict = last.verdict or Verdict(level="reshoot", reasons=_unread(last))
+        named = f"The last state, {last.file}, {_unfit_words(last)}."
+        verdict = replace(verdict, reasons=(named, *verdict.reasons))
     else:
         last = _judged(kept, changes, settings)
         verdict = last.verdict or Verdict(level="reshoot")
-    on_sensor = [spot for spot in last.spots if shows_on_sensor(spot, settings.work)]
+    showing = [spot for spot in last.spots if shows(spot, settings.work)]
     return Comparison(
         states=(*states[:-1], last),
         changes=tuple(changes),
         done=tuple(done),
         verdict=verdict,
         story=tell_story(
-            states, on_sensor, aperture_words(settings.work, has_forecast=can_forecast(last))
+            states, showing, aperture_words(settings.work, has_forecast=can_forecast(last))
         ),
-        notes=_passed_over(states),
+        notes=_passed_over(states[:-1]),
     )
 
 
@@ -245,12 +247,16 @@ def _outcome(change: StateChange, after: KeptState) -> PassOutcome:
 
 
 def _unread(state: FrameReport) -> tuple[str, ...]:
-    return (state.error.cause,) if state.error else ()
+    return (state.error.cause, state.error.repair) if state.error else ()
+
+
+def _unfit_words(state: FrameReport) -> str:
+    return "could not be read" if state.state == "unreadable" else "is not fit to judge"
 
 
 def _passed_over(states: Sequence[FrameReport]) -> tuple[str, ...]:
     return tuple(
-        f"{state.file} is not fit to judge and was passed over."
+        f"{state.file} {_unfit_words(state)} and was passed over."
         for state in states
         if state.state != "judged"
     )

@@ -1,5 +1,7 @@
 """The story of a sequence, and streaks."""
 
+from dataclasses import replace
+
 import pytest
 
 from motemap.changes import IDENTITY, MarkFate, StateChange
@@ -19,18 +21,18 @@ def state(n_spots: int, place: str = "lower edge") -> FrameReport:
 def test_the_story_is_told_as_a_person_tells_it() -> None:
     states = [state(41), state(12), state(3)]
     assert tell_story(states, states[-1].spots[:1], "f/11") == (
-        "41 marks, then 12, then 3, of which 1 shows at f/11 near the lower edge."
+        "41 marks, then 12, then 3, of which 1 would show at f/11 near the lower edge."
     )
 
 
 @pytest.mark.parametrize(
     ("numbers", "n_showing", "end"),
     [
-        ((5, 2), 0, "5 marks, then 2, none of which shows at f/8."),
-        ((5, 1), 0, "5 marks, then 1, which does not show at f/8."),
+        ((5, 2), 0, "5 marks, then 2, none of which would show at f/8."),
+        ((5, 1), 0, "5 marks, then 1, which would not show at f/8."),
         ((5, 0), 0, "5 marks, then 0."),
-        ((1, 1), 1, "1 mark, then 1, which shows at f/8 near the lower edge."),
-        ((9, 4), 3, "9 marks, then 4, of which 3 show at f/8 near the lower edge."),
+        ((1, 1), 1, "1 mark, then 1, which would show at f/8 near the lower edge."),
+        ((9, 4), 3, "9 marks, then 4, of which 3 would show at f/8 near the lower edge."),
     ],
 )
 def test_few_and_none(numbers: tuple[int, int], n_showing: int, end: str) -> None:
@@ -38,10 +40,19 @@ def test_few_and_none(numbers: tuple[int, int], n_showing: int, end: str) -> Non
     assert tell_story(states, states[-1].spots[:n_showing], "f/8") == end
 
 
+def test_what_shows_from_the_lens_is_told_apart() -> None:
+    three = state(3)
+    on_lens = replace(three.spots[0], layer="lens side")
+    said = tell_story([state(9), three], [on_lens], "f/8")
+    assert said == "9 marks, then 3, none of which would show at f/8, and 1 more on the lens."
+    said = tell_story([state(9), state(1)], [on_lens], "f/8")
+    assert said == "9 marks, then 1, which would show at f/8, on the lens."
+
+
 def test_many_places_are_not_named() -> None:
     spots = [*state(1, "centre").spots, *state(1, "left edge").spots, *state(1, "top").spots]
     said = tell_story([state(9), report_of(spots, PLAIN)], spots, "f/8")
-    assert said == "9 marks, then 3, of which 3 show at f/8."
+    assert said == "9 marks, then 3, of which 3 would show at f/8."
 
 
 def test_an_unfit_state_is_told_as_such() -> None:

@@ -47,7 +47,7 @@ def test_nothing_that_shows_is_good_enough() -> None:
     assert (found.verdict.level, found.verdict.method) == ("ready", "none")
     assert found.verdict.reasons[0].startswith("1 mark was found on the sensor; it would not")
     assert any("Stop here" in reason for reason in found.verdict.reasons)
-    assert found.story == "8 marks, then 1, which does not show at f/11."
+    assert found.story == "8 marks, then 1, which would not show at f/11."
 
 
 @pytest.mark.parametrize(
@@ -226,8 +226,9 @@ def test_a_last_state_not_fit_to_judge_has_to_be_shot_again() -> None:
         file="b", state="reshoot", verdict=Verdict(level="reshoot", reasons=("Too dark.",))
     )
     found = compare_all([state("a", *MANY), unfit], settings("blower"))
-    assert found.verdict == unfit.verdict
-    assert found.changes == ()
+    named = "The last state, b, is not fit to judge."
+    assert (found.verdict.level, found.verdict.reasons) == ("reshoot", (named, "Too dark."))
+    assert (found.changes, found.notes) == ((), ())
     assert found.story == "8 marks, then a frame not fit to judge."
 
 
@@ -236,7 +237,12 @@ def test_an_unreadable_last_state_says_why() -> None:
         file="b", state="unreadable", error=ErrorNote(cause="It is cut off.", repair="Copy again.")
     )
     found = compare_all([state("a", *MANY), broken], settings())
-    assert (found.verdict.level, found.verdict.reasons) == ("reshoot", ("It is cut off.",))
+    reasons = ("The last state, b, could not be read.", "It is cut off.", "Copy again.")
+    assert (found.verdict.level, found.verdict.reasons) == ("reshoot", reasons)
+    assert found.story == "8 marks, then a frame that could not be read."
+    assert compare_all([broken, state("b", *FEW)], settings()).notes == (
+        "b could not be read and was passed over.",
+    )
 
 
 def test_one_state_is_nothing_to_compare() -> None:
