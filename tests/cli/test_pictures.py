@@ -14,6 +14,7 @@ import select
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from contextlib import redirect_stderr
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -69,10 +70,13 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     frame = shot(tmp_path_factory.mktemp("shots") / "MOTE0001.tif")
     asked = [part for flag, name in NAMES.items() for part in (flag, str(place / name))]
     sensor = ("--sensor", "36x24", "--stack-mm", "1.3")
-    code = check(
-        frame, *sensor, *asked, "--for", "22", "--format", "json", "-o", place / "report.json"
-    )
+    form = ("--format", "json", "-o", place / "report.json")
+    said = io.StringIO()
+    with redirect_stderr(said):
+        code = check(frame, *sensor, *asked, "--for", "22", *form)
     assert code in {0, 3, 4}
+    own = "is white where marks show at the aperture of this shot: there is no forecast for f/22."
+    assert own in said.getvalue()
     return place
 
 

@@ -13,7 +13,6 @@ from motemap.cli.easel import Easel, refuse_targets
 from motemap.cli.keeping import Keeping, record, with_record
 from motemap.cli.output import emit
 from motemap.cli.source import STANDARD_INPUT, standard_input
-from motemap.report.plain import printable
 
 if TYPE_CHECKING:
     from motemap.pipeline.record import LookAgain
@@ -87,12 +86,8 @@ def command(
     if output is None and output_format == "text":
         report += easel.terminal_maps(frames)
     emit(report, output, form=output_format)
-    for place in easel.write(frames):
-        old = " What is there is of an earlier run." if place.exists() else ""
-        options.console(ctx).say(
-            f"Warning: nothing was drawn in {printable(str(place))}, as the frame is not fit to "
-            f"judge.{old}"
-        )
+    for remark in easel.write(frames):
+        options.console(ctx).say(f"Warning: {remark}")
     ctx.exit(RunSummary.of(frames, exit_zero=exit_zero).exit_code)
 
 

@@ -92,7 +92,8 @@ class Easel:
         for report in reports:
             if report.image is not None:
                 look = frame.look_at(Path(report.file), settings)
-                self._keep(replace(look, report=report))
+                # The shadows are those of the first frame's marks, which are not the burst's.
+                self._keep(replace(look, report=report, shadows=None))
 
     def _keep(self, look: Look) -> None:
         from motemap.report.pictures.strip import cut_strip
@@ -120,8 +121,8 @@ class Easel:
             flat=look.flat,
         )
 
-    def write(self, frames: Sequence[FrameReport]) -> list[Path]:
-        """Write everything that was asked for; return the files for which there was nothing to draw.
+    def write(self, frames: Sequence[FrameReport]) -> list[str]:
+        """Write everything that was asked for; return what is to be said of it.
 
         With more than one frame, maps, strips and masks are one file a frame, its name put
         behind the file's own: ``map-MOTE0001.svg``. The page holds all frames.
@@ -133,7 +134,7 @@ class Easel:
         """
         drawable = [frame for frame in frames if frame.image is not None]
         inputs = [Path(frame.file) for frame in frames]
-        undrawn: list[Path] = []
+        remarks: list[str] = []
         for target, draw in (
             (self._pictures.map_to, self._draw_map),
             (self._pictures.strip_to, self._draw_strip),
@@ -144,12 +145,26 @@ class Easel:
             for frame, place in zip(drawable, places_for(target, drawable), strict=True):
                 content = draw(frame, place)
                 if content is None:
-                    undrawn.append(place)
-                else:
-                    put(place, content, inputs)
+                    remarks.append(_undrawn(place))
+                    continue
+                put(place, content, inputs)
+                if target == self._pictures.mask_to:
+                    remarks += self._about_mask(frame, place)
         if self._pictures.page_to is not None:
             put(self._pictures.page_to, self._page(frames).encode(), inputs)
-        return undrawn
+        return remarks
+
+    def _about_mask(self, frame: FrameReport, place: Path) -> list[str]:
+        """Say so where a mask is not of the aperture asked for."""
+        from motemap.facts.stops import write_f
+        from motemap.showing import aperture_words, can_forecast
+
+        if can_forecast(frame):
+            return []
+        own = aperture_words(self._work, has_forecast=False)
+        wanted = write_f(self._pictures.mask_f_number or self._work.shoot_at_f)
+        name = printable(str(place))
+        return [f"{name} is white where marks show at {own}: there is no forecast for {wanted}."]
 
     def _draw_map(self, frame: FrameReport, place: Path) -> bytes:
         from motemap.report.pictures.sensor_map import sensor_map_png, sensor_map_svg
@@ -200,6 +215,12 @@ class Easel:
                     f"\n{drawn}\n" if len(frames) == 1 else f"\n{printable(frame.file)}\n{drawn}\n"
                 )
         return "".join(maps)
+
+
+def _undrawn(place: Path) -> str:
+    old = " What is there is of an earlier run." if place.exists() else ""
+    name = printable(str(place))
+    return f"nothing was drawn in {name}, as the frame is not fit to judge.{old}"
 
 
 def speaks_unicode() -> bool:

@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from motemap.settings import Settings, WorkSettings
 
 STACK_TELLS = (
-    "sizes are as rough, forecasts of small specks twice as much, and marks may show sooner or later "
-    "than said."
+    "sizes are surer than that, forecasts for other apertures up to twice as rough, and marks may show "
+    "sooner or later than said."
 )
+"""Drawn frames: of a distance 40 % too short sizes are 0 to 25 % off, depths at f/5.6 to f/11 a factor
+of 2.4, which marks show a stop sooner."""
 STACK_ASSUMED = (
     "The distance of the dust from the photosites could not be measured here; a usual one is "
     "assumed, which is right to within {:.0f} % or so: " + STACK_TELLS
