@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
+from motemap.optics.stacks import STACK_RANGE_UM
 
 if TYPE_CHECKING:
     from motemap.records import MeasuredSpots, Stack
 
-STACK_LOW_MM, STACK_HIGH_MM = 0.4, 3.2
-"""Air-equivalent distances met in practice: 0.5 mm cover glasses to older bodies' 2.9 mm."""
 STACK_USUAL_MM = 0.7
 """Thinnest that is at all common (from memory)."""
 UNKNOWN_F = (11.0, 32.0)
@@ -77,7 +76,8 @@ class ShadowScale:
         is_smeared : bool
         """
         is_measured = False
-        low_mm, usual_mm, high_mm = STACK_LOW_MM, STACK_USUAL_MM, STACK_HIGH_MM
+        low_mm, high_mm = (um / UM_PER_MM for um in STACK_RANGE_UM)
+        usual_mm = STACK_USUAL_MM
         if stack is not None and stack.distance_mm is not None and stack.source != "assumed":
             spread = max(MEASURED_SPREAD, (stack.uncertainty_mm or 0.0) / stack.distance_mm)
             is_measured = f_number is not None and pitch_um is not None
