@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     "--burst",
     "is_burst",
     is_flag=True,
-    help="Combine frames of one body shot a short while apart: fainter spots, no blemishes.",
+    help="Combine frames of one body shot a short while apart: fainter marks, no blemishes.",
 )
 @record
 @drawing.check_pictures
@@ -59,7 +59,7 @@ def command(
     jobs: int | None,
     **work: Any,
 ) -> None:
-    """List the spots in test shots and say whether to clean.
+    """List the marks in test shots and say whether to clean.
 
     PATH is a picture, or a folder that is searched with all below it; - reads one picture
     from standard input. Pictures of several frames get the frame's name behind their own:

@@ -58,7 +58,7 @@ def command(
 ) -> None:
     """Say what a cleaning did, and what to do next.
 
-    Of every spot it says whether it went, stayed, grew weaker, moved or came. STATE is a
+    Of every mark it says whether it went, stayed, grew weaker, moved or came. STATE is a
     picture, or a folder whose pictures are one burst of one state; give them in order of
     cleaning. --done names what was used between them. Ends with 0 when the last state is
     ready, 3 when it needs more cleaning, 4 when it must be shot again, 1 when a state could

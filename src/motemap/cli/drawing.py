@@ -91,20 +91,20 @@ def _file(flag: str, name: str, endings: Sequence[str], words: str) -> Callable[
     )
 
 
-_map = _file("--map", "map_to", DRAWINGS, "Draw where the spots lie, as SVG or PNG.")
+_map = _file("--map", "map_to", DRAWINGS, "Draw where the marks lie, as SVG or PNG.")
 _map_of_step = _file(
     "--map",
     "map_to",
     DRAWINGS,
-    "Draw what the last step did to every spot, as SVG or PNG; --page draws every step.",
+    "Draw what the last step did to every mark, as SVG or PNG; --page draws every step.",
 )
 _page = _file("--page", "page_to", PAGES, "Write the whole report as one HTML file.")
-_strip = _file("--strip", "strip_to", (".png",), "Draw the worst spots magnified, as PNG.")
+_strip = _file("--strip", "strip_to", (".png",), "Draw the worst marks magnified, as PNG.")
 _mask = _file(
     "--mask",
     "mask_to",
     MASKS,
-    "Write a retouching mask, white where a spot shows, as PNG or TIFF.",
+    "Write a retouching mask, white where a mark shows, as PNG or TIFF.",
 )
 _for = click.option(
     "--for",

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 COMMANDS: Final = {
-    "check": "List the spots in test shots and say whether to clean.",
+    "check": "List the marks in test shots and say whether to clean.",
     "compare": "Say what a cleaning did, and what to do next.",
     "pretrip": "Say of every body whether it is ready to go: one line each.",
     "history": "Show the record of every body, or the course of one.",

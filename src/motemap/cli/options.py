@@ -185,7 +185,7 @@ show_depth = click.option(
     metavar="PCT",
     default=f"{WorkSettings().show_depth_frac * PERCENT:g}%",
     show_default=True,
-    help="Share of light lost from which on a spot shows.",
+    help="Share of light lost from which on a mark shows.",
 )
 """Passed as ``show_depth_frac``, 0-1."""
 

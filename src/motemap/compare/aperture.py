@@ -117,7 +117,7 @@ def aperture_note(before: FrameReport, after: FrameReport, found: Apertures) -> 
     whose = "either" if not (one or two) else "the second" if one else "the first"
     unknown = f"no aperture in {whose} file"
     if found.stops is None:
-        return f"{unknown}, and no mark that stayed tells it: nothing counts as gone, new or weaker"
+        return f"{unknown}, and the marks do not tell it: nothing counts as gone, new or weaker"
     if found.is_same:
         return f"{unknown}: by the depths of what stayed it was the same"
     way = "narrower" if found.stops > 0 else "wider"

@@ -50,6 +50,8 @@ def tell_story(states: Sequence[FrameReport], last_showing: Sequence[Spot], aper
         on_lens = ", on the lens" if n_lens else ""
         return f"{told}, which {would} show at {aperture}{_where(on_sensor)}{on_lens}."
     which = f"of which {len(on_sensor)}" if on_sensor else "none of which"
+    if len(on_sensor) == len(states[-1].spots):
+        which = "all of which"
     on_lens = f", and {n_lens} more on the lens" if n_lens else ""
     return f"{told}, {which} would show at {aperture}{_where(on_sensor)}{on_lens}."
 

@@ -99,7 +99,7 @@ def register(before: MarkTable, after: MarkTable) -> Registration:
         return Registration(reason=f"the {empty} state has no marks to register by")
     log_chance, best = _best(ours, theirs)
     if not best.n_used or log_chance > LOG_CHANCE_ALLOWED:
-        return Registration(reason="too few marks stayed to register by")
+        return Registration(reason="too few marks are alike in both to register by")
     few = f"rests on {best.n_used} mark" + ("s" if best.n_used > 1 else "")
     return replace(best, reason=few if best.n_used <= FEW_MARKS else None)
 

@@ -60,7 +60,7 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
     if left_out > 0:
         n_showing = sum(spot.id in showing for spot in ranked[most_rows:])
         of_them = f", {n_showing} of them showing" if frame.state == "judged" else ""
-        said = f"{count(left_out, 'more spot')} left out here{of_them}; JSON and CSV list all."
+        said = f"{count(left_out, 'more mark')} left out here{of_them}; JSON and CSV list all."
         lines += paragraph(said, first=INDENT)
     return lines + _where_to_look([spot for spot in ranked if spot.id in showing])
 
@@ -68,7 +68,7 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
 def _heading(frame: FrameReport, work: WorkSettings, *, view: str, is_placed: bool) -> list[str]:
     has_forecast = can_forecast(frame)
     is_judged = frame.state == "judged"
-    what = "Spots" if is_judged else "Seen, not judged: spots"
+    what = "Marks" if is_judged else "Seen, not judged: marks"
     rule = f"; {SHOWS} shows there, {condition_words(work, has_forecast=has_forecast)}"
     said = (
         f"{what}, {order_words(frame.spots, work, has_forecast=has_forecast)}"

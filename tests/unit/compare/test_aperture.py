@@ -79,7 +79,7 @@ def test_where_no_mark_tells_the_aperture_nothing_is_claimed() -> None:
     assert {mark.reasons for mark in change.marks} == {
         ("the other frame may have been shot too wide open to show it: an aperture is unknown",)
     }
-    assert "no mark that stayed tells it" in change.notes[0]
+    assert "the marks do not tell it" in change.notes[0]
     assert compare_states(before, report_of([], NARROW)).counts["gone"] > 10
 
 

@@ -52,7 +52,7 @@ def test_what_shows_from_the_lens_is_told_apart() -> None:
 def test_many_places_are_not_named() -> None:
     spots = [*state(1, "centre").spots, *state(1, "left edge").spots, *state(1, "top").spots]
     said = tell_story([state(9), report_of(spots, PLAIN)], spots, "f/8")
-    assert said == "9 marks, then 3, of which 3 would show at f/8."
+    assert said == "9 marks, then 3, all of which would show at f/8."
 
 
 def test_an_unfit_state_is_told_as_such() -> None:

@@ -83,7 +83,7 @@ def test_nothing_in_common_is_nothing_to_register_by(seed: int) -> None:
     before, after = (list_spots(rng, draw_dust(rng, 12), PLAIN, name) for name in "ab")
     found = register(mark_table(before.report), mark_table(after.report))
     assert (found.scale, found.shift_x_px, found.residual_px, found.n_used) == (None, None, None, 0)
-    assert found.reason == "too few marks stayed to register by"
+    assert found.reason == "too few marks are alike in both to register by"
 
 
 def test_an_empty_state_is_said_to_be_empty() -> None:

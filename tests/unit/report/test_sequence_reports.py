@@ -22,6 +22,7 @@ from motemap.report import (
     history_text,
 )
 from motemap.report import json as report_json
+from motemap.report.pictures.history_plot import history_plot_svg, points_of
 from motemap.report.schema import load_schema
 from motemap.report.text import TextStyle
 from motemap.settings import Settings, WorkSettings
@@ -50,7 +51,9 @@ def kept_course(tmp_path_factory: pytest.TempPathFactory) -> BodyCourse:
 
 def test_the_text_begins_with_the_story_and_the_verdict(comparison: Comparison) -> None:
     lines = lines_of(compare_text.render(comparison, SETTINGS))
-    assert lines[0] == "6 marks, then 3, then 2, of which 2 would show at f/11 near the lower edge."
+    assert (
+        lines[0] == "6 marks, then 3, then 2, all of which would show at f/11 near the lower edge."
+    )
     assert lines[2] == "CLEAN: use a wet swab, then shoot again"
     assert (
         "state                 at found show  gone  stayed  weaker  moved  new  undecided" in lines
@@ -85,6 +88,8 @@ def test_what_is_told_of_another_aperture_has_a_sign(
     assert "  2031-05-02  f/22     1    1*    1    0  blower                  ######" in lines
     assert said in lines
     assert lines[-1] == "It shows now at the aperture of this shot."
+    drawn = history_plot_svg(points_of(mixed_course), body="Q7", shoot_at_f=11.0)
+    assert all(f">{words}<" in drawn for words in ("2", "1*", "* at the aperture of this shot"))
     listed = lines_of(history_text.render_list([mixed_course], WorkSettings()))
     assert (listed[1][-2:], listed[2]) == ("1*", said)
 
@@ -99,7 +104,10 @@ def test_colour_is_only_on_the_verdict(comparison: Comparison) -> None:
 @pytest.mark.parametrize(
     ("found", "said"),
     [
-        (Registration(reason="too few marks stayed to register by"), "Not laid over each other"),
+        (
+            Registration(reason="too few marks are alike in both to register by"),
+            "Not laid over each other",
+        ),
         (
             Registration(scale=1.0, shift_x_px=0.0, shift_y_px=0.0, residual_px=0.3, n_used=9),
             "by 9 marks: nothing moved; 0.30 px left",

@@ -55,7 +55,7 @@ def test_seven_hundred_spots_stay_readable() -> None:
     lines = lines_of(frame(spots=spots, counts=Counts(found=700, showing=20)))
     assert len(lines) < 60
     assert sum(line.startswith("#  ") for line in lines) == 15
-    assert "  685 more spots left out here, 5 of them showing; JSON and CSV list all." in lines
+    assert "  685 more marks left out here, 5 of them showing; JSON and CSV list all." in lines
 
 
 def test_spots_that_show_come_first_and_the_lens_side_last_of_them() -> None:
@@ -87,7 +87,7 @@ def test_the_summary_marks_what_is_told_of_another_aperture() -> None:
 
 def test_the_table_names_the_aperture_it_speaks_of() -> None:
     said = " ".join(" ".join(lines_of(frame())).split())
-    assert "Spots, deepest at f/11 first; # shows there, taking 2 % of the light or more" in said
+    assert "Marks, deepest at f/11 first; # shows there, taking 2 % of the light or more" in said
     assert "from: the widest aperture" in said
     at_screen = Settings(work=WorkSettings(view="screen at 100 %"))
     said = " ".join(render([blind(frame())], at_screen).split())

@@ -36,7 +36,7 @@ def lines(said: str) -> str:
 def test_the_text_lists_what_was_seen_and_forecasts_nothing() -> None:
     said = lines(text.render([unfit()], SETTINGS))
     assert "SHOOT AGAIN" in said
-    assert "Seen, not judged: spots, deepest at the aperture of this shot first" in said
+    assert "Seen, not judged: marks, deepest at the aperture of this shot first" in said
     for claim in ("f/9", "would show, by aperture", "Dirt", "widest aperture", "Look at"):
         assert claim not in said
     assert "Look at" in lines(text.render([frame()], SETTINGS))

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from motemap.facts.stops import write_f
+from motemap.report.counted import OWN_SIGN, own_sign
 from motemap.report.pictures.palette import Tone
 from motemap.report.pictures.scene import CAP_FRAC, Box, Circle, Cluster, Paint, Sheet, Trace, Words
 from motemap.report.pictures.scene import words_width as width_of
@@ -62,12 +63,15 @@ class CoursePoint:
         All marks on the sensor; None when not kept.
     done : tuple of str
         Cleaning methods used since the shot before.
+    sign : str
+        Behind its number, where that is told of the shot's own aperture.
     """
 
     taken_at: str
     n_showing: int
     n_found: int | None = None
     done: tuple[str, ...] = ()
+    sign: str = ""
 
 
 def points_of(course: BodyCourse) -> tuple[CoursePoint, ...]:
@@ -78,6 +82,7 @@ def points_of(course: BodyCourse) -> tuple[CoursePoint, ...]:
             n_showing=step.n_showing,
             n_found=step.n_found,
             done=step.state.done,
+            sign=own_sign(step.state.report),
         )
         for step in course.steps
     )
@@ -241,15 +246,15 @@ def _points(
             shapes.append(_found(above))
         found = "" if row.n_found is None else f" of {row.n_found}"
         yield Cluster(
-            shapes=(*shapes, _showing(at), _count(row.n_showing, at, is_beside=is_close)),
-            title=f"{_day(row.taken_at)}: {row.n_showing}{found} marks show",
+            shapes=(*shapes, _showing(at), _count(row, at, is_beside=is_close)),
+            title=f"{_day(row.taken_at)}: {row.n_showing}{row.sign}{found} marks show",
         )
 
 
-def _count(n_showing: int, at: Point, *, is_beside: bool) -> Shape:
+def _count(row: CoursePoint, at: Point, *, is_beside: bool) -> Shape:
     return Words(
         at=(at[0] + 12.0, at[1] - 4.0) if is_beside else (at[0], at[1] - 12.0),
-        text=str(n_showing),
+        text=f"{row.n_showing}{row.sign}",
         height=TYPE,
         tone=Tone.INK,
         anchor="start" if is_beside else "middle",
@@ -297,3 +302,6 @@ def _key(course: Sequence[CoursePoint]) -> Iterator[Shape]:
         paint = Paint(line=Tone.SWAB_LINE, line_width=2.0, dash=(7.0, 5.0))
         yield Trace(points=((-LEFT + 222.0, down - 6.0), (-LEFT + 256.0, down - 6.0)), paint=paint)
         yield Words(at=(-LEFT + 266.0, down), text="cleaning", height=TYPE, tone=Tone.INK)
+    if any(row.sign for row in course):
+        own = f"{OWN_SIGN} at the aperture of this shot"
+        yield Words(at=(-LEFT + 372.0, down), text=own, height=TYPE, tone=Tone.INK)

@@ -121,6 +121,8 @@ def _left_words(left: tuple[Spot, ...], work: WorkSettings) -> str:
         would = "would show" if n_showing or n_lens else "would not show"
         return f"1, which {would} at {at}{', on the lens' if n_lens else ''}"
     which = f"of which {n_showing}" if n_showing else "none of which"
+    if n_showing == len(left):
+        which = "all of which"
     on_lens = f", and {n_lens} more on the lens" if n_lens else ""
     return f"{len(left)}, {which} would show at {at}{on_lens}"
 
