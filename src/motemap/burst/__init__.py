@@ -1,7 +1,7 @@
 """Several frames of one state -> one: dust stays, blemishes of the screen and noise do not."""
 
 from motemap.burst.combine import combine_flats, noise_factor
-from motemap.burst.group import are_alike, group_bursts
+from motemap.burst.group import are_alike, differences, group_bursts
 from motemap.burst.light import LightFlat, lighten
 from motemap.burst.marks import combine_reports
 from motemap.burst.presence import times_on_lens, times_present
@@ -11,6 +11,7 @@ __all__ = [
     "are_alike",
     "combine_flats",
     "combine_reports",
+    "differences",
     "group_bursts",
     "lighten",
     "noise_factor",

@@ -16,10 +16,19 @@ MOST_GAP_S = 120.0
 """Longest pause between two frames of one burst [s]. Cleaning takes longer than this: tools
 out, battery checked, lens off and on again."""
 
+KIND_WORDS = ("body", "kind of file", "size", "aperture")
+"""What frames have to be alike in to be combined, in the order of `_kind`."""
+
 
 def are_alike(one: FrameReport, two: FrameReport) -> bool:
     """Tell whether two frames can be combined: one body, size, kind of file and aperture."""
-    return _kind(one) == _kind(two)
+    return not differences(one, two)
+
+
+def differences(one: FrameReport, two: FrameReport) -> tuple[str, ...]:
+    """Return in words in what two frames differ, so that they cannot be combined."""
+    pairs = zip(KIND_WORDS, _kind(one), _kind(two), strict=True)
+    return tuple(words for words, ours, theirs in pairs if ours != theirs)
 
 
 def group_bursts(
@@ -60,8 +69,8 @@ def group_bursts(
 
 def _kind(frame: FrameReport) -> tuple[object, ...]:
     image = frame.image
-    size = (image.kind, image.width_px, image.height_px) if image else (None, 0, 0)
-    return (body_key(frame.camera), *size, frame.exposure.f_number)
+    kind, size = (image.kind, (image.width_px, image.height_px)) if image else (None, (0, 0))
+    return body_key(frame.camera), kind, size, frame.exposure.f_number
 
 
 def _moment(frame: FrameReport) -> datetime | None:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from motemap.burst import LightFlat, are_alike, lighten
+from motemap.burst import LightFlat, are_alike, differences, lighten
 from motemap.matching import mark_table, register
 from motemap.pipeline.checks import is_line_across
 from motemap.pipeline.known_optics import KnownOptics
@@ -173,16 +173,16 @@ def left_out(sights: Iterable[Sight], used: Sequence[Sight]) -> tuple[str, ...]:
     if len(used) > MOST_FRAMES:
         notes.append(f"{len(used) - MOST_FRAMES} more frames of the burst were left out.")
     notes += [
-        f"{sight.report.file} {_why_not(sight.report)} and was left out."
+        f"{sight.report.file} {_why_not(sight.report, used[0].report)} and was left out."
         for sight in sights
         if sight not in used
     ]
     return tuple(notes)
 
 
-def _why_not(report: FrameReport) -> str:
+def _why_not(report: FrameReport, home: FrameReport) -> str:
     if report.state == "judged":
-        return "differs in size or aperture"
+        return f"differs in {', '.join(differences(home, report))}"
     if report.state == "reshoot":
         return f"is not fit to judge ({', '.join(_failed(report))})"
     return "cannot be used"

@@ -131,7 +131,7 @@ def test_what_is_left_out_is_said_with_the_reason() -> None:
     ]
     assert left_out(sights, [used]) == (
         "b is not fit to judge (clipping) and was left out.",
-        "c differs in size or aperture and was left out.",
+        "c differs in aperture and was left out.",
         "d is not fit to judge (sensitivity) and was left out.",
     )
     many = [sight(str(number), 0.02) for number in range(10)]

@@ -87,7 +87,7 @@ def test_what_cannot_be_combined_is_left_out_and_said(burst: list[Path], tmp_pat
     done: list[Path] = []
     report = judge_burst([*burst[:2], other, broken], SETTINGS, jobs=1, on_done=done.append)
     assert "Combined from 2 frames." in report.notes
-    assert f"{other} differs in size or aperture and was left out." in report.notes
+    assert f"{other} differs in aperture and was left out." in report.notes
     assert f"{broken} cannot be used and was left out." in report.notes
     assert sorted(done) == sorted([*burst[:2], other, broken])
 
