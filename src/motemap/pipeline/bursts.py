@@ -205,7 +205,8 @@ def _combined(
     -------
     report : FrameReport
     used : list of Sight
-        What it rests on: all, or those fit to judge from by themselves where there is no mean.
+        What was combined: all, or those fit to judge from by themselves where there is no mean. Where a
+        fault kept even those from it, the report rests on one of them, and a note says on which.
     """
     if len(sights) == 1:
         return sights[0].report, sights
