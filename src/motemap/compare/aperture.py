@@ -123,5 +123,5 @@ def aperture_note(before: FrameReport, after: FrameReport, found: Apertures) -> 
     way = "narrower" if found.stops > 0 else "wider"
     return (
         f"{unknown}: by the depths of what stayed the second was {abs(found.stops):.1f} stops "
-        f"{way}, or the cleaning weakened all alike; what only that would hide is undecided"
+        f"{way}, or the cleaning weakened all alike; marks that only this would hide are undecided"
     )

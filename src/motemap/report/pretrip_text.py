@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from motemap.report.text import BOLD, COLOURS, INDENT, PLAIN
 from motemap.report.words import METHOD_PHRASES, count, paragraph, shortened
+from motemap.showing import can_forecast
 
 if TYPE_CHECKING:
     from motemap.bodies import Trip, TripBody, TripState
@@ -94,8 +95,10 @@ def _faults(body: TripBody) -> str:
 
 
 def _ready(body: TripBody) -> str:
-    n_found = body.report.counts.found if body.report else 0
-    return "nothing shows" if n_found else "no mark found"
+    report = body.report
+    if report is None or not report.counts.found:
+        return "no mark found"
+    return "nothing would show" if can_forecast(report) else "nothing shows at its own aperture"
 
 
 def _notes(trip: Trip) -> list[str]:

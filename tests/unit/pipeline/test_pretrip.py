@@ -65,7 +65,7 @@ def test_what_shows_from_the_lens_is_no_dirt_on_a_body(
     monkeypatch.setattr(pretrip, "judge_burst", lambda *_args, **_wishes: lens)
     trip = check(trip_folder)
     assert {body.n_showing for body in trip.bodies} == {0}
-    assert "nothing shows" in render(trip)
+    assert "nothing would show" in render(trip)
 
 
 def test_what_is_too_old_is_stale(trip_folder: Path) -> None:
