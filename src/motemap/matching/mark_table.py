@@ -103,11 +103,10 @@ def _log_size(spot: Spot) -> float:
     """Diameter of the disc that would take away as much light as the whole mark."""
     if spot.kind == "fibre" and spot.particle_um and spot.length_um:
         return 0.5 * math.log(4.0 / math.pi * spot.particle_um * spot.length_um)
-    if spot.particle_um:
-        return math.log(spot.particle_um)
+    # Before the size: records of old hold widths of long drops and films there.
     if spot.lost_area_um2 and spot.lost_area_um2 > 0:
         return 0.5 * math.log(4.0 / math.pi * spot.lost_area_um2)
-    return math.nan
+    return math.log(spot.particle_um) if spot.particle_um else math.nan
 
 
 def _size_error(spot: Spot) -> float:

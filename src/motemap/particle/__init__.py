@@ -6,7 +6,7 @@ from motemap.particle.forecast import CastShadows, particle_for_depth
 from motemap.particle.light import measure_light
 from motemap.particle.onlooker import Onlooker, seen_by, seen_from, smallest_seen
 from motemap.particle.record import LostLight, Particles
-from motemap.particle.size import size_particles
+from motemap.particle.size import size_particles, sized_as_discs
 from motemap.particle.stack import choose_stack, fit_stack
 
 __all__ = [
@@ -25,5 +25,6 @@ __all__ = [
     "seen_by",
     "seen_from",
     "size_particles",
+    "sized_as_discs",
     "smallest_seen",
 ]

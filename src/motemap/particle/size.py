@@ -106,6 +106,34 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     )
 
 
+def sized_as_discs(particles: Particles, is_disc: NDArray[np.bool_]) -> Particles:
+    """Return particles with the sizes of some marks as diameters, whatever they were drafted as.
+
+    Long marks are drafted as fibres, whose size is a width. A long drop or film is no fibre: its
+    size is that of the opaque disc that takes as much light.
+
+    Parameters
+    ----------
+    particles : Particles
+    is_disc : (n,) bool
+        The marks meant; a diameter stays what it is.
+    """
+    disc_um = diameters_um(particles.lost_area_um2)
+    # The light of a long mark goes with its width, that of a disc with its diameter squared.
+    is_width = is_disc & ~np.isclose(disc_um, particles.particle_um, equal_nan=True)
+    scale = np.where(is_width, disc_um / np.maximum(particles.particle_um, TINY), 1.0)
+    spread = np.where(
+        is_width, np.sqrt(particles.most_um / np.maximum(particles.particle_um, TINY)), 1.0
+    )
+    particle_um = particles.particle_um * scale
+    return replace(
+        particles,
+        particle_um=particle_um,
+        least_um=np.where(is_width, particle_um / spread, particles.least_um),
+        most_um=np.where(is_width, particle_um * spread, particles.most_um),
+    )
+
+
 def _told(
     lost_um2: NDArray[np.float64], size_um: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -19,6 +19,7 @@ from motemap.particle import (
     measure_light,
     seen_by,
     size_particles,
+    sized_as_discs,
 )
 from motemap.pipeline.onlookers import onlooker_for
 from motemap.place import place
@@ -82,6 +83,7 @@ def report_spots(
         _solid_widths_px(particles, f_number, stack),
         find_cut(measured, stack=stack, f_number=f_number, pitch_um=pitch_um),
     )
+    particles = sized_as_discs(particles, kinds.kind != "fibre")
     placed = place(measured, frame.geometry, particles.depth_frac)
     is_far = np.arange(len(found)) >= len(marks.spots)
     shadows = particles.shadows

@@ -16,6 +16,7 @@ from motemap.particle import (
     fit_stack,
     measure_light,
     size_particles,
+    sized_as_discs,
 )
 from motemap.records import MeasuredSpots, Stack
 from motemap.settings import WorkSettings
@@ -239,6 +240,16 @@ def test_without_an_aperture_there_is_a_size_and_no_forecast() -> None:
     long = replace(SPOT, length_px=70.0)
     thread = size_one(long, f_number=None, pitch_um=4.0)
     assert thread.particle_um == pytest.approx([14 * 16 / 280])
+    # The same mark taken for a film: the disc that takes as much light, whose diameter is known
+    # twice as well as the light, and so as the width.
+    film = sized_as_discs(thread, np.array([True]))
+    assert film.particle_um == pytest.approx([np.sqrt(4 * 14 * 16 / np.pi)])
+    assert film.most_um / film.particle_um == pytest.approx(
+        np.sqrt(thread.most_um / thread.particle_um)
+    )
+    assert film.least_um * film.most_um == pytest.approx(film.particle_um**2)
+    kept = sized_as_discs(particles, np.array([True]))
+    assert (kept.particle_um, kept.most_um) == (particles.particle_um, particles.most_um)
 
 
 def test_without_a_pixel_pitch_nothing_is_said_in_micrometres() -> None:
