@@ -31,8 +31,8 @@ class Absence:
     doubt : str or None
         Why it cannot be decided; None for a mark that is gone, or new.
     others : tuple of int or None
-        Where the other frame might have missed a mark so faint: how many clearer marks it lacks,
-        and of how many; None where it would have shown the mark anyway.
+        Where the other frame might have missed a mark so faint: how many clearer marks it lacks
+        besides, and of how many; None where it would have shown the mark anyway.
     """
 
     doubt: str | None = None
@@ -97,14 +97,18 @@ def _judge(side: _Side) -> dict[int, Absence]:
     """Weigh "it is gone" against "it was overlooked" by how many others went.
 
     When all that must show is still there, a faint mark was likelier missed than removed; when
-    nearly all of that went, it went with them.
+    nearly all of that went, it went with them. That a mark is absent is no evidence of what became
+    of itself: it is left out where the others are counted.
     """
-    others = _clear_ones(side)
-    share = (others[0] + 1.0) / (others[1] + 2.0)
+    is_clear = (side.miss_chance < SURELY_SEEN) & side.own.is_fixed
+    n_absent, n_clear = _clear_ones(side, is_clear)
     answers: dict[int, Absence] = {}
     rows = np.flatnonzero(~side.is_paired)
     is_hidden = _is_hidden(side, rows)
     for row, hidden in zip(rows.tolist(), is_hidden.tolist(), strict=True):
+        itself = int(is_clear[row])
+        others = (n_absent - itself, n_clear - itself)
+        share = (others[0] + 1.0) / (others[1] + 2.0)
         doubt = _doubt(side, row, is_hidden=hidden)
         miss = float(side.miss_chance[row])
         if doubt is None and not _is_sure(share, miss):
@@ -119,19 +123,21 @@ def _is_sure(share: float, miss: float) -> bool:
     return share / (share + (1.0 - share) * miss) >= SURE_ENOUGH
 
 
-def _clear_ones(side: _Side) -> tuple[int, int]:
+def _clear_ones(side: _Side, is_clear: NDArray[np.bool_]) -> tuple[int, int]:
     """Return of the marks the other frame would surely have shown: how many it lacks, and all."""
-    is_clear = (side.miss_chance < SURELY_SEEN) & side.own.is_fixed
     n_absent = int(np.count_nonzero(is_clear & ~side.is_paired))
     return n_absent, int(np.count_nonzero(is_clear))
 
 
 def _is_hidden(side: _Side, rows: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Whether marks of the other frame lie over the places of some marks, (n,)."""
+    """Whether marks of the other frame lie over the places of some marks, (n,).
+
+    Two shadows no farther apart than half of both widths run together and are found as one.
+    """
     is_hidden = np.zeros(len(rows), bool)
     if not len(rows) or not len(side.other):
         return is_hidden
-    reach_px = np.maximum(side.other.reach_px, side.other.gate_px)
+    reach_px = np.maximum(side.other.reach_px, side.other.gate_px) + side.own.gate_px
     places = cKDTree(side.place_px[rows])
     for covered in places.query_ball_point(side.other.place_px, reach_px):
         is_hidden[covered] = True

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from motemap.changes import MarkFate, StateChange, days_between
+from motemap.changes import MarkFate, Registration, StateChange, days_between
 from motemap.compare.absent import absent_after, absent_before
 from motemap.compare.aperture import aperture_note
 from motemap.compare.moved import MOST_PAIRS, Mover, SizeGaps, find_movers
@@ -23,6 +23,9 @@ from motemap.records import FrameReport, Method, Spot
 
 WIDEST_GAP = 0.5
 """Sizes farther apart than this are not asked whether they are one particle's (log ratio)."""
+
+LEAST_MARKS = 3
+"""With fewer marks before or after a cleaning it is nothing odd that none is in both; a choice."""
 
 
 def compare_states(
@@ -193,5 +196,24 @@ def _notes(states: TwoStates, days: float | None) -> tuple[str, ...]:
     if about_aperture is not None:
         notes.append(about_aperture)
     if not (before.camera.serial and after.camera.serial):
-        notes.append("no serial number: taken to be one body")
+        is_odd = may_be_two_bodies(before, after, states.registration)
+        doubt = ", though no mark is in both" if is_odd else ""
+        notes.append(f"no serial number: taken to be one body{doubt}")
     return tuple(notes)
+
+
+def may_be_two_bodies(before: FrameReport, after: FrameReport, found: Registration) -> bool:
+    """Tell whether marks speak for two bodies where no serial number speaks against it.
+
+    Parameters
+    ----------
+    before, after : FrameReport
+    found : Registration
+        How the marks of one lie over those of the other.
+    """
+    if found.is_known or (before.camera.serial and after.camera.serial):
+        return False
+    return all(
+        sum(spot.layer != "lens side" for spot in state.spots) >= LEAST_MARKS
+        for state in (before, after)
+    )

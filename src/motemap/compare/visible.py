@@ -59,8 +59,9 @@ def _over_limit(spot: Spot, other: FrameReport, apertures: Apertures) -> tuple[f
     """Depth due in the other frame over the least it shows, and that ratio's relative error.
 
     At one aperture depths compare directly; otherwise a speck goes by its size (depth rises
-    with the size squared) and anything else by how its depth changes with the f-number, as does
-    everything where the marks had to tell it.
+    with the size squared), a fibre by how its depth changes with the f-number, as does everything
+    where the marks had to tell it, and anything else by its forecast: a film wider than the blur
+    disc is no deeper at a narrower aperture.
     """
     least = other.sensitivity
     noise = 1.0 / max(spot.snr, 1.0)
@@ -68,12 +69,26 @@ def _over_limit(spot: Spot, other: FrameReport, apertures: Apertures) -> tuple[f
         return 0.0, MODEL_ERROR_FRAC
     if apertures.is_same and apertures.is_read and least.smallest_depth_frac:
         return spot.depth_frac / least.smallest_depth_frac, math.hypot(DEPTH_ERROR_FRAC, noise)
-    goes_by_size = apertures.is_read and spot.kind != "fibre"
+    goes_by_size = apertures.is_read and spot.kind == "speck"
     if goes_by_size and spot.particle_um and least.smallest_particle_um:
         ratio = (spot.particle_um / least.smallest_particle_um) ** 2
         return ratio, 2.0 * math.hypot(SIZE_ERROR_FRAC, noise)
     if not least.smallest_depth_frac:
         return 0.0, MODEL_ERROR_FRAC
-    due = spot.depth_frac * apertures.depth_factor(spot)
+    has_law = spot.kind == "fibre" or not apertures.is_read
+    due = None if has_law else _forecast(spot, other)
+    if due is None:
+        due = spot.depth_frac * apertures.depth_factor(spot)
     error = math.hypot(MODEL_ERROR_FRAC, noise)
     return min(due, 1.0) / least.smallest_depth_frac, error
+
+
+def _forecast(spot: Spot, other: FrameReport) -> float | None:
+    """Depth that a mark's own forecast gives it at another frame's aperture; None without one."""
+    depths = {float(name): depth for name, depth in (spot.depth_at or {}).items() if depth > 0}
+    f_number = other.exposure.f_number
+    if not f_number or not depths or not min(depths) <= f_number <= max(depths):
+        return None
+    f_numbers = sorted(depths)
+    logs = np.log([depths[each] for each in f_numbers])
+    return math.exp(float(np.interp(math.log(f_number), np.log(f_numbers), logs)))

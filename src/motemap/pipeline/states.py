@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING
 
 from motemap.bodies import KeptState
 from motemap.changes import Comparison, StateChange
-from motemap.compare import compare_states, has_streaks, is_same_picture, tell_story
+from motemap.compare import (
+    compare_states,
+    has_streaks,
+    is_same_picture,
+    may_be_two_bodies,
+    tell_story,
+)
 from motemap.errors import SettingsError
 from motemap.facts.methods import known_methods
 from motemap.history import past_marks
@@ -200,6 +206,11 @@ def _judged(
     past = replace(
         past_passes(latest, marks),
         is_in_order=all(change.timing != "backwards" for change in changes),
+        is_timed=all(change.days is not None for change in changes),
+        is_one_body=not any(
+            may_be_two_bodies(before.report, after.report, change.registration)
+            for (before, after), change in zip(pairwise(kept), changes, strict=True)
+        ),
     )
     return judge_again(now.report, replace(settings.work, done=()), past)
 

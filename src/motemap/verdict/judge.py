@@ -19,6 +19,7 @@ from motemap.verdict.reasons import (
     worst_of,
 )
 from motemap.verdict.swab import swab_line
+from motemap.verdict.wording import sentences
 
 if TYPE_CHECKING:
     from motemap.records import Method, Sensor, ShotCheck, Spot
@@ -28,6 +29,14 @@ if TYPE_CHECKING:
 OUT_OF_ORDER: Final = (
     "By their times the shots were not taken in the order given: unless the camera's clock was "
     "wrong, this verdict does not hold. Give them in order of cleaning."
+)
+UNTIMED: Final = (
+    "Not all files say when they were shot: should they be given in the wrong order, what is told as "
+    "new is what went."
+)
+OTHER_BODY: Final = (
+    "Two shots have not one mark in common, and no serial number says that they are of one body: "
+    "should they be of two, this verdict does not hold."
 )
 
 
@@ -120,8 +129,18 @@ def judge(
 
 
 def doubts_of(past: PastPasses | None) -> tuple[str, ...]:
-    """Return what speaks against a verdict that rests on earlier states."""
-    return (OUT_OF_ORDER,) if past is not None and not past.is_in_order else ()
+    """Return what speaks against a verdict that rests on earlier states.
+
+    That files tell no time is said only where the order given looks wrong by the marks.
+    """
+    if past is None:
+        return ()
+    is_odd = past.last is not None and past.last.is_worse
+    return sentences(
+        None if past.is_in_order else OUT_OF_ORDER,
+        UNTIMED if is_odd and not past.is_timed else None,
+        None if past.is_one_body else OTHER_BODY,
+    )
 
 
 def cautions_of(method: Method, sensor: Sensor) -> tuple[str, ...]:

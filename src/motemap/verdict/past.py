@@ -107,11 +107,17 @@ class PastPasses:
         that what the user said was done counts. Empty when nothing is known of any.
     is_in_order : bool
         Whether no shot was taken before the one that the user says it follows.
+    is_timed : bool
+        Whether the files say when all of them were taken.
+    is_one_body : bool
+        Whether nothing speaks for their being of several bodies.
     """
 
     passes: tuple[PassOutcome, ...] = ()
     marks: tuple[MarkPast | None, ...] = ()
     is_in_order: bool = True
+    is_timed: bool = True
+    is_one_body: bool = True
 
     @property
     def last(self) -> PassOutcome | None:

@@ -9,7 +9,7 @@ from motemap.changes import FATES, StateChange
 from motemap.compare import compare_states
 from motemap.compare.reasons import gone_reason, new_reason
 from motemap.errors import GeometryError
-from motemap.records import FrameReport, Sensitivity, Spot
+from motemap.records import FrameReport, Sensitivity, Spot, SpotKind
 from sequences import BODY, Shot, report_of, spot
 
 PLAIN = Shot()
@@ -247,6 +247,57 @@ def test_another_body_or_size_is_refused_with_what_to_do() -> None:
 def test_an_unknown_serial_is_said() -> None:
     nameless = report_of(STAY, PLAIN, camera=replace(BODY, serial=None))
     assert compare_states(nameless, state()).notes == ("no serial number: taken to be one body",)
+
+
+def test_without_a_serial_nothing_in_common_may_mean_two_bodies() -> None:
+    nameless = report_of(STAY, PLAIN, camera=replace(BODY, serial=None))
+    others = [spot(n, 600.0 * n, 3900.0 - 431 * n, shot=PLAIN, depth_frac=0.2) for n in range(1, 5)]
+    change = compare_states(nameless, report_of(others, PLAIN))
+    assert change.notes == ("no serial number: taken to be one body, though no mark is in both",)
+    few = compare_states(nameless, report_of(others[:1], PLAIN))
+    assert few.notes == ("no serial number: taken to be one body",)
+
+
+def test_that_a_mark_is_absent_is_no_evidence_of_what_became_of_it() -> None:
+    # Of 36 clear marks one that is twice as deep as the limit is not found: rather overlooked.
+    faint = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.008)
+    change = compare_states(dusty(faint, n_clear=31), dusty(n_clear=31))
+    assert fate(change, 6, None) == ("undecided", "too faint for the other frame to be sure")
+    deeper = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.016)
+    change = compare_states(dusty(deeper, n_clear=31), dusty(n_clear=31))
+    assert fate(change, 6, None)[0] == "gone"
+
+
+@pytest.mark.parametrize(("apart_px", "word"), [(9.0, "undecided"), (25.0, "new")])
+def test_two_shadows_that_run_together_are_found_as_one(apart_px: float, word: str) -> None:
+    # Each is as wide as the blur disc, 9.1 px.
+    large = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.5)
+    small = spot(7, 4000 + apart_px, 3000, shot=PLAIN, depth_frac=0.1)
+    change = compare_states(state(large), state(large, small))
+    assert fate(change, None, 7)[0] == word
+
+
+def test_a_long_film_goes_by_its_light_whatever_it_is_called() -> None:
+    fibre_like = spot(
+        6, 4000, 3000, shot=PLAIN, kind="fibre", depth_frac=0.21, particle_um=49.0, length_um=855.0
+    )
+    film = replace(
+        fibre_like, kind="smear", particle_um=54.0, length_um=778.0, lost_area_um2=54.0 * 778.0
+    )
+    assert fate(compare_states(state(fibre_like), state(film)), 6, 6)[0] == "stayed"
+
+
+@pytest.mark.parametrize(("kind", "word"), [("speck", "weaker"), ("droplet", "stayed")])
+def test_drops_bend_light_another_way_at_another_aperture(kind: SpotKind, word: str) -> None:
+    wide = Shot(f_number=16.0)
+    stay = [
+        spot(n, 700.0 * n, 300.0 * n + 77, shot=wide, particle_um=one.particle_um)
+        for n, one in enumerate(STAY, start=1)
+    ]
+    before = spot(6, 4000, 3000, shot=PLAIN, kind=kind, particle_um=40.0)
+    after = spot(6, 4000, 3000, shot=wide, kind=kind, particle_um=22.0)
+    change = compare_states(report_of([*STAY, before], PLAIN), report_of([*stay, after], wide))
+    assert fate(change, 6, 6)[0] == word
 
 
 def test_all_gone_needs_no_registration() -> None:

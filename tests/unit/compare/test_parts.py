@@ -1,6 +1,7 @@
 """The parts of a comparison: who could see what, how sizes compare, who moved."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -66,6 +67,25 @@ def table(ratio: float, n_marks: int = 12, two: Shot = PLAIN) -> tuple[list[Spot
         for n, (place, size) in enumerate(zip(places, sizes, strict=True), start=1)
     ]
     return before, after
+
+
+def test_a_film_wider_than_the_blur_disc_is_no_deeper_at_a_narrower_aperture() -> None:
+    wide = Shot(f_number=16.0)
+    film = spot(
+        1,
+        500,
+        600,
+        shot=wide,
+        kind="droplet",
+        depth_frac=0.005,
+        particle_um=50.0,
+        depth_at={"16": 0.005, "22": 0.005},
+    )
+    speck = replace(film, id=2, image_y_px=900.0, kind="speck")
+    seen = report_of([film, speck], wide)
+    by_depth, by_size = chances(seen, report_of([], PLAIN))
+    assert by_depth > 0.02
+    assert by_size < 0.001
 
 
 def test_a_size_ratio_that_all_share_is_laid_to_the_frames() -> None:

@@ -1,5 +1,7 @@
 """Which method comes next, and when to stop."""
 
+from dataclasses import replace
+
 import pytest
 
 from motemap.errors import SettingsError
@@ -230,3 +232,14 @@ def test_shots_out_of_order_put_the_verdict_in_doubt(*, is_showing: bool) -> Non
     verdict = verdict_on(spot(), shows=(is_showing,), past=past)
     assert "By their times the shots were not taken in the order given" in verdict.reasons[-1]
     assert "By their times" not in said(verdict_on(spot(), shows=(is_showing,)))
+
+
+def test_what_else_speaks_against_a_verdict_is_said() -> None:
+    worse = PassOutcome(method="blower", n_gone=1, n_new=9)
+    past = PastPasses(passes=(worse,), marks=(MarkPast(),), is_timed=False, is_one_body=False)
+    *_, untimed, other_body = verdict_on(spot(), past=past).reasons
+    assert "given in the wrong order" in untimed
+    assert "not one mark in common" in other_body
+    # That files tell no time is the rule with some cameras, and no ground to doubt what went.
+    went = replace(worse, n_gone=9, n_new=1)
+    assert "wrong order" not in said(verdict_on(spot(), past=replace(past, passes=(went,))))
