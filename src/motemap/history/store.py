@@ -94,6 +94,13 @@ class Store:
             for entry in entries:
                 self._put_one(entry)
 
+    def drop(self, digests: Sequence[str]) -> None:
+        """Take states out, all or none; those that are not there are no fault."""
+        with explained(self._path), _transaction(self._connection):
+            self._connection.executemany(
+                "DELETE FROM state WHERE digest = ?", [(digest,) for digest in digests]
+            )
+
     def bodies(self) -> tuple[KeptBody, ...]:
         """Return every body, by maker, model and serial."""
         rows = self._rows(

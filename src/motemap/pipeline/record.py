@@ -25,7 +25,7 @@ from motemap.pipeline.walk import find_frames
 from motemap.report.frames import frame_from_dict, frame_to_dict
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Collection, Iterable, Sequence
 
     from motemap.changes import Comparison
     from motemap.records import FrameReport, Method, Stack
@@ -35,6 +35,10 @@ if TYPE_CHECKING:
 
 NO_BODY: Final = (
     "Not kept: the picture says neither which body took it nor was one named with --body."
+)
+UNFIT: Final = (
+    "Not kept, as this frame is not fit to judge: say --done {done} again with the next shot of this "
+    "body, or the record will not know of it."
 )
 NAME_UNUSED: Final = (
     "The name {name!r} of --body was not used: the picture names its body, {serial}."
@@ -88,9 +92,26 @@ def keep(
             entries.append(_entry(frame, key, settings, _news(store, frame, key, given)))
         store.put(entries)
     return tuple(
-        replace(frame, notes=(*frame.notes, *_remarks(frame, body, frame.notes)))
+        replace(
+            frame,
+            notes=(
+                *frame.notes,
+                *_remarks(frame, body, frame.notes),
+                *_about_unfit(frame, methods, seen, body),
+            ),
+        )
         for frame in frames
     )
+
+
+def _about_unfit(
+    frame: FrameReport, done: tuple[Method, ...], kept: Collection[BodyKey], body: str | None
+) -> tuple[str, ...]:
+    """Say that what was done is not on record where no frame after it could be kept."""
+    key = body_key(with_body_name(frame, body).camera)
+    remark = UNFIT.format(done=",".join(method.split()[0] for method in done))
+    is_lost = frame.state == "reshoot" and key.is_certain and key not in kept
+    return (remark,) if done and is_lost and remark not in frame.notes else ()
 
 
 def _remarks(frame: FrameReport, body: str | None, said: Sequence[str] = ()) -> tuple[str, ...]:
@@ -180,17 +201,26 @@ def keep_and_judge(
     """Keep frames and judge them in the light of the record; the same on a second run.
 
     They are kept first, so that frames of one run know of each other, and once more with the
-    verdict that follows.
+    verdict that follows. What turns out not to be fit to judge by what the record knows of the body
+    is taken out again.
 
     Raises
     ------
     RecordError
         If the record cannot be used.
     """
+    frames = tuple(frames)
     noted = keep(frames, place, settings, body=body)
     judged = judge_with_record(noted, place, settings, body=body, again=again)
-    keep(judged, place, settings, body=body)
-    return judged
+    unfit = [
+        digest_of(first)
+        for first, frame in zip(frames, judged, strict=True)
+        if first.state == "judged" and frame.state == "reshoot"
+    ]
+    if unfit:
+        with Store.open(place) as store:
+            store.drop(unfit)
+    return keep(judged, place, settings, body=body)
 
 
 def digest_of(frame: FrameReport) -> str:

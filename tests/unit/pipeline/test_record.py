@@ -13,9 +13,11 @@ from motemap.pipeline.again import judge_again
 from motemap.pipeline.course import course, courses, find_body
 from motemap.pipeline.record import (
     NO_BODY,
+    UNFIT,
     digest_of,
     judge_with_record,
     keep,
+    keep_and_judge,
     keep_sequence,
 )
 from motemap.pipeline.states import compare_all
@@ -180,6 +182,30 @@ def test_only_judged_frames_are_kept(tmp_path: Path) -> None:
     assert keep([unfit], tmp_path / "db", settings()) == (unfit,)
     with Store.open(tmp_path / "db", can_write=False) as store:
         assert store.bodies() == ()
+
+
+def test_what_was_done_before_an_unfit_frame_is_to_be_said_again(tmp_path: Path) -> None:
+    unfit = replace(frame(1, STAYS), state="reshoot")
+    (told,) = keep([unfit], tmp_path / "db", settings("blower", "wet swab"))
+    assert told.notes == (UNFIT.format(done="blower,wet"),)
+    # A fit frame of the same run carries it.
+    both = keep([unfit, frame(2, STAYS)], tmp_path / "db", settings("blower"))
+    assert [each.notes for each in both] == [(), ()]
+
+
+def test_what_the_record_shows_to_be_unfit_is_not_kept(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    measured = replace(
+        frame(1, STAYS), stack=Stack(distance_mm=0.8, uncertainty_mm=0.1, source="measured")
+    )
+    assumed = replace(frame(2), stack=Stack(distance_mm=1.3, uncertainty_mm=0.5, source="assumed"))
+    keep([measured], place, settings())
+    (told,) = keep_and_judge(
+        [assumed], place, settings("blower"), again=lambda one, _: replace(one, state="reshoot")
+    )
+    assert (told.state, told.notes) == ("reshoot", (UNFIT.format(done="blower"),))
+    with Store.open(place, can_write=False) as store:
+        assert [each.frame["file"] for each in store.entries(KEY)] == [measured.file]
 
 
 def test_a_damaged_record_is_left_to_the_caller(tmp_path: Path) -> None:
