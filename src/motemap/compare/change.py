@@ -7,8 +7,10 @@ import numpy as np
 from motemap.changes import MarkFate, Registration, StateChange, days_between
 from motemap.compare.absent import absent_after, absent_before
 from motemap.compare.aperture import aperture_note
+from motemap.compare.crowd import are_parted
 from motemap.compare.moved import MOST_PAIRS, Mover, SizeGaps, find_movers
 from motemap.compare.reasons import (
+    PARTED,
     gone_reason,
     moved_reason,
     new_reason,
@@ -70,16 +72,22 @@ def compare_states(
 def _paired(states: TwoStates, measure: Yardstick) -> dict[int, MarkFate]:
     """Say of each pair whether it stayed or is weaker, by row of the first state."""
     change = strength(states, states.pairs, measure)
+    parted = are_parted(states)
     fates = {}
     pairs = zip(states.pairs.rows.tolist(), states.pairs.cols.tolist(), strict=True)
-    for (row, col), is_weaker, ratio in zip(
-        pairs, change.is_weaker.tolist(), change.log_ratio.tolist(), strict=True
+    is_weaker = (change.is_weaker & ~parted).tolist()
+    seeming = (change.is_weaker & parted).tolist()
+    for (row, col), is_less, seems_less, ratio in zip(
+        pairs, is_weaker, seeming, change.log_ratio.tolist(), strict=True
     ):
         fates[row] = MarkFate(
-            fate="weaker" if is_weaker else "stayed",
+            fate="weaker" if is_less else "stayed",
             before_id=states.before.spots[row].id,
             after_id=states.after.spots[col].id,
-            reasons=(weaker_reason(ratio) if is_weaker else stayed_reason(ratio),),
+            reasons=(
+                weaker_reason(ratio) if is_less else stayed_reason(ratio),
+                *((PARTED,) if seems_less else ()),
+            ),
         )
     return fates
 

@@ -8,6 +8,7 @@ ON_LENS = "lies on the lens: it tells nothing of the sensor"
 OUTSIDE = "lies outside the other picture"
 HIDDEN = "would lie in the shadow of another mark"
 TOO_FAINT = "too faint for the other frame to be sure"
+PARTED = "runs together with a mark that only one frame tells apart"
 NO_APERTURE = "the other frame may have been shot too wide open to show it: an aperture is unknown"
 
 ABOUT_SAME = 0.15

@@ -10,8 +10,9 @@ if TYPE_CHECKING:
 
 LEAST_ASPECT = 5.0
 LEAST_WIDTH_UM = 300.0
-MOST_DEPTH_FRAC = 0.03
-"""A streak is long over its width, broad and faint (an informed guess)."""
+MOST_DEPTH_FRAC = 0.1
+"""A streak is long over its width, broad and faint (an informed guess); those whose profile is a
+bell are told from uneven light, and so reported at all, only from 4 % on."""
 
 
 def has_streaks(change: StateChange, after: FrameReport) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from motemap.settings import Settings
 
 NO_SERIAL: Final = "No serial number: all frames of this model are taken to be one body."
+ONLY_LATEST: Final = (
+    "Of its {number} states only the latest, {name}, was judged: if there are several such bodies, give "
+    "the frames of each by themselves."
+)
 NO_TIME: Final = "The time of the shots is unknown: the last by name counts as the latest."
 NO_AGE: Final = "Its age is unknown, so it counts as too old."
 
@@ -86,7 +90,8 @@ def check_trip(
     for key in sorted(by_body):
         latest = max(by_body[key], key=lambda burst: _moment(heads, burst))
         report = judge_burst(latest, settings, jobs=jobs, on_done=on_done)
-        bodies.append(_line(key, report, len(latest), wishes))
+        line = _line(key, report, len(latest), wishes)
+        bodies.append(_with_unjudged(line, len(by_body[key]), latest[-1].name))
     unreadable = tuple(
         judge_burst([path], settings, jobs=jobs, on_done=on_done) for path in strangers
     )
@@ -143,6 +148,14 @@ def _line(key: BodyKey, report: FrameReport, n_frames: int, wishes: TripWishes) 
         report=report,
         notes=tuple(notes),
     )
+
+
+def _with_unjudged(line: TripBody, n_states: int, name: str) -> TripBody:
+    """Say of what may be several bodies that only one state was judged, lest one be let go unseen."""
+    if line.body.is_certain or n_states == 1:
+        return line
+    remark = ONLY_LATEST.format(number=n_states, name=name)
+    return replace(line, notes=(*line.notes, remark))
 
 
 def _age(taken_at: str | None, now: datetime) -> float | None:

@@ -277,6 +277,18 @@ def test_two_shadows_that_run_together_are_found_as_one(apart_px: float, word: s
     assert fate(change, None, 7)[0] == word
 
 
+def test_what_one_frame_sees_as_one_and_the_other_as_two_is_not_called_weaker() -> None:
+    whole = spot(6, 4000, 3000, shot=PLAIN, depth_frac=0.3, length_um=200.0)
+    part = spot(6, 4002, 3000, shot=PLAIN, depth_frac=0.1)
+    rest = spot(7, 3985, 3000, shot=PLAIN, depth_frac=0.1)
+    found = compare_states(state(whole), state(part, rest))
+    word, _ = fate(found, 6, 6)
+    assert word == "stayed"
+    assert fate(found, None, 7)[0] == "undecided"
+    # Without the rest beside it, it is weaker.
+    assert fate(compare_states(state(whole), state(part)), 6, 6)[0] == "weaker"
+
+
 def test_a_long_film_goes_by_its_light_whatever_it_is_called() -> None:
     fibre_like = spot(
         6, 4000, 3000, shot=PLAIN, kind="fibre", depth_frac=0.21, particle_um=49.0, length_um=855.0

@@ -9,7 +9,15 @@ import pytest
 from drawn import dust, shoot
 from motemap.bodies import BodyKey, Trip, TripBody, TripState
 from motemap.pipeline import pretrip
-from motemap.pipeline.pretrip import NO_AGE, NO_SERIAL, NO_TIME, TripWishes, check_trip, exit_code
+from motemap.pipeline.pretrip import (
+    NO_AGE,
+    NO_SERIAL,
+    NO_TIME,
+    ONLY_LATEST,
+    TripWishes,
+    check_trip,
+    exit_code,
+)
 from motemap.pipeline.walk import find_frames
 from motemap.records import Counts, FrameReport
 from motemap.report.pretrip_text import render
@@ -107,7 +115,7 @@ def test_frames_without_serial_are_merged_only_aloud(tmp_path: Path) -> None:
             taken_at=f"2031-05-0{number}T10:00:00",
         )
     (body,) = check(tmp_path).bodies
-    assert body.notes == (NO_SERIAL,)
+    assert body.notes == (NO_SERIAL, ONLY_LATEST.format(number=2, name="2.jpg"))
     assert body.age_days == pytest.approx(2.0)
 
 
