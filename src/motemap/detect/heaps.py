@@ -43,6 +43,11 @@ PAIR, LEFT_OF_HEAP = 2, 0.1
 """More than two flat shadows have to be seen so clearly that no more than this share is left."""
 CLEAR_SNR = 10.0
 """Signal to noise of the faintest shadow of a heap."""
+DEEPEST_USUAL = 0.51
+"""Density of the deepest shadow of a heap: 0.4 of the light. A deeper one is that of a grain wider
+than 0.55 blur discs, which has a width of its own: 15 % more than the smallest, as far as any counts
+as usual (wave optics). What is larger still may then be one grain as well as several, and those
+would hide each other's light instead of adding up."""
 MOST_BELLS, FAINTEST_BELL, WIDEST_BELL, NEAREST_BELL = 4, 0.25, 1.12, 1.2
 """Shadows without a flat middle add up to any smooth shape, so one more is believed at most: the
 most of them in a heap, the faintest over the deepest, the widest over the usual, and the nearest
@@ -195,6 +200,8 @@ def _is_heap(heap: _Heap, fit: ClumpFit, usual: Usual) -> bool:
     """Tell whether the shadows that were found explain a clump, and are to be believed."""
     density = fit.shadows[:, DENSITY]
     if len(density) <= heap.n_marks or fit.left_frac > ALLOWED * heap.task.enough_frac:
+        return False
+    if density.max() > DEEPEST_USUAL:
         return False
     if usual.is_flat:
         # By the fit itself: round a heap, the scatter is raised by the heap.

@@ -148,6 +148,12 @@ def test_two_soft_dots_are_parted_where_no_dip_parts_them() -> None:
     assert len(marks_of(*soft(SOFT_LONE + SOFT_PAIR))) == len(LONE) + 2
 
 
+def test_what_is_too_deep_for_a_usual_shadow_is_one_grain() -> None:
+    # So deep a shadow is that of a grain about as wide as the blur disc, which has a width of its own.
+    deep = [(row, col, 5 * depth) for row, col, depth in SOFT_LONE + SOFT_PAIR]
+    assert len(marks_of(*soft(deep))) == len(LONE) + 1
+
+
 @pytest.mark.parametrize("triple", SOFT_TRIPLES)
 def test_what_three_soft_dots_explain_better_is_no_pair(
     triple: list[tuple[float, float, float]],
