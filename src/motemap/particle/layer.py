@@ -100,8 +100,10 @@ def judge_layers(
     is_far = _are_far(spots, width_um / widest_um, seen_mm)
     is_on_lens = is_far & _are_soft_discs(spots, far_um, optics)
     is_small = particle_um <= SHARP_OF_BLUR * near_um / optics.f_number
-    # The edge of the picture makes a shadow narrow across, but leaves it as wide along the edge.
-    whole_um = np.where(spots.is_at_border, spots.length_px, spots.width_px) * optics.pitch_um
+    # What a shadow is held against is round. The edge of the picture makes one narrow across, but
+    # leaves it as wide along the edge; a long grain's is as narrow across as that of a smaller one.
+    even_px = np.sqrt(spots.width_px * spots.length_px)
+    whole_um = np.where(spots.is_at_border, spots.length_px, even_px) * optics.pitch_um
     is_inside = is_small & _are_sharp(spots, whole_um / narrowest_um, misfit, optics)
     is_unfit = (width_um > WIDE_WIDTHS * widest_um) | (whole_um < SHARP_ALONE_WIDTHS * narrowest_um)
     # The first that holds is said.

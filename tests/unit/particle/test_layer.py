@@ -139,3 +139,11 @@ def test_a_shadow_that_is_narrow_only_across_the_edge_is_not_sharp() -> None:
     assert judge(at_border, 18.0, 30.0, optics())[0] == "filter stack"
     narrow = replace(at_border, length_px=at_border.width_px)
     assert judge(narrow, 18.0, 30.0, optics())[0] == "inside"
+
+
+def test_a_long_grain_is_no_mark_inside_for_being_narrow_across() -> None:
+    # As wide, between both ways, as a round one; narrower than 0.8 of that across.
+    across_px, along_px = (share * WIDTH_UM / PITCH_UM for share in (0.65, 1.6))
+    grain = replace(ON_STACK, width_px=across_px, length_px=along_px)
+    assert judge(grain, 20.0, 30.0, optics())[0] == "filter stack"
+    assert judge(replace(grain, length_px=across_px), 20.0, 30.0, optics())[0] == "inside"
