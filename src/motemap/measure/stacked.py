@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from motemap.measure.masked import Rising, blur, blur_reach, largest, total
 from motemap.measure.outline import trace_outlines
 from motemap.measure.ridges import ridge_depths
 from motemap.records import MeasuredSpot
+from motemap.records.columns import FIBRE_ASPECT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,6 +35,8 @@ LOST_MOST = 0.5
 narrower marks more would rest on their width than on their depth."""
 BELL_SHARE = 1.15
 """A faint shadow has a sharper tip than a bell, so somewhat more is lost; from drawn frames."""
+FLANK_OF_BELL = 0.7
+"""How soft a bell's flank is, over its width: ``sqrt(e) / FWHM_PER_SIGMA`` (derived)."""
 FEWEST_IN_RING = 8
 """Fewer cells round a mark have no median to go by; the level is then that of the background, 0."""
 RIM_OF_REACH, RIM_MOST_CELLS = 0.2, 3.0
@@ -127,6 +131,7 @@ def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[Me
     sight = _Sight.of(maps)
     width, length = _sharp_sides(sight.outlines, sight.sigma_cell)
     rows, cols = _centres(sight)
+    edge = _edges(sight)
     top, left = maps.corners.astype(np.float64).T
     significances = maps.outsets.regions.snr
     places = zip(
@@ -135,7 +140,7 @@ def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[Me
         strict=True,
     )
     columns = {
-        "depth_frac": np.minimum(_core_depths(sight, width, length), 1.0),
+        "depth_frac": np.minimum(_core_depths(sight, width, length, edge), 1.0),
         "snr": np.maximum(significances, _matched_snr(sight)),
         "width_px": width * bin_px,
         "length_px": length * bin_px,
@@ -144,7 +149,7 @@ def measure_maps(maps: MarkMaps, bin_px: int, shape: tuple[int, ...]) -> list[Me
         "hollow_frac": _hollows(sight, rows, cols),
         "hole_frac": sight.outlines.hole_frac,
         "hoop_frac": sight.outlines.hoop_frac,
-        "edge_px": _edges(sight) * bin_px,
+        "edge_px": edge * bin_px,
         "blur_sigma_px": np.sqrt(sight.sigma_cell**2 + CELL_VARIANCE) * bin_px,
         "seen_depth_frac": sight.peak,
         "calm_frac": sight.calm_frac,
@@ -227,12 +232,17 @@ def _sharp_sides(
 
 
 def _core_depths(
-    sight: _Sight, width: NDArray[np.float64], length: NDArray[np.float64]
+    sight: _Sight,
+    width: NDArray[np.float64],
+    length: NDArray[np.float64],
+    edge: NDArray[np.float32],
 ) -> NDArray[np.float64]:
     """Return the depth of each core, given back what smoothing and cells took from it.
 
     A faint shadow is bell-shaped, a deep one has a flat top of which little is taken. Across
-    and along count by themselves: along a fibre nothing is lost.
+    and along count by themselves: along a fibre nothing is lost. Across it is flatter than a bell
+    however faint, as it fills the chords of the blur disc; its flank, freed of the smoothing, tells
+    by how much (wave optics: in proportion, within a fifth).
     """
     core_sigma = (CORE_OF_WIDTH * width).astype(np.float32)
     maps = sight.maps
@@ -244,6 +254,9 @@ def _core_depths(
         1 + np.minimum(blur2 * (FWHM_PER_SIGMA / side) ** 2, LOST_MOST) for side in (width, length)
     )
     share = BELL_SHARE * (1 - np.clip(core, 0, 1) ** 2)
+    sharp = np.sqrt(np.maximum(edge**2 - math.e * (sight.sigma_cell**2 + CELL_VARIANCE), 0))
+    of_flank = np.minimum(sharp / (FLANK_OF_BELL * width), BELL_SHARE)
+    share = np.where(length >= FIBRE_ASPECT * width, of_flank, share)
     given: NDArray[np.float64] = core * (across * along) ** (share / 2)
     return given
 

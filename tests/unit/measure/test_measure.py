@@ -79,6 +79,16 @@ def test_a_disc_is_measured_within_what_its_hard_edge_allows(radius: float) -> N
     assert spot.lost_area_px2 == pytest.approx(math.pi * radius**2 * 0.2, rel=0.03)
 
 
+def test_a_fibre_is_as_deep_as_the_chords_of_its_blur_disc() -> None:
+    # By rays the depth falls to both sides as chords of a disc do: flatter than a bell.
+    rows, cols = np.indices(SHAPE)
+    chord = np.sqrt(np.maximum(1 - ((rows - 60.3) / 7.5) ** 2, 0))
+    fibre = (-0.1 * chord * ((cols > 30) & (cols < 160))).astype(np.float32)
+    spot = deepest(fibre)
+    assert spot.length_px > 5 * spot.width_px
+    assert spot.depth_frac == pytest.approx(0.1, rel=0.05)
+
+
 def test_cells_of_several_pixels_are_counted_in_pixels() -> None:
     # One cell of 4 px: cell 10 has its centre at pixel 41.5.
     (fine,) = spots_of(bell(SHAPE, 60.0, 80.0, 3.0, 0.2))
