@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motemap.classify.kinds import RING_HOLE
+from motemap.records.columns import RING_HOLE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

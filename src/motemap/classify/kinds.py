@@ -17,12 +17,6 @@ FIBRE_WIDEST_OF_BLUR = 1.6
 """Widest shadow of a fibre, in blur discs of the thickest stack: wider ones are smears."""
 RING_HOLLOW = 0.5
 """Depth in the middle over the largest, below which a mark is a ring."""
-RING_HOLE = 0.08
-"""Share of a mark's inside that is clear, from which it is a ring."""
-LOOP_HOOP = 0.75
-"""A clear ring that encloses less than this share of what a circle as long would is a fibre's loop:
-a quarter of it lies loose (drawn frames). Rings of drops have 0.94 and more (drawn), an oval twice
-as long as wide 0.84 (derived)."""
 WIDE_OF_BLUR = 1.5
 """Width from which a mark is a film if it is see-through, in blur discs of the thickest stack."""
 SEE_THROUGH_FRAC = 0.6
@@ -33,7 +27,7 @@ FAINT_SNR = 8.0
 """Little more than the search asks: no shape is told from so little."""
 ROUND, CLEAR_SNR = 1.25, 40.0
 """Length over width, and signal to noise, with which a width may be held against that of a solid
-speck, and an outline's length against what it encloses."""
+speck."""
 SEE_THROUGH_WIDTHS = 1.35
 SEE_THROUGH_EXCESS_PX = 2.2
 """Times as wide as a solid speck of the same light lost; irregular specks reach 1.3 (drawn)."""
@@ -89,7 +83,6 @@ def name_kinds(
     blurs = width_px / scale.blur_high_px
     is_see_through = depth_frac < SEE_THROUGH_FRAC
     is_hollow = (spots.hollow_frac < RING_HOLLOW) & ~is_long & (blurs > 1)
-    is_loop = is_long & (spots.hoop_frac < LOOP_HOOP) & (spots.snr > CLEAR_SNR)
     is_film = (blurs > WIDE_OF_BLUR) & is_see_through
     widths = width_px / np.maximum(expected_px, LEAST_PX)
     is_round = (elongation < ROUND) & (spots.snr > CLEAR_SNR)
@@ -97,7 +90,7 @@ def name_kinds(
     # The first that holds is said.
     tests = (
         (BRIGHT, spots.are_clear()),
-        (RING, is_hollow | ((spots.hole_frac > RING_HOLE) & ~is_loop)),
+        (RING, is_hollow | spots.are_rings()),
         (CUT_OFF, is_cut),
         (FIBRE, is_long & (blurs <= FIBRE_WIDEST_OF_BLUR)),
         (SMEAR, is_film & (elongation > SMEAR_ELONGATION)),

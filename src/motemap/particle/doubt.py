@@ -92,7 +92,7 @@ def doubted(particles: Particles, spots: MeasuredSpots, doubt: Doubt) -> Particl
         return particles
     depth_frac = np.clip(particles.depth_frac, TINY, 1 - TINY)
     left = -(1 - depth_frac) * np.log1p(-depth_frac) / depth_frac
-    power = np.where(spots.are_long(), 1.0, 0.5)
+    power = np.where(spots.are_strips(), 1.0, 0.5)
     added = np.hypot(power * left * doubt.light_frac, doubt.scale)
     told = np.log(np.maximum(particles.most_um, TINY) / np.maximum(particles.particle_um, TINY))
     told /= NINE_IN_TEN

@@ -11,7 +11,7 @@ from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.layer import SMALLEST_UM
 from motemap.particle.record import Drafts
-from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, own_curves
+from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, diameters_um, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,8 +23,10 @@ FIBRE_SPREAD = 0.15
 """Error of a width: the window of the sum, the ends, the opacity; from drawn frames."""
 FILM_WIDTHS = 1.5
 """Times wider than a thin fibre's shadow from which on a long mark counts as a film."""
-FACTOR_RANGE = (0.3, 1.2)
-"""By how much its shadow may be fainter or deeper than that of a straight strip; a choice."""
+LEAST_FACTOR = 0.3
+"""How much fainter than that of a straight strip its shadow may be; a choice. Deeper it may be by
+any factor: where a fibre crosses itself, or carries a speck, and where the rim of a drop is long and
+narrow, pictures at the aperture of the shot show what the shot shows."""
 REASON = "as wide as the shadow of a fibre on the filter stack"
 FILM_REASON = "wider than the shadow of a fibre"
 
@@ -51,7 +53,8 @@ def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
     # measured, and its forecast is scaled to go through that.
     is_told = width_um > 0
     return Drafts(
-        particle_um=width_um,
+        # The rim of a drop is long and narrow, but no fibre.
+        particle_um=np.where(spots.are_rings(), diameters_um(width_um * length_um), width_um),
         spread=np.full(n_marks, FIBRE_SPREAD),
         lost_area_um2=width_um * length_um,
         layer=np.where(is_film, "unsure", "filter stack").astype(np.object_),
@@ -61,8 +64,8 @@ def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
         shadow_um=np.where(is_told, width_um / opacity, SMALLEST_UM),
         opacity_frac=opacity,
         tau_um=np.full(n_marks, optics.tau_um),
-        least_factor=np.where(is_told, FACTOR_RANGE[0], 0.0),
-        most_factor=np.where(is_told, FACTOR_RANGE[1], np.inf),
+        least_factor=np.where(is_told, LEAST_FACTOR, 0.0),
+        most_factor=np.full(n_marks, np.inf),
     )
 
 

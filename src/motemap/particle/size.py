@@ -88,7 +88,7 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     """Size marks whose aperture or stack is unknown from the light lost; NaN without a pitch."""
     summed_um2 = spots.lost_area_px2 * pitch_um**2
     length_um = spots.length_px * pitch_um
-    size_um = np.where(spots.are_long(), summed_um2 / length_um, diameters_um(summed_um2))
+    size_um = np.where(spots.are_strips(), summed_um2 / length_um, diameters_um(summed_um2))
     area_um2, particle_um = _told(summed_um2, np.where(spots.are_clear(), np.nan, size_um))
     least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
     return Particles(
@@ -183,8 +183,9 @@ def _matched(
         pitch_um=optics.pitch_um,
     )
     (modelled,) = plain.depths_frac((optics.f_number,))
-    ratio = spots.depth_frac / np.maximum(modelled, TINY)
-    factor = np.clip(ratio, drafts.least_factor, drafts.most_factor)
     is_told = np.isnan(drafts.depth_frac)
+    wanted = np.where(is_told, spots.depth_frac, drafts.depth_frac)
+    ratio = wanted / np.maximum(modelled, TINY)
+    factor = np.clip(ratio, drafts.least_factor, drafts.most_factor)
     depth_frac = np.where(is_told, np.minimum(modelled * factor, 1.0), drafts.depth_frac)
     return replace(plain, factor=factor), depth_frac

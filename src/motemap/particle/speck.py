@@ -11,6 +11,7 @@ from motemap.optics.depths import CURVE_OPACITIES, depth_curve
 from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.cut import HALVED_SPREAD, are_halved
+from motemap.particle.fits import SIZE_OPACITIES
 from motemap.particle.layer import SMALLEST_UM, judge_layers
 from motemap.particle.record import TRUSTED_MISFIT, Drafts
 from motemap.particle.shot_optics import (
@@ -36,8 +37,10 @@ ROUGH_SPREAD = 0.1
 """The same without the frame's own light at hand: bright ring and window are guessed."""
 FILM_WIDTHS = 1.3
 """Times wider than an opaque speck's shadow from which on a mark counts as a film."""
-CLEAR_FACTORS = (0.01, 1.5)
-"""By how much the shadow of a clear drop may be fainter or deeper than that of its dark part."""
+LEAST_TRIED = min(SIZE_OPACITIES)
+"""The least opacity that fits try."""
+LEAST_CLEAR_FACTOR = 0.01
+"""How much fainter the shadow of a clear drop may be than that of its dark part; deeper by any factor."""
 RIM_ASPECT = 3.0
 """Length over width from which a clear mark fades like a strip: what is dark of it is a rim."""
 INSIDE_SHARE = 0.2
@@ -66,14 +69,23 @@ def draft_specks(
     # A uniform disc: its own width and depth say more than a sum laid out for the stack.
     area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
     is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
-    is_fitted &= light.area_um2 > 0
+    # A film may let more light pass than any that was tried: its own depth and width say how much.
+    is_fitted &= (light.area_um2 > 0) & (light.opacity_frac > LEAST_TRIED)
     # A shadow that no model fits is as deep as it was measured, whatever a speck of its light
     # would be: a drop moves light that it does not take. Its forecast is scaled to go through that.
     shadowing_um2 = np.where(is_fitted, area_um2, np.maximum(area_um2, disc_um2(SMALLEST_UM)))
     opacity = np.where(is_fitted, light.opacity_frac, 1.0)
+    depth_frac = np.where(is_fitted, np.nan, spots.depth_frac)
     guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
     if guessed.size:
-        opacity[guessed] = _guessed_opacities(spots.some(guessed), area_um2[guessed], optics)
+        own, own_um2 = spots.some(guessed), area_um2[guessed]
+        is_film = _are_films(own, own_um2, optics)
+        # Smoothing took nothing from a flat middle, so nothing is given back.
+        flat_frac = np.minimum(own.depth_frac, own.seen_depth_frac)
+        depth_frac[guessed] = np.where(is_film, flat_frac, own.depth_frac)
+        film = np.maximum(own_um2 / disc_um2(own.width_px * optics.pitch_um), depth_frac[guessed])
+        grain = _grain_opacities(own, own_um2, optics)
+        opacity[guessed] = np.where(is_film, np.clip(film, FAINTEST, 1.0), grain)
     particle_um = diameters_um(area_um2)
     return Drafts(
         particle_um=particle_um,
@@ -81,7 +93,7 @@ def draft_specks(
         lost_area_um2=area_um2,
         layer=judged.layer,
         reason=judged.reason,
-        depth_frac=np.where(is_fitted, np.nan, spots.depth_frac),
+        depth_frac=depth_frac,
         is_strip=np.zeros(len(spots), np.bool_),
         shadow_um=diameters_um(shadowing_um2 / opacity),
         opacity_frac=opacity,
@@ -121,8 +133,8 @@ def draft_clear(
         shadow_um=spots.width_px * optics.pitch_um,
         opacity_frac=np.ones(n_marks),
         tau_um=np.full(n_marks, optics.tau_um),
-        least_factor=np.full(n_marks, CLEAR_FACTORS[0]),
-        most_factor=np.full(n_marks, CLEAR_FACTORS[1]),
+        least_factor=np.full(n_marks, LEAST_CLEAR_FACTOR),
+        most_factor=np.full(n_marks, np.inf),
     )
 
 
@@ -175,19 +187,24 @@ def _unwindowed_um2(spots: MeasuredSpots, optics: ShotOptics) -> NDArray[np.floa
     return np.where(is_within, np.minimum(measured_um2, disc_um2(size_um)), measured_um2)
 
 
-def _guessed_opacities(
+def _are_films(
     spots: MeasuredSpots, area_um2: NDArray[np.float64], optics: ShotOptics
-) -> NDArray[np.float64]:
-    """Find opacities from width and depth where no fit of the whole shadow is to be had."""
-    width_um = spots.width_px * optics.pitch_um
+) -> NDArray[np.bool_]:
+    """Tell marks far wider than the shadow of a solid speck that takes as much light, (n,)."""
     solid_um = half_widths_um(
         diameters_um(area_um2), optics.tau_um, optics.f_number, optics.pitch_um
     )
-    film = np.clip(np.maximum(area_um2 / disc_um2(width_um), spots.depth_frac), FAINTEST, 1.0)
+    is_wide: NDArray[np.bool_] = spots.width_px * optics.pitch_um > FILM_WIDTHS * solid_um
+    return is_wide
+
+
+def _grain_opacities(
+    spots: MeasuredSpots, area_um2: NDArray[np.float64], optics: ShotOptics
+) -> NDArray[np.float64]:
+    """Find the opacities of grains from width and depth where no fit of the shadow is to be had."""
     # With an assumed distance too deep a model tells of the distance, not of the speck.
     is_assumed = optics.stack.source == "assumed"
-    grain = np.ones(len(spots)) if is_assumed else _fitting_opacities(spots, area_um2, optics)
-    return np.where(width_um > FILM_WIDTHS * solid_um, film, grain)
+    return np.ones(len(spots)) if is_assumed else _fitting_opacities(spots, area_um2, optics)
 
 
 def _fitting_opacities(

@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 FIBRE_ASPECT = 3.0
 """Length over width from which a mark is a fibre: its shadow fades with N, as that of an endless
 strip, and what tells its size is its own width; a choice, not measured."""
+RING_HOLE = 0.08
+"""Share of a mark's inside that is clear, from which it is a ring."""
+LOOP_HOOP = 0.75
+"""A clear ring that encloses less than this share of what a circle as long would is a fibre's loop:
+a quarter of it lies loose (drawn frames). Rings of drops have 0.94 and more (drawn), an oval twice
+as long as wide 0.84 (derived)."""
+LOOP_SNR = 40.0
+"""Signal to noise with which an outline's length may be held against what it encloses."""
 
 CLEAR_GAIN = 0.5
 """Bright over dark light from which on a mark is a clear drop: an opaque speck reaches 0.02-0.36, a
@@ -82,6 +90,17 @@ class MeasuredSpots:
         """Return which marks move light rather than take it, (n,): bright and dark nearly balance."""
         are_clear: NDArray[np.bool_] = self.gain_ratio >= CLEAR_GAIN
         return are_clear
+
+    def are_rings(self) -> NDArray[np.bool_]:
+        """Return which marks close round a clear middle, as no fibre's loop does, (n,)."""
+        is_loop = self.are_long() & (self.hoop_frac < LOOP_HOOP) & (self.snr > LOOP_SNR)
+        are_rings: NDArray[np.bool_] = (self.hole_frac > RING_HOLE) & ~is_loop
+        return are_rings
+
+    def are_strips(self) -> NDArray[np.bool_]:
+        """Return which marks are long and no rings, so that their width is their size, (n,)."""
+        are_strips: NDArray[np.bool_] = self.are_long() & ~self.are_rings()
+        return are_strips
 
     def some(self, members: NDArray[np.intp]) -> MeasuredSpots:
         """Return some of the marks, in the order asked for."""

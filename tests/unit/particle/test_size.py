@@ -295,6 +295,37 @@ def test_a_shadow_that_no_model_fits_is_as_deep_as_measured(lost_px2: float) -> 
     assert 0.0 < forecast(particles, 11.0)[0] < at_shot[0]
 
 
+@pytest.mark.parametrize(("hole_frac", "gain_ratio"), [(0.0, 0.3), (0.4, 0.3), (0.0, 0.9)])
+def test_long_marks_show_at_the_aperture_of_the_shot_what_the_shot_shows(
+    hole_frac: float, gain_ratio: float
+) -> None:
+    # Where a fibre crosses itself, and along the rim of a drop, more is dark than light is lost.
+    long = replace(SPOT, length_px=90.0, depth_frac=0.6)
+    odd = replace(long, hole_frac=hole_frac, gain_ratio=gain_ratio)
+    particles = size_one(odd)
+    assert forecast(particles, 22.0) == pytest.approx([0.6])
+    assert 0.0 < forecast(particles, 11.0)[0] < 0.6
+
+
+def test_a_ring_is_as_large_as_a_disc_of_the_light_it_takes() -> None:
+    strip = size_one(replace(SPOT, length_px=90.0))
+    ring = size_one(replace(SPOT, length_px=90.0, hole_frac=0.4))
+    assert ring.lost_area_um2 == pytest.approx(strip.lost_area_um2)
+    assert np.pi * ring.particle_um**2 / 4 == pytest.approx(ring.lost_area_um2)
+    # A fibre's loop is as thin as a fibre.
+    loop = size_one(replace(SPOT, length_px=90.0, hole_frac=0.4, hoop_frac=0.5))
+    assert loop.particle_um == pytest.approx(strip.particle_um)
+
+
+def test_nothing_is_given_back_of_what_smoothing_takes_from_a_film() -> None:
+    film = replace(SPOT, width_px=45.0, length_px=47.0, depth_frac=0.2, seen_depth_frac=0.15)
+    film = replace(film, lost_area_px2=0.15 * np.pi * 23.0**2)
+    particles = size_one(film)
+    assert particles.depth_frac == pytest.approx([0.15])
+    # The flat middle of so wide a film is as deep at the next stop.
+    assert forecast(particles, 16.0) == pytest.approx([0.15], rel=0.05)
+
+
 def test_many_marks_of_all_kinds_are_sized_as_each_alone() -> None:
     long = replace(SPOT, length_px=90.0)
     clear = replace(SPOT, gain_ratio=0.9)
