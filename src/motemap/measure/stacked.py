@@ -255,7 +255,7 @@ def _core_depths(
     )
     share = BELL_SHARE * (1 - np.clip(core, 0, 1) ** 2)
     sharp = np.sqrt(np.maximum(edge**2 - math.e * (sight.sigma_cell**2 + CELL_VARIANCE), 0))
-    of_flank = np.minimum(sharp / (FLANK_OF_BELL * width), BELL_SHARE)
+    of_flank = np.minimum(sharp / (FLANK_OF_BELL * width), share)
     share = np.where(length >= FIBRE_ASPECT * width, of_flank, share)
     given: NDArray[np.float64] = core * (across * along) ** (share / 2)
     return given

@@ -7,9 +7,10 @@ from motemap.particle.light import measure_light
 from motemap.particle.onlooker import Onlooker, seen_by, seen_from, smallest_seen
 from motemap.particle.record import LostLight, Particles
 from motemap.particle.size import size_particles, sized_as_discs
-from motemap.particle.stack import choose_stack, fit_stack
+from motemap.particle.stack import DEFAULT_STACK_MM, choose_stack, farthest_mm, fit_stack
 
 __all__ = [
+    "DEFAULT_STACK_MM",
     "CastShadows",
     "Doubt",
     "LostLight",
@@ -17,6 +18,7 @@ __all__ = [
     "Particles",
     "choose_stack",
     "doubted",
+    "farthest_mm",
     "find_cut",
     "fit_stack",
     "is_cooked",

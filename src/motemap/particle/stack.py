@@ -8,24 +8,31 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
+from motemap.optics.widths import half_widths_um
 from motemap.particle.fits import reach_of_fit_cell
 from motemap.particle.grid import Voters
+from motemap.particle.layer import SHARP_ALONE_WIDTHS, SMALLEST_SHARP_PX
 from motemap.particle.radial import radial_cells
 from motemap.particle.sites import ROUND_ASPECT, Sites
+from motemap.particle.speck import CLEAR_GAIN
 from motemap.particle.vote import Opinions
 from motemap.records import Stack
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from motemap.optics.waves import Shape
     from motemap.particle.vote import Consensus
-    from motemap.records import FlatFrame, MeasuredSpot
+    from motemap.records import FlatFrame, MeasuredSpot, MeasuredSpots
 
 DEFAULT_STACK_MM = 1.3
 DEFAULT_SPREAD = 0.4
 """Default distance and its share either way: a 2 mm stack of index 1.52, from memory."""
 GIVEN_SPREAD = 0.1
 """Share either way to which a distance that the user states is taken to be right; a choice."""
+
+SIZES_OF_BLUR = np.linspace(0.02, 1.0, 25)
+"""Particles, in blur discs, whose shadows are about as wide as that; larger ones only add to it."""
 
 SMALLEST_SNR = 25.0
 """Fainter marks tell nothing of a distance: the shape of their shadow is lost in noise; a
@@ -49,6 +56,12 @@ COOKED_FILM_WEIGHT = 0.01
 """How much less likely a film is in such a picture than it looks: what was done to it bends the
 profiles of all grains alike, and a film is the more supple model (drawn frames: up to e^3 a mark).
 Films alone then leave the distance untold."""
+N_NEARER = 24
+"""Distances short of the default tried for one that throws shadows as narrow as are seen."""
+LEAST_OF_DEFAULT = 0.2
+"""The nearest of them, as a share of the default: no cover glass is thinner."""
+N_WITNESSES = 2
+"""So many shadows have to be too narrow for a distance: one may be that of dirt beneath the glass."""
 LARGEST_ERROR = 0.5
 """A distance that may be off by more, in logarithm, says no more than the usual one; a choice."""
 
@@ -142,7 +155,47 @@ def _agree(found: Consensus, f_number: float, rim_um: float) -> Stack | None:
     return Stack(distance_mm=tau_mm, uncertainty_mm=error * tau_mm, source="measured")
 
 
-def choose_stack(measured: Stack | None, given_mm: float | None, history: Stack | None) -> Stack:
+def farthest_mm(spots: MeasuredSpots, f_number: float, pitch_um: float) -> float:
+    """Return how far the dust can lie at most, to throw shadows as narrow as these [mm].
+
+    The default distance where they may come from there, or where there are too few.
+
+    Notes
+    -----
+    However small a particle, its shadow is about as wide as the blur disc, so that each is a bound of
+    its own. Clear drops are narrower for being lenses, and what is far narrower yet lies beneath the
+    glass.
+    """
+    able = (spots.snr >= SMALLEST_SNR) & (spots.width_px >= SMALLEST_SHARP_PX) & ~spots.is_at_border
+    able &= ~spots.are_rings() & (spots.gain_ratio < CLEAR_GAIN)
+    is_strip = spots.are_long()
+    even_px = np.sqrt(spots.width_px * spots.length_px)
+    width_um = np.where(is_strip, spots.width_px, even_px) * pitch_um
+    taus_um = DEFAULT_STACK_MM * UM_PER_MM * np.geomspace(1.0, LEAST_OF_DEFAULT, N_NEARER)
+    for tau_um in taus_um.tolist():
+        as_speck, as_strip = (
+            _narrowest_um(tau_um, f_number, pitch_um, shape) for shape in ("speck", "strip")
+        )
+        widths = width_um / np.where(is_strip, as_strip, as_speck)
+        if tau_um == taus_um[0]:
+            able &= widths > SHARP_ALONE_WIDTHS
+        if np.count_nonzero(able & (widths < 1)) < N_WITNESSES:
+            return float(tau_um / UM_PER_MM)
+    return float(taus_um[-1] / UM_PER_MM)
+
+
+def _narrowest_um(tau_um: float, f_number: float, pitch_um: float, shape: Shape) -> float:
+    """Return the width of the narrowest shadow that a particle can throw from a distance [um]."""
+    sizes_um = tau_um / f_number * SIZES_OF_BLUR
+    return float(half_widths_um(sizes_um, tau_um, f_number, pitch_um, shape).min())
+
+
+def choose_stack(
+    measured: Stack | None,
+    given_mm: float | None,
+    history: Stack | None,
+    most_mm: float = DEFAULT_STACK_MM,
+) -> Stack:
     """Return the distance to reckon with: given, else measured, else known, else assumed.
 
     Parameters
@@ -153,6 +206,8 @@ def choose_stack(measured: Stack | None, given_mm: float | None, history: Stack 
         What the user states [mm].
     history : Stack or None
         What earlier frames of the same body gave.
+    most_mm : float
+        How far the dust can lie at most, from `farthest_mm`: no farther is assumed.
     """
     if given_mm is not None:
         return Stack(distance_mm=given_mm, uncertainty_mm=GIVEN_SPREAD * given_mm, source="given")
@@ -160,8 +215,7 @@ def choose_stack(measured: Stack | None, given_mm: float | None, history: Stack 
         return measured
     if history is not None and history.distance_mm is not None:
         return history
+    distance_mm = min(DEFAULT_STACK_MM, most_mm)
     return Stack(
-        distance_mm=DEFAULT_STACK_MM,
-        uncertainty_mm=DEFAULT_SPREAD * DEFAULT_STACK_MM,
-        source="assumed",
+        distance_mm=distance_mm, uncertainty_mm=DEFAULT_SPREAD * distance_mm, source="assumed"
     )

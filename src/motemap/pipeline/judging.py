@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from motemap.blas import one_blas_thread
 from motemap.filters import one_filter_thread
 from motemap.flatten import flatten
-from motemap.particle import is_cooked
+from motemap.particle import DEFAULT_STACK_MM, is_cooked
 from motemap.pipeline.checks import check_shot, unfit
 from motemap.pipeline.conclusion import conclude
 from motemap.pipeline.finding import FoundMarks, find_marks
@@ -35,6 +35,11 @@ of 2.4, which marks show a stop sooner."""
 STACK_ASSUMED = (
     "The distance of the dust from the photosites could not be measured here; a usual one is "
     "assumed, which is right to within {:.0f} % or so: " + STACK_TELLS
+)
+STACK_NARROW = (
+    "The distance of the dust from the photosites could not be measured here; shadows so narrow come "
+    "from nearer than usual, so the farthest that can throw them is assumed, which is right to within "
+    "{:.0f} % or so: " + STACK_TELLS
 )
 STACK_VAGUE = (
     "The marks here tell the distance of the dust from the photosites only to within {:.0f} % or so: "
@@ -121,7 +126,7 @@ def judge_flat(
     """Judge a frame that was flattened already, a burst's mean for one; see `judge_frame`."""
     optics = KnownOptics.of(frame)
     marks = find_marks(frame.plane, flat, optics, known_stack, settings)
-    stack = stack_of(marks, settings.work, known_stack)
+    stack = stack_of(marks, optics, settings.work, known_stack)
     checks, sensitivity = check_shot(frame, flat, marks, stack, settings)
     reported = report_spots(marks, frame, flat, stack, settings.work)
     report = replace(
@@ -146,7 +151,8 @@ def stack_remark(stack: Stack) -> str | None:
         return None
     share = stack.uncertainty_mm / stack.distance_mm
     if stack.source == "assumed":
-        return STACK_ASSUMED.format(100 * share)
+        is_usual = stack.distance_mm == DEFAULT_STACK_MM
+        return (STACK_ASSUMED if is_usual else STACK_NARROW).format(100 * share)
     is_vague = stack.source == "measured" and share >= VAGUE_FROM
     return STACK_VAGUE.format(100 * share) if is_vague else None
 

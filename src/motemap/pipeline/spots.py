@@ -14,6 +14,7 @@ from motemap.particle import (
     Doubt,
     choose_stack,
     doubted,
+    farthest_mm,
     find_cut,
     is_cooked,
     measure_light,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from motemap.classify import Kinds
     from motemap.particle import CastShadows, LostLight, Particles
     from motemap.pipeline.finding import FoundMarks
+    from motemap.pipeline.known_optics import KnownOptics
     from motemap.place import Placed
     from motemap.records import FlatFrame, Frame, MeasuredSpot, Stack
     from motemap.settings import WorkSettings
@@ -51,9 +53,15 @@ class Reported:
     shadows: CastShadows | None
 
 
-def stack_of(marks: FoundMarks, work: WorkSettings, known: Stack | None) -> Stack:
+def stack_of(
+    marks: FoundMarks, optics: KnownOptics, work: WorkSettings, known: Stack | None
+) -> Stack:
     """Return the stack distance to reckon with: given, measured, learned earlier or assumed."""
-    return choose_stack(measured=marks.stack, given_mm=work.stack_mm, history=known)
+    stack = choose_stack(measured=marks.stack, given_mm=work.stack_mm, history=known)
+    if stack.source != "assumed" or optics.f_number is None or optics.pitch_um is None:
+        return stack
+    most_mm = farthest_mm(MeasuredSpots.of(marks.spots), optics.f_number, optics.pitch_um)
+    return choose_stack(None, None, None, most_mm)
 
 
 def report_spots(

@@ -9,9 +9,10 @@ import pytest
 
 from fields import flat_frame, noisy
 from motemap.coords import FramePoint
-from motemap.particle import choose_stack, fit_stack
+from motemap.optics.widths import half_widths_um
+from motemap.particle import choose_stack, farthest_mm, fit_stack
 from motemap.particle.stack import choose_spots
-from motemap.records import MeasuredSpot, Stack
+from motemap.records import MeasuredSpot, MeasuredSpots, Stack
 from motemap.synth.masks import DropMask, SpeckMask
 from motemap.synth.shapes import random_outline
 from specked import PITCH_UM, Laid, find, moved, specks
@@ -181,3 +182,30 @@ def test_what_the_user_says_comes_first_then_the_frame_then_the_record() -> None
     # 1.3 mm, 40 % either way: a usual stack, from memory.
     assert assumed.distance_mm == pytest.approx(1.3)
     assert assumed.uncertainty_mm == pytest.approx(0.52)
+
+
+def bound_mm(*spots: MeasuredSpot) -> float:
+    return farthest_mm(MeasuredSpots.of(spots), 22.0, PITCH_UM)
+
+
+def test_no_farther_is_assumed_than_two_shadows_are_narrow_for() -> None:
+    tiny_px = float(half_widths_um(5.0, 600.0, 22.0, PITCH_UM)) / PITCH_UM
+    narrow = replace(SPOT, width_px=tiny_px, length_px=tiny_px)
+    # A bound, and no more: larger specks throw shadows as narrow from somewhat farther off.
+    assert 0.58 < bound_mm(narrow, narrow, SPOT) < 0.85
+    assert choose_stack(None, None, None, 0.6) == Stack(
+        distance_mm=0.6, uncertainty_mm=0.4 * 0.6, source="assumed"
+    )
+    thin_px = float(half_widths_um(5.0, 600.0, 22.0, PITCH_UM, "strip")) / PITCH_UM
+    fibre = replace(SPOT, width_px=thin_px, length_px=90.0)
+    assert 0.58 < bound_mm(fibre, fibre) < 0.85
+
+
+def test_what_is_no_witness_leaves_the_usual_distance() -> None:
+    narrow = replace(SPOT, width_px=3.0, length_px=3.0)
+    beneath = replace(SPOT, width_px=2.1, length_px=2.1)
+    clear, ring = replace(narrow, gain_ratio=0.8), replace(narrow, hole_frac=0.4)
+    cut, faint = replace(narrow, is_at_border=True), replace(narrow, snr=12.0)
+    for other in (clear, ring, cut, faint, beneath, replace(SPOT, width_px=30.0, length_px=30.0)):
+        assert bound_mm(narrow, other, other) == pytest.approx(1.3)
+    assert bound_mm(narrow, narrow) < 1.0
