@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from motemap.flatten.background import estimate_background
 from motemap.flatten.blocks import QuietBlocks, quiet_blocks
 from motemap.flatten.codes import code_floor
+from motemap.flatten.corners import without_cut_corners
 from motemap.flatten.division import Division
 from motemap.flatten.grain import are_grains
 from motemap.flatten.stripes import measure_stripes
@@ -64,9 +66,13 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
     sparse = background[::DARK_STEP_CELLS, ::DARK_STEP_CELLS]
     least = settings.dark_frac * float(np.percentile(sparse, BRIGHTEST_PERCENT))
     valid = _without_dark(plane.valid, sparse <= least)
-    valid.setflags(write=False)
     counted = None if valid.all() else valid
     division = Division(light=plane.light, background=background, least=least, valid=counted)
+    uncut = without_cut_corners(division, plane.bin_px)
+    if uncut is not None:
+        valid = counted = uncut
+        division = replace(division, valid=counted)
+    valid.setflags(write=False)
     stripes = measure_stripes(division, counted)
     contrast = division.without(stripes)
     noise = noise_surface(contrast, counted, max(NOISE_BOX_MIN_CELLS, box_cells))
