@@ -51,6 +51,9 @@ CLEAR_SIGNIFICANCE = 9.0
 """A mark from which noise is no longer to be reckoned with; between what is asked and the next."""
 CERTAIN_SIGNIFICANCE = 13.0
 """What is left of a defect after loading never stands out like this."""
+CUT_LENGTH_OF_BLUR = 3.0
+"""What is left of a cut mark is no longer than this, in blur discs of the thickest stack: a fifth of
+a millimetre of dirt and its blur at f/22 (derived)."""
 INSIDE_NARROWEST_PX = 3.5
 """Certain marks as wide as this are kept, however sharp: dirt under the cover glass."""
 FRAYED_ELONGATION = 3.5
@@ -240,7 +243,8 @@ def _are_small(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
 def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Flags:
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust.
 
-    A ring is taken for as wide as it is long: where a clear drop throws its light inwards, the ring
+    A mark that the border or another cuts may be wider than it looks, but not where it is long: that
+    is a column of photosites that fails from some row on. A ring is taken for as wide as it is long: where a clear drop throws its light inwards, the ring
     that is left dark is far narrower than any shadow, and no defect closes round anything.
     """
     is_fine = floor_frac <= 0
@@ -252,13 +256,20 @@ def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats)
     smallest_px = fine_px if scale.is_measured else NARROWEST_PX
     certain_px = np.maximum(np.minimum(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
     is_ring = (spots.hole_frac > RING_HOLE) & _are_drop_long(spots, scale)
-    is_long = spots.is_at_border | spots.has_neighbour | is_ring
+    is_cut = _are_short(spots, scale) & (spots.is_at_border | spots.has_neighbour)
+    is_long = is_cut | is_ring
     seen_px = np.where(is_long, spots.length_px, spots.width_px)
     return np.where(
         spots.significance < CERTAIN_SIGNIFICANCE,
         _unfrayed_widths(spots, scale) < unsure_px,
         seen_px < certain_px,
     )
+
+
+def _are_short(spots: MeasuredSpots, scale: ShadowScale) -> Flags:
+    """Tell marks that may be what is left of wider ones that the border cuts."""
+    is_short: Flags = spots.length_px < CUT_LENGTH_OF_BLUR * scale.blur_high_px
+    return is_short
 
 
 def _defects_px(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats) -> Floats:
@@ -279,7 +290,8 @@ def _unfrayed_widths(spots: MeasuredSpots, scale: ShadowScale) -> Floats:
     """Return marks' widths; noise frays a faint outline, long here, thin there: the area holds."""
     is_faint = spots.significance < CLEAR_SIGNIFICANCE
     is_faint &= spots.length_px < FRAYED_ELONGATION * spots.width_px
-    seen_px = np.where(spots.is_at_border, spots.length_px, spots.width_px)
+    is_cut = _are_short(spots, scale) & spots.is_at_border
+    seen_px = np.where(is_cut, spots.length_px, spots.width_px)
     even_px = np.sqrt(spots.width_px * spots.length_px)
     return np.where(is_faint | _are_frayed(spots, scale), even_px, seen_px)
 

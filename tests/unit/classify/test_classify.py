@@ -97,6 +97,9 @@ def test_what_is_unknown_only_widens_the_bounds() -> None:
             "artefact",
         ),
         ({"depth_frac": 0.2, "length_px": 90.0}, 0.0, "mark"),  # a fibre
+        # What the border leaves of a speck, and a column of photosites that fails from a row on.
+        ({"width_px": 1.5, "length_px": 9.0, "is_at_border": True}, 0.0, "mark"),
+        ({"width_px": 1.5, "length_px": 300.0, "is_at_border": True}, 0.0, "artefact"),
     ],
 )
 def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None:
