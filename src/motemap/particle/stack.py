@@ -14,7 +14,6 @@ from motemap.particle.grid import Voters
 from motemap.particle.layer import SHARP_ALONE_WIDTHS, SMALLEST_SHARP_PX
 from motemap.particle.radial import radial_cells
 from motemap.particle.sites import ROUND_ASPECT, Sites
-from motemap.particle.speck import CLEAR_GAIN
 from motemap.particle.vote import Opinions
 from motemap.records import Stack
 
@@ -167,7 +166,7 @@ def farthest_mm(spots: MeasuredSpots, f_number: float, pitch_um: float) -> float
     glass.
     """
     able = (spots.snr >= SMALLEST_SNR) & (spots.width_px >= SMALLEST_SHARP_PX) & ~spots.is_at_border
-    able &= ~spots.are_rings() & (spots.gain_ratio < CLEAR_GAIN)
+    able &= ~spots.are_rings() & ~spots.are_clear()
     is_strip = spots.are_long()
     even_px = np.sqrt(spots.width_px * spots.length_px)
     width_um = np.where(is_strip, spots.width_px, even_px) * pitch_um

@@ -68,7 +68,11 @@ def check_shot(
             n_objects=sum(is_object(spot, optics) for spot in marks.spots),
             n_lines=sum(is_line_across(spot, frame) for spot in marks.spots),
         ),
-        check_resolution(frame.image, shadow if _is_scaled(frame, stack) else None),
+        check_resolution(
+            frame.image,
+            shadow if _is_scaled(frame, stack) else None,
+            _narrowest(frame, stack, optics),
+        ),
         check_sensitivity(
             smallest_um,
             matters_um,
@@ -130,6 +134,22 @@ def _is_scaled(frame: Frame, stack: Stack) -> bool:
     """Whether it is known how wide shadows are in pixels: guesses alone send no frame back."""
     is_guess = frame.sensor.source == "assumed" and stack.source == "assumed"
     return frame.metadata.exposure.f_number is not None and not is_guess
+
+
+def _narrowest(frame: Frame, stack: Stack, optics: KnownOptics) -> FaintShadow | None:
+    """Return what a speck throws from the nearest distance that an assumed one may stand for.
+
+    None where that is known or tells nothing, and where pixels are so fine that they are averaged:
+    those show the narrowest shadow well.
+    """
+    if stack.source != "assumed" or stack.distance_mm is None or frame.plane.bin_px > 1:
+        return None
+    if optics.f_number is None or optics.pitch_um is None or frame.sensor.source == "assumed":
+        return None
+    nearest_mm = stack.distance_mm - (stack.uncertainty_mm or 0.0)
+    return FaintShadow.thrown(
+        tau_um=nearest_mm * UM_PER_MM, f_number=optics.f_number, pitch_um=optics.pitch_um
+    )
 
 
 def _smallest_that_matters(

@@ -188,7 +188,7 @@ def check_field(
 def _check_even(structure: Structure) -> ShotCheck:
     """Ask whether all of the frame has light, and then whether it is even."""
     lit = structure.lit_share
-    advice = "Light the whole frame evenly; dark or burnt-out parts cannot be judged."
+    advice = "Light the whole frame evenly, hood and filters off: dark or burnt-out parts cannot be judged."
     if lit < LIT_WARN:
         outcome: Outcome = "fail" if lit < LIT_FAIL else "warn"
         wanted = f"{LIT_WARN:g} of the frame neither dark nor burnt out"
@@ -227,7 +227,9 @@ def _percent(share: float) -> str:
     return f"{100 * share:.3g} %"
 
 
-def check_resolution(info: ImageInfo, shadow: FaintShadow | None = None) -> ShotCheck:
+def check_resolution(
+    info: ImageInfo, shadow: FaintShadow | None = None, narrowest: FaintShadow | None = None
+) -> ShotCheck:
     """Ask whether the picture has pixels enough.
 
     Parameters
@@ -236,18 +238,31 @@ def check_resolution(info: ImageInfo, shadow: FaintShadow | None = None) -> Shot
     shadow : FaintShadow, optional
         What a small speck throws in this frame. One too narrow to be told from a defect is
         taken out with those when the picture is loaded, however deep it is.
+    narrowest : FaintShadow, optional
+        The same from the nearest distance that has to be reckoned with where it is assumed.
     """
     side = min(info.width_px, info.height_px)
     outcome: Outcome = "fail" if side < SIDE_MIN_PX else "warn" if side < SIDE_GOOD_PX else "ok"
     wanted = f"{SIDE_GOOD_PX} px or more on the short side"
     advice = "Use the full-size picture as the camera wrote it: small copies lose small dust."
-    if shadow is not None and shadow.share_at(DEFECT_REACH_PX) < _least_share(info):
-        outcome, wanted = "fail", "pixels so fine that small shadows are wider than a defect"
+    fine = "pixels so fine that small shadows are wider than a defect"
+    if _is_defect_like(shadow, info):
+        outcome, wanted = "fail", fine
         advice = (
             "Shadows of small dust are so narrow in these pixels that they cannot be told from "
             "defects: use the full-size picture, best the raw file."
         )
+    elif _is_defect_like(narrowest, info):
+        outcome, wanted = "warn", fine
+        advice = (
+            "Should the dust be nearer to the photosites than is assumed, its shadows are so narrow in "
+            "these pixels that they are taken for defects: use the full-size picture, best the raw file."
+        )
     return _check("resolution", float(side), wanted, outcome, advice)
+
+
+def _is_defect_like(shadow: FaintShadow | None, info: ImageInfo) -> bool:
+    return shadow is not None and shadow.share_at(DEFECT_REACH_PX) < _least_share(info)
 
 
 def _least_share(info: ImageInfo) -> float:
