@@ -174,7 +174,9 @@ def _artefact_reasons(
     is_stuck = (floor_frac > 0) & (spots.depth_frac < STUCK_STEPS * floor_frac)
     is_stuck &= ~_stand_out(spots, scale, elongation, floor_frac)
     is_line = (elongation > FIBRE_ELONGATION) & ~_are_frayed(spots, scale)
-    is_line &= is_faint & _are_unclear(spots)
+    # Along a border a slope that is cut looks like a line, and deeper than it is.
+    is_cut = spots.is_at_border & (spots.significance < CLEAR_SIGNIFICANCE)
+    is_line &= (is_faint | is_cut) & _are_unclear(spots)
     has_no_flank = is_faint | (spots.significance < CLEAR_SIGNIFICANCE)
     has_no_flank &= _have_no_flank(spots, scale, floor_frac)
     reasons: NDArray[np.str_] = np.select(

@@ -97,6 +97,13 @@ def test_what_is_unknown_only_widens_the_bounds() -> None:
             "artefact",
         ),
         ({"depth_frac": 0.2, "length_px": 90.0}, 0.0, "mark"),  # a fibre
+        # A slope along the border, and a fibre there.
+        (
+            {"depth_frac": 0.04, "length_px": 170.0, "is_at_border": True, "significance": 6.6},
+            0.0,
+            "artefact",
+        ),
+        ({"depth_frac": 0.04, "length_px": 170.0, "is_at_border": True}, 0.0, "mark"),
         # What the border leaves of a speck, and a column of photosites that fails from a row on.
         ({"width_px": 1.5, "length_px": 9.0, "is_at_border": True}, 0.0, "mark"),
         ({"width_px": 1.5, "length_px": 300.0, "is_at_border": True}, 0.0, "artefact"),
