@@ -42,6 +42,9 @@ TOLERATED = 20.0
 one in thirty of them looks like a mark (drawn frames)."""
 MOST_BLOCKS = 2
 """A wave fills one block, and the step of a neighbour's mean may lengthen it by another."""
+MOST_EVEN_BLOCKS = 6
+"""Where the light lies halfway between two steps of a mean, a few blocks that touch may all keep the
+lower one: a dark square of even blocks. So large are those that noise may have made; a choice."""
 WAVE_STEPS = 0.5
 """A cosine of less than half a step is rounded to none."""
 STRONG_STEPS = 1.5
@@ -101,9 +104,11 @@ class QuietBlocks:
         """Tell which of n marks noise and coding may have made, (n,).
 
         They are no larger than a block or two, and these hold no more waves than chance allows,
-        each of a single step.
+        each of a single step; or they are a few blocks large, and these hold none at all.
         """
-        is_small = regions.cells.counts * self.bin_px**2 <= MOST_BLOCKS * SIDE_PX**2
+        area_px2 = regions.cells.counts * self.bin_px**2
+        is_small = area_px2 <= MOST_EVEN_BLOCKS * SIDE_PX**2
+        is_even = area_px2[is_small] > MOST_BLOCKS * SIDE_PX**2
         cells = regions.only(is_small).cells
         n_down, n_across = self.shape
         row, col = self.of(cells)
@@ -119,7 +124,7 @@ class QuietBlocks:
         n_waves = np.bincount(mark, weights=weights[of_touched], minlength=cells.n_masks)
         n_touched = np.bincount(mark, minlength=cells.n_masks)
         feigned = np.zeros(len(regions), np.bool_)
-        feigned[is_small] = n_waves <= self.most_by_chance(n_touched)
+        feigned[is_small] = n_waves <= np.where(is_even, 0, self.most_by_chance(n_touched))
         return feigned
 
     def most_by_chance(self, n_touched: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -158,14 +163,18 @@ class QuietBlocks:
             for least in (WAVE_STEPS, STRONG_STEPS)
         )
         n_touched = _counted(touched_codes, DEPTHS_CODES)
-        is_told = _counted(wave_codes, DEPTHS_CODES) > self.most_by_chance(n_touched)
+        wide_codes, large_codes = (
+            _codes_for_blocks(n_blocks, radius_px, loss_frac)
+            for n_blocks in (MOST_BLOCKS, MOST_EVEN_BLOCKS)
+        )
+        n_waves = _counted(wave_codes, DEPTHS_CODES)
+        is_told = n_waves > self.most_by_chance(n_touched)
+        is_told |= (wide_codes <= DEPTHS_CODES) & (n_waves > 0)
         is_told |= _counted(strong_codes, DEPTHS_CODES) > 0
         # Told from here on: a block more that the mark reaches into may hide it once again.
         first_told = len(DEPTHS_CODES) - np.argmin(is_told[:, ::-1], axis=1)
         told_codes = DEPTHS_CODES[np.minimum(first_told, len(DEPTHS_CODES) - 1)]
-        large_px = math.sqrt(MOST_BLOCKS * SIDE_PX**2 / math.pi)
-        large = STANDS_OUT_CODES / max(float(np.interp(large_px, radius_px, loss_frac)), LEAST)
-        return min(float(np.percentile(told_codes, MOST_PLACES_PERCENT)), large)
+        return min(float(np.percentile(told_codes, MOST_PLACES_PERCENT)), large_codes)
 
     def _steps(self, blocks: Floats) -> Floats:
         """Return the sizes of cosines in steps, (..., k), given them as (..., n, n) and more.
@@ -254,6 +263,12 @@ def cosines(blocks: Floats) -> Floats:
     basis[0] /= math.sqrt(2)
     transformed: Floats = basis @ blocks @ basis.T
     return transformed
+
+
+def _codes_for_blocks(n_blocks: int, radius_px: Floats, loss_frac: Floats) -> float:
+    """Return how deep a shadow must be to stand out over as much as so many blocks [codes]."""
+    reach_px = math.sqrt(n_blocks * SIDE_PX**2 / math.pi)
+    return STANDS_OUT_CODES / max(float(np.interp(reach_px, radius_px, loss_frac)), LEAST)
 
 
 def _level(blocks: Floats, is_inside: NDArray[np.bool_]) -> None:

@@ -249,7 +249,7 @@ def check_resolution(
     if _is_defect_like(shadow, info):
         outcome, wanted = "fail", fine
         advice = (
-            "Shadows of small dust are so narrow in these pixels that they cannot be told from "
+            "Shadows of small dust may be so narrow in these pixels that they cannot be told from "
             "defects: use the full-size picture, best the raw file."
         )
     elif _is_defect_like(narrowest, info):

@@ -111,9 +111,12 @@ def test_a_wave_of_two_steps_is_no_noise_where_noise_seldom_makes_one() -> None:
     assert found(steps, np.s_[40:48, 58:62]) == [False]
 
 
-def test_what_is_larger_than_two_blocks_is_not_put_down_to_a_wave() -> None:
+def test_what_is_larger_than_two_blocks_is_noise_only_where_these_are_even() -> None:
     steps = even()
-    steps[5:7, 7:9, 0, 0] = -1
+    steps[5:7, 7:9, 0, 0] = steps[20:27, 7, 0, 0] = -1
+    # A light halfway between two steps of the mean makes squares, but none so large.
+    assert found(steps, np.s_[40:56, 56:72], np.s_[160:216, 56:64]) == [True, False]
+    steps[5, 7, 0, 1] = 1
     assert found(steps, np.s_[40:56, 56:72]) == [False]
 
 
