@@ -4,7 +4,7 @@ from motemap.burst.combine import combine_flats, noise_factor
 from motemap.burst.group import are_alike, differences, group_bursts
 from motemap.burst.light import LightFlat, lighten
 from motemap.burst.marks import combine_reports
-from motemap.burst.presence import times_on_lens, times_present
+from motemap.burst.presence import least_times, times_on_lens, times_present
 
 __all__ = [
     "LightFlat",
@@ -13,6 +13,7 @@ __all__ = [
     "combine_reports",
     "differences",
     "group_bursts",
+    "least_times",
     "lighten",
     "noise_factor",
     "times_on_lens",

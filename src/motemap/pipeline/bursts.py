@@ -16,6 +16,7 @@ from motemap.burst import (
     combine_flats,
     combine_reports,
     group_bursts,
+    least_times,
     noise_factor,
     times_on_lens,
     times_present,
@@ -278,8 +279,14 @@ def _without_odd(
     report: FrameReport, present: Sequence[int], n_frames: int, settings: Settings
 ) -> FrameReport:
     """Drop the spots that most frames do not show."""
+    has_noise = report.sensitivity.noise_frac is not None
     pairs = zip(report.spots, present, strict=True)
-    kept = [spot for spot, n_times in pairs if 2 * n_times > n_frames]
+    kept = [
+        spot
+        for spot, n_times in pairs
+        # Shadows from the lens side are counted by what each frame lists, which has doubts.
+        if n_times >= least_times(n_frames, has_noise=has_noise or spot.layer == "lens side")
+    ]
     if len(kept) == len(report.spots):
         return report
     spots = tuple(replace(spot, id=number) for number, spot in enumerate(kept, start=1))
