@@ -54,8 +54,13 @@ CERTAIN_SIGNIFICANCE = 13.0
 CUT_LENGTH_OF_BLUR = 3.0
 """What is left of a cut mark is no longer than this, in blur discs of the thickest stack: a fifth of
 a millimetre of dirt and its blur at f/22 (derived)."""
-INSIDE_NARROWEST_PX = 3.5
-"""Certain marks as wide as this are kept, however sharp: dirt under the cover glass."""
+INSIDE_NARROWEST_PX, SOLID_NARROWEST_PX = 3.5, 2.4
+"""Certain marks as wide as this are kept, however sharp: dirt under the cover glass. The second where
+each value is one photosite's own and the mark is solid: loading takes out clusters of up to 3 x 3
+defects, and what is left of larger ones, 3 x 4 and more, spoils every picture like such dirt (drawn
+frames)."""
+SOLID_FRAC = 0.3
+"""Depth from which a mark so small is no thin line of defects: those have 0.17 and less (drawn)."""
 FRAYED_ELONGATION = 3.5
 """A faint outline longer than this over its width is a line; a shorter one may be a frayed
 speck."""
@@ -246,8 +251,9 @@ def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats)
     """Tell what is left of hot and dead pixels: narrower than the blur of any dust.
 
     A mark that the border or another cuts may be wider than it looks, but not where it is long: that
-    is a column of photosites that fails from some row on. A ring is taken for as wide as it is long: where a clear drop throws its light inwards, the ring
-    that is left dark is far narrower than any shadow, and no defect closes round anything.
+    is a column of photosites that fails from some row on. A ring is taken for as wide as it is long:
+    where a clear drop throws its light inwards, the ring that is left dark is far narrower than any
+    shadow, and no defect closes round anything.
     """
     is_fine = floor_frac <= 0
     share = np.where(is_fine, FINE_NARROWEST_OF_BLUR, NARROWEST_OF_BLUR)
@@ -256,7 +262,9 @@ def _are_too_sharp(spots: MeasuredSpots, scale: ShadowScale, floor_frac: Floats)
     # Dirt beneath the glass is as sharp, but never as small as a defect.
     fine_px = np.where(is_fine, FINE_SMALLEST_PX, SMALLEST_PX)
     smallest_px = fine_px if scale.is_measured else NARROWEST_PX
-    certain_px = np.maximum(np.minimum(narrowest_px, INSIDE_NARROWEST_PX), smallest_px)
+    is_solid = is_fine & (spots.depth_frac >= SOLID_FRAC) & (not scale.is_smeared)
+    inside_px = np.where(is_solid, SOLID_NARROWEST_PX, INSIDE_NARROWEST_PX)
+    certain_px = np.maximum(np.minimum(narrowest_px, inside_px), smallest_px)
     is_ring = (spots.hole_frac > RING_HOLE) & _are_drop_long(spots, scale)
     is_cut = _are_short(spots, scale) & (spots.is_at_border | spots.has_neighbour)
     is_long = is_cut | is_ring

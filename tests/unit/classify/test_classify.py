@@ -18,6 +18,9 @@ MEASURED = Stack(distance_mm=1.1, uncertainty_mm=0.05, source="measured")
 SCALE = ShadowScale.from_optics(MEASURED, 22.0, 5.0)
 
 
+TINY = {"width_px": 2.7, "length_px": 3.0, "significance": 170.0}
+
+
 def spot(**changes: Any) -> MeasuredSpot:
     """Return a clear speck in the middle, 9 px wide, of 10 % depth."""
     plain = {
@@ -107,6 +110,9 @@ def test_what_is_unknown_only_widens_the_bounds() -> None:
         # What the border leaves of a speck, and a column of photosites that fails from a row on.
         ({"width_px": 1.5, "length_px": 9.0, "is_at_border": True}, 0.0, "mark"),
         ({"width_px": 1.5, "length_px": 300.0, "is_at_border": True}, 0.0, "artefact"),
+        # Dirt beneath the glass, and what a few defects in a row leave.
+        ({**TINY, "depth_frac": 0.7}, 0.0, "mark"),
+        ({**TINY, "depth_frac": 0.15}, 0.0, "artefact"),
     ],
 )
 def test_origin(changes: dict[str, Any], floor_frac: float, origin: str) -> None:
