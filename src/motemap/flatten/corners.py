@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 SQUARE_PX = 8
 """Side of the squares whose mean light is looked at: small beside such shadows, and large enough to
 leave little of the noise [stored px]; a choice."""
-FARTHEST_SHARE = 0.25
+FARTHEST_SHARE = 0.45
 """Share of the short side of a picture that such a shadow takes at most; a choice."""
-LEAST_DEPTH, EDGE_DEPTH = 0.05, 0.01
+LEAST_DEPTH, EDGE_DEPTH = 0.02, 0.01
 """How much darker than the background the corner itself is, and from where on a square belongs to its
-shadow; both several times the errors of a background along the borders."""
+shadow; the first is what shows in pictures, unless the user says otherwise."""
 SEE_THROUGH_DEPTH = 0.6
 """Deeper than this is no film; as `SEE_THROUGH_FRAC` of `motemap.classify.kinds`."""
 MEAN_OF_DEEPEST = 0.6
@@ -113,8 +113,9 @@ def _cut_squares(depth_frac: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Return which squares, counted from a corner, the shadow of a hood darkens; none if it is none."""
     label = label_pieces(depth_frac > EDGE_DEPTH, by_corners=False)
     is_cut = (label == label[0, 0]) & (label[0, 0] > 0)
-    down, across = int(np.argmin(is_cut[:, 0])), int(np.argmin(is_cut[0]))
-    shorter, longer = sorted((down, across))
+    shorter, longer = sorted(
+        len(along) if along.all() else int(np.argmin(along)) for along in (is_cut[:, 0], is_cut[0])
+    )
     deepest, mean = float(depth_frac[0, 0]), float(depth_frac[is_cut].mean()) if longer else 0.0
     is_shadow = (
         shorter >= FEWEST_SQUARES
