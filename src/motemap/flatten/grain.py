@@ -29,8 +29,9 @@ GRAIN_SIGMA_CELL = 1.5
 """Blur under which grains and marks are held against each other: about as wide as grains are."""
 LEAST_STEPS = 0.7
 """Brighter grains are looked for, in codes; a speck less deep is not looked for either."""
-COARSE_FRAC = 0.015
-"""Where a code is a smaller share of the light, grains are fainter than what shows."""
+COARSE_FRAC = 0.007
+"""Where a code is a smaller share of the light, grains of `MOST_STEPS` are just about as deep as what
+shows."""
 MOST_STEPS = 3.0
 """Deeper marks, in codes, are no grains; a choice."""
 CALM_STEPS = 0.1
