@@ -69,8 +69,9 @@ def draft_specks(
     # A uniform disc: its own width and depth say more than a sum laid out for the stack.
     area_um2 = np.where(is_on_lens, spots.depth_frac * disc_um2(width_um), light.area_um2)
     is_fitted = (light.misfit <= TRUSTED_MISFIT) & (judged.layer == "filter stack")
+    is_film = _are_films(spots, area_um2, optics)
     # A film may let more light pass than any that was tried: its own depth and width say how much.
-    is_fitted &= (light.area_um2 > 0) & (light.opacity_frac > LEAST_TRIED)
+    is_fitted &= (light.area_um2 > 0) & ((light.opacity_frac > LEAST_TRIED) | ~is_film)
     # A shadow that no model fits is as deep as it was measured, whatever a speck of its light
     # would be: a drop moves light that it does not take. Its forecast is scaled to go through that.
     shadowing_um2 = np.where(is_fitted, area_um2, np.maximum(area_um2, disc_um2(SMALLEST_UM)))
@@ -79,13 +80,12 @@ def draft_specks(
     guessed = np.flatnonzero(~(is_on_lens | is_inside | is_fitted))
     if guessed.size:
         own, own_um2 = spots.some(guessed), area_um2[guessed]
-        is_film = _are_films(own, own_um2, optics)
         # Smoothing took nothing from a flat middle, so nothing is given back.
         flat_frac = np.minimum(own.depth_frac, own.seen_depth_frac)
-        depth_frac[guessed] = np.where(is_film, flat_frac, own.depth_frac)
+        depth_frac[guessed] = np.where(is_film[guessed], flat_frac, own.depth_frac)
         film = np.maximum(own_um2 / disc_um2(own.width_px * optics.pitch_um), depth_frac[guessed])
         grain = _grain_opacities(own, own_um2, optics)
-        opacity[guessed] = np.where(is_film, np.clip(film, FAINTEST, 1.0), grain)
+        opacity[guessed] = np.where(is_film[guessed], np.clip(film, FAINTEST, 1.0), grain)
     particle_um = diameters_um(area_um2)
     return Drafts(
         particle_um=particle_um,
