@@ -24,8 +24,8 @@ HALF = 0.5
 SIGMAS_OF_DOUBT = 2.0
 """A frame too noisy to tell counts as showing it."""
 
-SURE_SHARE = 0.75
-"""Share of the frames that have to show a mark where none of them is noisy; a choice."""
+ONE_IN = 4
+"""One frame in so many may lack a mark; a choice."""
 
 LEAST_HALF_CELLS = 1
 
@@ -55,27 +55,21 @@ def times_present(
     return tuple(_count(flats, spot, pitch_um) for spot in spots)
 
 
-def least_times(n_frames: int, *, has_noise: bool) -> int:
-    """Return in how many frames of a burst a mark has to be, not to count as odd.
+def least_times(n_frames: int) -> int:
+    """Return in how many frames of a burst a mark on the sensor has to be, not to count as odd.
 
-    A mark on the sensor is in all of them; one in four may have gone wrong there. Where coding took
-    the noise away a frame that lacks a mark leaves no doubt; and what the sensor's own pattern lifts
-    near half a step of coding appears in every other frame, so that more than half is not enough:
-    chance gives that in one of two cases, three of three in one of eight.
-
-    Parameters
-    ----------
-    has_noise : bool
-        Whether the frames have noise that tells how sure each is.
+    It is in all of them, and a frame too noisy to tell counts as showing it: of marks that the mean of
+    three just shows one in ten thousand seems to be missing in a frame (derived: 3.5 standard
+    deviations deep in each, half of that and two more are asked for). One frame in four may have gone
+    wrong there. More than half is not enough: what the sensor's own pattern lifts near half a step of
+    a JPEG's coding appears in every other frame, and so in two of three in three cases of eight.
 
     Examples
     --------
-    >>> [least_times(n, has_noise=True) for n in (1, 2, 3, 4, 8)]
-    [1, 2, 2, 3, 5]
-    >>> [least_times(n, has_noise=False) for n in (1, 2, 3, 4, 8)]
+    >>> [least_times(n_frames) for n_frames in (1, 2, 3, 4, 8)]
     [1, 2, 3, 3, 6]
     """
-    return n_frames // 2 + 1 if has_noise else math.ceil(SURE_SHARE * n_frames)
+    return n_frames - n_frames // ONE_IN
 
 
 def times_on_lens(frames: Sequence[FrameReport], spot: Spot) -> int:

@@ -278,14 +278,12 @@ def _quieter(frame: Frame, mean: FlatFrame, flats: Sequence[LightFlat]) -> Frame
 def _without_odd(
     report: FrameReport, present: Sequence[int], n_frames: int, settings: Settings
 ) -> FrameReport:
-    """Drop the spots that most frames do not show."""
-    has_noise = report.sensitivity.noise_frac is not None
+    """Drop the spots that too few frames show."""
+    # Shadows from the lens side are counted by what each frame lists, where faint ones may be missed.
+    most, sure = n_frames // 2 + 1, least_times(n_frames)
     pairs = zip(report.spots, present, strict=True)
     kept = [
-        spot
-        for spot, n_times in pairs
-        # Shadows from the lens side are counted by what each frame lists, which has doubts.
-        if n_times >= least_times(n_frames, has_noise=has_noise or spot.layer == "lens side")
+        spot for spot, n_times in pairs if n_times >= (most if spot.layer == "lens side" else sure)
     ]
     if len(kept) == len(report.spots):
         return report
