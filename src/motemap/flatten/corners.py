@@ -113,9 +113,8 @@ def _cut_squares(depth_frac: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Return which squares, counted from a corner, the shadow of a hood darkens; none if it is none."""
     label = label_pieces(depth_frac > EDGE_DEPTH, by_corners=False)
     is_cut = (label == label[0, 0]) & (label[0, 0] > 0)
-    shorter, longer = sorted(
-        len(along) if along.all() else int(np.argmin(along)) for along in (is_cut[:, 0], is_cut[0])
-    )
+    # What is as dark all along a border is no corner: argmin then counts it as reaching nowhere.
+    shorter, longer = sorted(int(np.argmin(along)) for along in (is_cut[:, 0], is_cut[0]))
     deepest, mean = float(depth_frac[0, 0]), float(depth_frac[is_cut].mean()) if longer else 0.0
     is_shadow = (
         shorter >= FEWEST_SQUARES

@@ -40,8 +40,9 @@ def test_what_a_hood_cuts_off_is_not_judged(depth: float) -> None:
         bell(SHAPE, 12.0, 590.0, 3.5, 0.4),  # a speck beside the corner
         disc(SHAPE, 419.0, 300.0, 40.0, 0.9),  # a flake on the border
         -np.pad(np.full((5, 200), 0.3, np.float32), ((0, 415), (0, 400))),  # a hair along it
+        -np.pad(np.zeros((408, 588), np.float32), 6, constant_values=0.4),  # a dark rim all round
     ],
-    ids=["film", "speck", "flake", "hair"],
+    ids=["film", "speck", "flake", "hair", "rim"],
 )
 def test_dirt_in_a_corner_is_judged(contrast: np.ndarray) -> None:
     assert judged(contrast).all()
