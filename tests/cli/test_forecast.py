@@ -152,20 +152,20 @@ def test_a_file_that_cannot_be_read(capsys: Captured, tmp_path: Path) -> None:
 def test_a_shot_of_unknown_aperture_is_not_guessed_from(capsys: Captured, tmp_path: Path) -> None:
     bare = replace(PLAIN, file=FileSpec(format="tiff", has_exif=False))
     write_frame(draw_frame(bare, dust()), tmp_path / "bare.tif")
-    assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "36x24"]) == 4
+    assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "6x4.2"]) == 4
     text = " ".join(capsys.readouterr().out.split())
     assert "without a forecast: that takes the f-number" in text
-    _, document = read(capsys, "forecast", "forecast", tmp_path / "bare.tif")
+    _, document = read(capsys, "forecast", "forecast", tmp_path / "bare.tif", "--sensor", "6x4.2")
     assert {row["showing"] for row in document["forecast"]} == {None}
 
 
 def test_no_mark_at_an_unknown_aperture_promises_nothing(capsys: Captured, tmp_path: Path) -> None:
     bare = replace(PLAIN, file=FileSpec(format="tiff", has_exif=False))
     write_frame(draw_frame(bare, ()), tmp_path / "bare.tif")
-    assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "36x24"]) == 4
+    assert main(["forecast", str(tmp_path / "bare.tif"), "--sensor", "6x4.2"]) == 4
     text = " ".join(capsys.readouterr().out.split())
     assert "No mark was found. Pictures at other apertures are without a forecast" in text
-    main(["check", str(tmp_path / "bare.tif"), "--sensor", "36x24"])
+    main(["check", str(tmp_path / "bare.tif"), "--sensor", "6x4.2"])
     text = " ".join(capsys.readouterr().out.split())
     assert "nothing would show at the aperture of this shot" in text
 

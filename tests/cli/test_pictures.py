@@ -69,7 +69,8 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("drawn")
     frame = shot(tmp_path_factory.mktemp("shots") / "MOTE0001.tif")
     asked = [part for flag, name in NAMES.items() for part in (flag, str(place / name))]
-    sensor = ("--sensor", "36x24", "--stack-mm", "1.3")
+    # Marks of a few per cent are as narrow as noise in pixels so coarse.
+    sensor = ("--sensor", "36x24", "--stack-mm", "1.3", "--show-depth", "10")
     form = ("--format", "json", "-o", place / "report.json")
     said = io.StringIO()
     with redirect_stderr(said):

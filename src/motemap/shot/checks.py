@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from motemap.shot.sensitivity import FaintShadow
     from motemap.shot.structure import Structure
 
-APERTURE_WANTED_F = 15.0
-"""f/16 within the rounding of the marking."""
+WIDEST_ASKED_F, APERTURE_WANTED_F = 16.0, 15.0
+"""The widest aperture that a test shot is asked for, and it within the rounding of the marking."""
 ISO_WANTED = (50.0, 400.0)
 """Base ISO of any camera, and two stops beyond (common practice, no source)."""
 ISO_WORDS = "{:.0f} to {:.0f}".format(*ISO_WANTED)
@@ -64,6 +64,10 @@ LINES = (
 TOO_NOISY = (
     "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
     "empty bright screen."
+)
+ROUGH = (
+    "Fainter marks may have been missed. They do not matter if the shot was taken at f/16 or narrower: use "
+    "a lens that reports its aperture."
 )
 TOO_ROUGH = (
     "Fainter marks may have been missed, and without aperture and sensor size nobody can say that they "
@@ -271,6 +275,14 @@ def _least_share(info: ImageInfo) -> float:
     return LEAST_SHARE_OF_PHOTOSITES if has_photosites else LEAST_SHARE
 
 
+def _harmless_depth(work: WorkSettings) -> float:
+    """Return how deep in the widest test shot asked for a speck is that just shows in pictures.
+
+    The depth of a small speck grows with the square of the f-number.
+    """
+    return work.show_depth_frac * max(1.0, (WIDEST_ASKED_F / work.shoot_at_f) ** 2)
+
+
 def check_sensitivity(
     smallest_um: float | None,
     matters_um: float | None,
@@ -290,14 +302,20 @@ def check_sensitivity(
         The photographer's aperture, and from which depth on marks show.
     smallest_depth_frac : float
         Depth from which on marks are found; asked of where both sizes are None. There what shows
-        is judged by its depth in this very shot, so nothing that deep may have been missed.
+        is judged by its depth in this very shot: what is missed may matter, unless the shot was
+        taken at an aperture narrower than the photographer's, as is asked for.
     """
     name, wanted = "sensitivity", f"specks that show at f/{work.shoot_at_f:g}"
     if smallest_um is None and matters_um is None:
         if smallest_depth_frac > work.show_depth_frac:
             found = f"marks from {100 * smallest_depth_frac:.1f} % of the light on"
+            is_blind = smallest_depth_frac > _harmless_depth(work)
             return _check(
-                name, found, f"from {100 * work.show_depth_frac:.3g} % on", "fail", TOO_ROUGH
+                name,
+                found,
+                f"from {100 * work.show_depth_frac:.3g} % on",
+                "fail" if is_blind else "warn",
+                TOO_ROUGH if is_blind else ROUGH,
             )
         return _check(
             name,

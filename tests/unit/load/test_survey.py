@@ -94,7 +94,7 @@ def test_a_missing_end_is_refused(value: float) -> None:
 def test_missing_tiles_are_refused() -> None:
     stored = noisy()
     stored[64:256, :520] = 0
-    with pytest.raises(UnreadableFile, match="15%"):
+    with pytest.raises(UnreadableFile, match="15 %"):
         survey(samples_of(stored), 64)
 
 

@@ -115,7 +115,7 @@ def test_frames_without_serial_are_merged_only_aloud(tmp_path: Path) -> None:
             taken_at=f"2031-05-0{number}T10:00:00",
         )
     (body,) = check(tmp_path).bodies
-    assert body.notes == (NO_SERIAL, ONLY_LATEST.format(number=2, name="2.jpg"))
+    assert body.notes == (NO_SERIAL, ONLY_LATEST.format(number=2, name="2.dng"))
     assert body.age_days == pytest.approx(2.0)
 
 

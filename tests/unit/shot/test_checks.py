@@ -200,9 +200,14 @@ def test_advice_is_given_just_where_something_is_amiss() -> None:
 
 
 def test_without_an_aperture_a_frame_has_to_show_all_that_counts_in_it() -> None:
-    work = WorkSettings(show_depth_frac=0.02)
-    assert check_sensitivity(None, None, work, 0.02).outcome == "warn"
-    check = check_sensitivity(None, None, work, 0.021)
-    assert (check.outcome, check.value) == ("fail", "marks from 2.1 % of the light on")
+    work = WorkSettings(shoot_at_f=11.0, show_depth_frac=0.02)
+    assert check_sensitivity(None, None, work, 0.02).value is None
+    # What just shows at f/11 takes 4.2 % at f/16, as wide as a test shot may be.
+    for depth_frac, outcome in ((0.021, "warn"), (0.042, "warn"), (0.043, "fail")):
+        check = check_sensitivity(None, None, work, depth_frac)
+        said = f"marks from {100 * depth_frac:.1f} % of the light on"
+        assert (check.outcome, check.value) == (outcome, said)
+    at_16 = WorkSettings(shoot_at_f=16.0, show_depth_frac=0.02)
+    assert check_sensitivity(None, None, at_16, 0.021).outcome == "fail"
     # With both known, sizes decide: shallow marks of a narrow aperture do not matter.
     assert check_sensitivity(12.0, 20.0, work, 0.06).outcome == "ok"
