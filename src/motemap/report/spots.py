@@ -47,8 +47,17 @@ def spots_to_dicts(spots: Sequence[Spot]) -> list[dict[str, Any]]:
 
 
 def spot_from_dict(record: Mapping[str, Any]) -> Spot:
-    """Return the spot that `spots_to_dicts` wrote."""
+    """Return the spot that `spots_to_dicts` wrote.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        If it did not.
+    """
     low_high = record["particle_um_range"]
+    for stop in record.get("depth_at") or ():
+        # Damage that would come to light no sooner than somebody asks for a depth between.
+        float(stop)
     return Spot(
         **{
             **known_keys(Spot, record),
