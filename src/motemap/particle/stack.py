@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motemap.coords import UM_PER_MM
+from motemap.optics.stacks import STACK_RANGE_UM
 from motemap.optics.widths import half_widths_um
 from motemap.particle.fits import reach_of_fit_cell
 from motemap.particle.grid import Voters
-from motemap.particle.layer import SHARP_ALONE_WIDTHS, SMALLEST_SHARP_PX
+from motemap.particle.layer import SMALLEST_SHARP_PX
 from motemap.particle.radial import radial_cells
 from motemap.particle.sites import ROUND_ASPECT, Sites
 from motemap.particle.vote import Opinions
@@ -19,6 +20,8 @@ from motemap.records import Stack
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     from motemap.optics.waves import Shape
     from motemap.particle.vote import Consensus
@@ -55,12 +58,14 @@ COOKED_FILM_WEIGHT = 0.01
 """How much less likely a film is in such a picture than it looks: what was done to it bends the
 profiles of all grains alike, and a film is the more supple model (drawn frames: up to e^3 a mark).
 Films alone then leave the distance untold."""
-N_NEARER = 24
-"""Distances short of the default tried for one that throws shadows as narrow as are seen."""
-LEAST_OF_DEFAULT = 0.2
-"""The nearest of them, as a share of the default: no cover glass is thinner."""
+N_NEARER = 8
+"""Distances tried, from the nearest known to the default, for one that throws shadows as narrow
+as are seen; between them it is interpolated."""
 N_WITNESSES = 2
 """So many shadows have to be too narrow for a distance: one may be that of dirt beneath the glass."""
+READ_NARROW = 0.1
+"""Share by which a width may be read too narrow: so is the narrowest but one of nine irregular
+specks, mostly. The bound is then a seventh short at worst (drawn frames, f/8 to f/32, 0.36 to 1.3 mm)."""
 LARGEST_ERROR = 0.5
 """A distance that may be off by more, in logarithm, says no more than the usual one; a choice."""
 
@@ -162,25 +167,49 @@ def farthest_mm(spots: MeasuredSpots, f_number: float, pitch_um: float) -> float
     Notes
     -----
     However small a particle, its shadow is about as wide as the blur disc, so that each is a bound of
-    its own. Clear drops are narrower for being lenses, and what is far narrower yet lies beneath the
-    glass.
+    its own; the nearest but one holds. What is narrower than any distance allows lies beneath the glass
+    or is no shadow, and is not asked; clear drops are narrower for being lenses. A grain beneath the
+    glass that is as wide as a shadow from a thin stack cannot be told from one: two of them bring
+    the bound too near. Diffraction makes all shadows of small grains at narrow apertures about as
+    wide (f/22: 19 to 21 um from 0.3 to 1 mm), and the bound is then far beyond where the dust lies.
     """
-    able = (spots.snr >= SMALLEST_SNR) & (spots.width_px >= SMALLEST_SHARP_PX) & ~spots.is_at_border
-    able &= ~spots.are_rings() & ~spots.are_clear()
+    is_able = (spots.snr >= SMALLEST_SNR) & (spots.width_px >= SMALLEST_SHARP_PX)
+    is_able &= ~spots.is_at_border & ~spots.are_rings() & ~spots.are_clear()
     is_strip = spots.are_long()
     even_px = np.sqrt(spots.width_px * spots.length_px)
-    width_um = np.where(is_strip, spots.width_px, even_px) * pitch_um
-    taus_um = DEFAULT_STACK_MM * UM_PER_MM * np.geomspace(1.0, LEAST_OF_DEFAULT, N_NEARER)
-    for tau_um in taus_um.tolist():
-        as_speck, as_strip = (
-            _narrowest_um(tau_um, f_number, pitch_um, shape) for shape in ("speck", "strip")
+    widths_um = np.where(is_strip, spots.width_px, even_px) * pitch_um / (1 - READ_NARROW)
+    strips_um, specks_um = widths_um[is_able & is_strip], widths_um[is_able & ~is_strip]
+    bounds_mm = np.concatenate(
+        (
+            _bounds_mm(specks_um, f_number, pitch_um, "speck"),
+            _bounds_mm(strips_um, f_number, pitch_um, "strip"),
         )
-        widths = width_um / np.where(is_strip, as_strip, as_speck)
-        if tau_um == taus_um[0]:
-            able &= widths > SHARP_ALONE_WIDTHS
-        if np.count_nonzero(able & (widths < 1)) < N_WITNESSES:
-            return float(tau_um / UM_PER_MM)
-    return float(taus_um[-1] / UM_PER_MM)
+    )
+    if bounds_mm.size < N_WITNESSES:
+        return DEFAULT_STACK_MM
+    return float(np.sort(bounds_mm)[N_WITNESSES - 1])
+
+
+def _bounds_mm(
+    widths_um: NDArray[np.float64], f_number: float, pitch_um: float, shape: Shape
+) -> NDArray[np.float64]:
+    """Return the farthest distances that throw shadows so narrow, of those too narrow for the default.
+
+    The narrowest width does not always grow with the distance, so what counts at each is the
+    narrowest from there or from farther off.
+    """
+    if not widths_um.size:
+        return widths_um
+    usual_um = _narrowest_um(DEFAULT_STACK_MM * UM_PER_MM, f_number, pitch_um, shape)
+    narrow_um = widths_um[widths_um < usual_um]
+    if not narrow_um.size:
+        return narrow_um
+    taus_mm = np.geomspace(STACK_RANGE_UM[0] / UM_PER_MM, DEFAULT_STACK_MM, N_NEARER)
+    taus_um = (taus_mm[:-1] * UM_PER_MM).tolist()
+    narrowest_um = [_narrowest_um(tau_um, f_number, pitch_um, shape) for tau_um in taus_um]
+    least_um = np.minimum.accumulate([usual_um, *reversed(narrowest_um)])[::-1]
+    possible_um = narrow_um[narrow_um >= least_um[0]]
+    return np.asarray(np.interp(possible_um, least_um, taus_mm), np.float64)
 
 
 def _narrowest_um(tau_um: float, f_number: float, pitch_um: float, shape: Shape) -> float:

@@ -38,8 +38,8 @@ STACK_ASSUMED = (
 )
 STACK_NARROW = (
     "The distance of the dust from the photosites could not be measured here; shadows so narrow come "
-    "from nearer than usual, so the farthest that can throw them is assumed, which is right to within "
-    "{:.0f} % or so: " + STACK_TELLS
+    "from nearer than usual, so about the farthest that can throw them is assumed. It may lie nearer, by "
+    "{:.0f} % or so, at f/22 by more: " + STACK_TELLS
 )
 STACK_VAGUE = (
     "The marks here tell the distance of the dust from the photosites only to within {:.0f} % or so: "

@@ -18,7 +18,10 @@ SURE = Stack(distance_mm=1.3, uncertainty_mm=0.05, source="measured")
     ("stack", "said"),
     [
         (ASSUMED, "a usual one is assumed, which is right to within 40 %"),
-        (Stack(distance_mm=0.6, uncertainty_mm=0.24, source="assumed"), "from nearer than usual"),
+        (
+            Stack(distance_mm=0.6, uncertainty_mm=0.24, source="assumed"),
+            "It may lie nearer, by 40 %",
+        ),
         (Stack(distance_mm=1.3, uncertainty_mm=0.43, source="measured"), "only to within 33 %"),
         (SURE, None),
         (Stack(distance_mm=1.3, uncertainty_mm=0.43, source="given"), None),
