@@ -72,6 +72,7 @@ def combine_flats(flats: Sequence[LightFlat], background: Windows) -> FlatFrame:
         bin_px=first.bin_px,
         floor_frac=_mean_floor(flats),
         stripe_frac=max(flat.stripe_frac for flat in flats),
+        n_cut_corners=max(flat.n_cut_corners for flat in flats),
     )
 
 

@@ -40,6 +40,7 @@ class LightFlat:
     bin_px: int
     floor_frac: Windows | None
     stripe_frac: float
+    n_cut_corners: int = 0
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -69,4 +70,5 @@ def lighten(flat: FlatFrame) -> LightFlat:
         bin_px=flat.bin_px,
         floor_frac=flat.floor_frac,
         stripe_frac=flat.stripe_frac,
+        n_cut_corners=flat.n_cut_corners,
     )

@@ -68,7 +68,7 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
     valid = _without_dark(plane.valid, sparse <= least)
     counted = None if valid.all() else valid
     division = Division(light=plane.light, background=background, least=least, valid=counted)
-    uncut = without_cut_corners(division, plane.bin_px)
+    uncut, n_cut = without_cut_corners(division, plane.valid, bin_px=plane.bin_px, blur_px=blur_px)
     if uncut is not None:
         valid = counted = uncut
         division = replace(division, valid=counted)
@@ -86,6 +86,7 @@ def flatten(plane: Plane, *, blur_px: float, settings: FlattenSettings) -> FlatF
         floor_frac=floor,
         step_frac=step,
         stripe_frac=stripes.spread_frac,
+        n_cut_corners=n_cut,
     )
 
 

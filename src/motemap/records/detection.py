@@ -52,6 +52,8 @@ class FlatFrame:
         Width of one code as a share of the light; None when codes are fine everywhere.
     stripe_frac : float
         Robust standard deviation of the row or column levels taken out, the larger.
+    n_cut_corners : int
+        Corners left out because something in front of the lens cuts them off.
     """
 
     contrast: Windows
@@ -62,6 +64,7 @@ class FlatFrame:
     floor_frac: Windows | None = None
     step_frac: Windows | None = None
     stripe_frac: float = 0.0
+    n_cut_corners: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

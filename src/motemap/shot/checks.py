@@ -197,6 +197,11 @@ def _check_even(structure: Structure) -> ShotCheck:
         outcome: Outcome = "fail" if lit < LIT_FAIL else "warn"
         wanted = f"{LIT_WARN:g} of the frame neither dark nor burnt out"
         return _check("evenness", round(lit, 3), wanted, outcome, advice)
+    if structure.n_cut_corners:
+        # However little it is: nobody would know otherwise that dust may lie there.
+        n_cut = structure.n_cut_corners
+        cut = "1 corner cut off" if n_cut == 1 else f"{n_cut} corners cut off"
+        return _check("evenness", cut, "light in all corners", "warn", advice)
     fall_off_frac = structure.fall_off_frac
     outcome = "warn" if fall_off_frac < FALL_OFF_WARN else "ok"
     wanted = f"darkest part above {FALL_OFF_WARN:g} of the brightest"

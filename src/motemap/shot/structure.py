@@ -47,6 +47,8 @@ class Structure:
         Share of the frame bright enough, and not clipped, to judge (0-1).
     fall_off_frac : float
         Darkest over brightest background, 1st to 99th percentile of the lit part.
+    n_cut_corners : int
+        Corners left out because something in front of the lens cuts them off.
     """
 
     rough_share: float
@@ -55,6 +57,7 @@ class Structure:
     texture_frac: float
     lit_share: float
     fall_off_frac: float
+    n_cut_corners: int = 0
 
 
 def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
@@ -82,6 +85,7 @@ def measure_structure(flat: FlatFrame, marked: NDArray[np.bool_]) -> Structure:
         texture_frac=float(np.median(scatter)),
         lit_share=sum(look.n_valid for look in looks) / (height * width),
         fall_off_frac=float(low / max(high, 1e-9)),
+        n_cut_corners=flat.n_cut_corners,
     )
 
 

@@ -52,6 +52,12 @@ def snr_at(flat_frame: FlatFrame, row: int, col: int, sigma: float = 3.0) -> flo
     return -float(blurred[row, col]) / scatter
 
 
+def test_a_corner_cut_off_in_any_frame_is_told() -> None:
+    rng = np.random.default_rng(1)
+    cut = replace(flat(rng), n_cut_corners=2)
+    assert mean_of([flat(rng), cut, flat(rng)]).n_cut_corners == 2
+
+
 @pytest.mark.parametrize("n_frames", [2, 3, 4, 8])
 def test_noise_falls_as_the_root_of_the_number(n_frames: int) -> None:
     rng = np.random.default_rng(n_frames)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -86,6 +87,9 @@ def test_dark_and_bright_frames_get_opposite_advice() -> None:
         ({"fall_off_frac": 0.1}, "warn", "ok", (0.1, "nothing else")),
         ({"lit_share": 0.98}, "warn", "ok", (0.98, "nothing else")),
         ({"lit_share": 0.94}, "fail", "ok", (0.94, "nothing else")),
+        ({"n_cut_corners": 1}, "warn", "ok", ("1 corner cut off", "nothing else")),
+        ({"n_cut_corners": 4}, "warn", "ok", ("4 corners cut off", "nothing else")),
+        ({"n_cut_corners": 4, "lit_share": 0.9}, "fail", "ok", (0.9, "nothing else")),
         ({"rough_share": 0.04}, "ok", "warn", (0.7, "structure in 4 % of the frame")),
         ({"rough_share": 0.5}, "ok", "fail", (0.7, "structure in 50 % of the frame")),
         ({"bright_share": 0.1}, "ok", "fail", (0.7, "10 % of the frame brighter than round about")),
@@ -94,7 +98,7 @@ def test_dark_and_bright_frames_get_opposite_advice() -> None:
     ],
 )
 def test_field(
-    changes: dict[str, float], evenness: str, blank: str, values: tuple[float, str]
+    changes: dict[str, Any], evenness: str, blank: str, values: tuple[float | str, str]
 ) -> None:
     checks = check_field(replace(BLANK, **changes), 0.0001)
     wanted = {"evenness": evenness, "blank field": blank, "banding": "ok"}

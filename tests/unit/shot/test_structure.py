@@ -68,8 +68,9 @@ def test_dark_parts_and_fall_off_are_told() -> None:
     valid[:64] = False
     flat = flat_frame(noisy(SHAPE, 0.004, 5), 0.004, valid=valid)
     light = np.tile(np.linspace(0.2, 0.8, SHAPE[1], dtype=np.float32), (SHAPE[0], 1))
-    structure = measure_structure(replace(flat, background=light), NONE)
+    structure = measure_structure(replace(flat, background=light, n_cut_corners=2), NONE)
     assert structure.lit_share == 0.75
+    assert structure.n_cut_corners == 2
     # From 0.2 to 0.8, or from the 1st to the 99th percentile, 0.206 to 0.794.
     assert 0.249 < structure.fall_off_frac < 0.26
 
