@@ -202,25 +202,30 @@ def keep_and_judge(
 
     They are kept first, so that frames of one run know of each other, and once more with the
     verdict that follows. What turns out not to be fit to judge by what the record knows of the body
-    is taken out again.
+    is taken out again, and the others are judged anew without it: neither does it count as an
+    earlier state of theirs, nor does what was done before it stay with it.
 
     Raises
     ------
     RecordError
         If the record cannot be used.
     """
-    frames = tuple(frames)
-    noted = keep(frames, place, settings, body=body)
-    judged = judge_with_record(noted, place, settings, body=body, again=again)
-    unfit = [
-        digest_of(first)
-        for first, frame in zip(frames, judged, strict=True)
-        if first.state == "judged" and frame.state == "reshoot"
-    ]
-    if unfit:
+    left = tuple(frames)
+    while True:
+        noted = keep(left, place, settings, body=body)
+        judged = judge_with_record(noted, place, settings, body=body, again=again)
+        pairs = tuple(zip(left, judged, strict=True))
+        unfit = [digest_of(first) for first, frame in pairs if _is_shown_unfit(first, frame)]
+        if not unfit:
+            return keep(judged, place, settings, body=body)
         with Store.open(place) as store:
             store.drop(unfit)
-    return keep(judged, place, settings, body=body)
+        left = tuple(frame if _is_shown_unfit(first, frame) else first for first, frame in pairs)
+
+
+def _is_shown_unfit(first: FrameReport, again: FrameReport) -> bool:
+    """Whether only the record showed that a frame is not fit to judge."""
+    return first.state == "judged" and again.state == "reshoot"
 
 
 def digest_of(frame: FrameReport) -> str:

@@ -208,6 +208,37 @@ def test_what_the_record_shows_to_be_unfit_is_not_kept(tmp_path: Path) -> None:
         assert [each.frame["file"] for each in store.entries(KEY)] == [measured.file]
 
 
+def test_what_the_record_shows_to_be_unfit_is_no_earlier_state_of_the_next(tmp_path: Path) -> None:
+    place = tmp_path / "db"
+    measured = Stack(distance_mm=0.8, uncertainty_mm=0.1, source="measured")
+    assumed = Stack(distance_mm=1.3, uncertainty_mm=0.5, source="assumed")
+    drawn = (frame(1, STAYS, GOES), frame(2, STAYS), frame(3, STAYS))
+    kept, unfit, fit = (
+        replace(each, file=str(tmp_path / each.file), stack=stack)
+        for each, stack in zip(drawn, (measured, assumed, measured), strict=True)
+    )
+    for each in (kept, unfit, fit):
+        Path(each.file).write_bytes(each.file.encode())
+    keep([kept], place, settings())
+    # A second run of the same command says the same, and so does the fit frame by itself.
+    for run in ((unfit, fit), (unfit, fit), (fit,)):
+        *others, told = keep_and_judge(
+            run, place, settings("wet swab"), again=lambda one, _: replace(one, state="reshoot")
+        )
+        assert [(each.state, each.notes) for each in others] == [("reshoot", ())] * len(others)
+        assert told.verdict is not None
+        assert told.verdict.method == "wet swab"
+        (reason,) = [each for each in told.verdict.reasons if "time" in each]
+        assert "is here for the second time and has outlived a wet swab" in reason
+        # What was done belongs to the first fit frame after it.
+        with Store.open(place, can_write=False) as store:
+            entries = store.entries(KEY)
+        assert [(each.frame["file"], each.done) for each in entries] == [
+            (kept.file, ()),
+            (fit.file, ("wet swab",)),
+        ]
+
+
 def test_a_damaged_record_is_left_to_the_caller(tmp_path: Path) -> None:
     (tmp_path / "db").write_bytes(b"rubbish" * 1000)
     for use in (keep, judge_with_record):
