@@ -53,6 +53,8 @@ def tell_story(states: Sequence[FrameReport], last_showing: Sequence[Spot], aper
     if len(on_sensor) == len(states[-1].spots):
         which = "all of which"
     on_lens = f", and {n_lens} more on the lens" if n_lens else ""
+    if n_lens and not on_sensor:
+        which, on_lens = "of which none on the sensor", f", but {n_lens} on the lens"
     return f"{told}, {which} would show at {aperture}{_where(on_sensor)}{on_lens}."
 
 

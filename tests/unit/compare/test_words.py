@@ -44,7 +44,18 @@ def test_what_shows_from_the_lens_is_told_apart() -> None:
     three = state(3)
     on_lens = replace(three.spots[0], layer="lens side")
     said = tell_story([state(9), three], [on_lens], "f/8")
-    assert said == "9 marks, then 3, none of which would show at f/8, and 1 more on the lens."
+    assert said == (
+        "9 marks, then 3, of which none on the sensor would show at f/8, but 1 on the lens."
+    )
+    every = [replace(each, layer="lens side") for each in three.spots]
+    said = tell_story([state(9), replace(three, spots=tuple(every))], every, "f/8")
+    assert said.endswith(
+        "then 3, of which none on the sensor would show at f/8, but 3 on the lens."
+    )
+    said = tell_story([state(9), three], [on_lens, three.spots[1]], "f/8")
+    assert said.endswith(
+        "of which 1 would show at f/8 near the lower edge, and 1 more on the lens."
+    )
     said = tell_story([state(9), state(1)], [on_lens], "f/8")
     assert said == "9 marks, then 1, which would show at f/8, on the lens."
 

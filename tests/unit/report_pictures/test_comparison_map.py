@@ -274,7 +274,10 @@ def test_a_step_is_told_in_words_that_fit_its_numbers() -> None:
         ((loud,), "1, which would show at f/11"),
         ((on_lens,), "1, which would show at f/11, on the lens"),
         ((quiet, quiet), "2, none of which would show at f/11"),
-        ((on_lens, quiet), "2, none of which would show at f/11, and 1 more on the lens"),
+        (
+            (on_lens, quiet),
+            "2, of which none on the sensor would show at f/11, but 1 on the lens",
+        ),
         ((loud, quiet), "2, of which 1 would show at f/11"),
         ((on_lens, loud, quiet), "3, of which 1 would show at f/11, and 1 more on the lens"),
     ):

@@ -124,6 +124,8 @@ def _left_words(left: tuple[Spot, ...], work: WorkSettings) -> str:
     if n_showing == len(left):
         which = "all of which"
     on_lens = f", and {n_lens} more on the lens" if n_lens else ""
+    if n_lens and not n_showing:
+        which, on_lens = "of which none on the sensor", f", but {n_lens} on the lens"
     return f"{len(left)}, {which} would show at {at}{on_lens}"
 
 
