@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from motemap.settings import Settings, WorkSettings
 
 NAME_COLUMNS: Final = 19
-ROW: Final = "{:<19} {:>4} {:>5} {:>4}{:1}{:>5}{:>8}{:>8}{:>7}{:>5}{:>11}"
+ROW: Final = "{:<19} {:>4} {:>5} {:>5}{:1}{:>6}{:>7}{:>7}{:>7}{:>6}{:>10}"
 MOST_NUMBERS: Final = 12
 """Spot numbers named for one fate; the rest is counted."""
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 INDENT: Final = "  "
 DATE_CHARACTERS: Final = 10
 TITLE_COLUMNS: Final = 40
-STEP_ROW: Final = "  {:<10} {:>5} {:>5} {:>4}{:1}{:>5}{:>5}  {:<23} {}"
+STEP_ROW: Final = "  {:<10} {:>5} {:>5} {:>4}{:1}{:>6}{:>6} {:<23} {}"
 MOST_SURVIVORS: Final = 12
 DAYS_IN_WEEKS: Final = 21
 DAYS_IN_MONTHS: Final = 75
