@@ -37,11 +37,11 @@ THEN: Final[Mapping[Ground, tuple[str, str]]] = {
 """What follows from that, said of one mark and of several."""
 
 CLEAN_TOOL: Final[Mapping[Method, str]] = {
-    "blower": "Puff the blower into free air first.",
-    "brush": "Take a clean brush.",
-    WET: "Take a new swab.",
+    "blower": "The next time, puff it into free air first, then blow with the mount facing down.",
+    "brush": "The next time, take a clean brush.",
+    WET: "The next time, take a new swab.",
 }
-"""What keeps the next pass from bringing dirt in as the last one did."""
+"""What keeps a method from bringing dirt in once more, as the cautions and the guide say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,9 +124,11 @@ def about_last(last: PassOutcome | None, method: Method) -> tuple[str, ...]:
         return ()
     lines = []
     if last.is_worse:
+        # Of the tool that was dirty, be it the next one or not; none is advised before a service.
+        advice = CLEAN_TOOL.get(last.method, "") if method != "service" else ""
         lines.append(
             f"More marks came than went with the {last.method} ({last.n_new} new, "
-            f"{last.n_gone} gone): it brought dirt in. {CLEAN_TOOL.get(method, '')}".rstrip()
+            f"{last.n_gone} gone): it brought dirt in. {advice}".rstrip()
         )
     elif last.is_idle:
         lines.append(f"Nothing changed with the {last.method}.")

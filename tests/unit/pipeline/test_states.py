@@ -162,7 +162,8 @@ def test_more_than_before_was_wiped_in() -> None:
     more = [*FEW, *(shows(n) for n in range(9, 13))]
     found = compare_all([state("a", *FEW), state("b", *more)], settings("wet swab"))
     assert found.verdict.method == "wet swab"
-    assert any("brought dirt in. Take a new swab" in reason for reason in found.verdict.reasons)
+    advice = "brought dirt in. The next time, take a new swab."
+    assert any(advice in reason for reason in found.verdict.reasons)
 
 
 def test_streaks_ask_for_less_fluid() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from motemap.errors import SettingsError
-from motemap.records import SpotKind
+from motemap.records import Method, SpotKind
 from motemap.verdict import MarkPast, PassOutcome, PastPasses
 from verdicts import said, spot, verdict_on
 
@@ -110,7 +110,7 @@ def test_two_wet_passes_that_brought_more_than_they_took_end_it() -> None:
     verdict = verdict_on(spot(), past=past)
     assert verdict.method == "service"
     assert "With two wet passes in a row more dirt came than went" in said(verdict)
-    assert "Take a new swab" not in said(verdict)
+    assert "take a new swab" not in said(verdict)
     assert "Nothing has been tried" not in said(verdict)
 
 
@@ -122,18 +122,32 @@ def test_what_a_wet_pass_brought_and_the_next_one_left_is_not_called_stuck() -> 
     assert verdict.method == "wet swab"
 
 
-def test_dirt_that_came_asks_for_a_clean_tool_of_the_method_advised() -> None:
-    worse = PassOutcome(method="wet swab", n_gone=1, n_new=9)
-    new = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(MarkPast(),)))
-    assert new.method == "blower"
-    assert "brought dirt in. Puff the blower into free air first." in said(new)
-    brushed = MarkPast(times_seen=2, outlived=("blower",))
-    again = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(brushed,)))
-    assert "brought dirt in. Take a clean brush." in said(again)
+@pytest.mark.parametrize(
+    ("used", "advice"),
+    [
+        ("blower", "puff it into free air first, then blow with the mount facing down."),
+        ("brush", "take a clean brush."),
+        ("wet swab", "take a new swab."),
+    ],
+)
+def test_dirt_that_came_asks_for_a_clean_tool_of_the_method_that_brought_it(
+    used: Method, advice: str
+) -> None:
+    worse = PassOutcome(method=used, n_gone=1, n_new=9)
+    # Whatever is next: the blower for what is new, the brush for what has outlived that.
+    for mark, following in (
+        (MarkPast(), "blower"),
+        (MarkPast(times_seen=2, outlived=("blower",)), "brush"),
+    ):
+        verdict = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(mark,)))
+        assert verdict.method == following
+        assert f"with the {used} (9 new, 1 gone): it brought dirt in. The next time, {advice}" in (
+            said(verdict)
+        )
     served = MarkPast(times_seen=2, outlived=("service",))
-    back = verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(served,)))
-    assert "brought dirt in. " in said(back)
-    assert "Take a" not in said(back)
+    back = said(verdict_on(spot(), past=PastPasses(passes=(worse,), marks=(served,))))
+    assert "brought dirt in." in back
+    assert "next time" not in back
 
 
 def test_more_marks_than_before_ask_for_a_new_swab_even_a_third_one() -> None:
