@@ -178,6 +178,8 @@ class TripBody:
         Its latest state; None for an expected body of which there is no picture.
     n_frames : int
         Frames that the latest state was made of.
+    n_states : int
+        States in the folder, of which only the latest was judged.
     age_days : float or None
         Age of the latest state [days].
     minutes : float or None
@@ -191,9 +193,15 @@ class TripBody:
     minutes: float | None = None
     n_showing: int | None = None
     n_frames: int = 0
+    n_states: int = 1
     age_days: float | None = None
     report: FrameReport | None = None
     notes: tuple[str, ...] = ()
+
+    @property
+    def may_be_several(self) -> bool:
+        """Whether the states may be of several bodies, all but one of them not judged."""
+        return self.n_states > 1 and not self.body.is_certain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

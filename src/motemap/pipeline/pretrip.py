@@ -152,7 +152,8 @@ def _line(key: BodyKey, report: FrameReport, n_frames: int, wishes: TripWishes) 
 
 def _with_unjudged(line: TripBody, n_states: int, name: str) -> TripBody:
     """Say of what may be several bodies that only one state was judged, lest one be let go unseen."""
-    if line.body.is_certain or n_states == 1:
+    line = replace(line, n_states=n_states)
+    if not line.may_be_several:
         return line
     remark = ONLY_LATEST.format(number=n_states, name=name)
     return replace(line, notes=(*line.notes, remark))

@@ -113,4 +113,6 @@ def _summary(trip: Trip) -> str:
     states = [body.state for body in trip.bodies] + ["unreadable"] * len(trip.unreadable)
     said = [f"{states.count(state)} {PHRASES[state]}" for state in PHRASES if state in states]
     n_bodies = len(trip.bodies)
-    return f"{n_bodies} {'body' if n_bodies == 1 else 'bodies'}: {', '.join(said)}."
+    n_doubtful = sum(body.may_be_several for body in trip.bodies)
+    doubt = f"; {n_doubtful} without serial number may be several" if n_doubtful else ""
+    return f"{n_bodies} {'body' if n_bodies == 1 else 'bodies'}: {', '.join(said)}{doubt}."

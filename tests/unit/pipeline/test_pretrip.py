@@ -23,6 +23,7 @@ from motemap.records import Counts, FrameReport
 from motemap.report.pretrip_text import render
 from motemap.settings import Settings
 from reporting.builders import ready
+from reporting.states import lines_of
 
 pytestmark = pytest.mark.usefixtures("judged_once")
 
@@ -74,6 +75,8 @@ def test_what_shows_from_the_lens_is_no_dirt_on_a_body(
     trip = check(trip_folder)
     assert {body.n_showing for body in trip.bodies} == {0}
     assert "nothing would show" in render(trip)
+    # Of two states of a body with a serial number the latest says all.
+    assert lines_of(render(trip))[-1] == "2 bodies: 2 ready."
 
 
 def test_what_is_too_old_is_stale(trip_folder: Path) -> None:
@@ -114,8 +117,11 @@ def test_frames_without_serial_are_merged_only_aloud(tmp_path: Path) -> None:
             serial=None,
             taken_at=f"2031-05-0{number}T10:00:00",
         )
-    (body,) = check(tmp_path).bodies
+    trip = check(tmp_path)
+    (body,) = trip.bodies
     assert body.notes == (NO_SERIAL, ONLY_LATEST.format(number=2, name="2.dng"))
+    # Whoever reads no more than the last line is to know as well.
+    assert lines_of(render(trip))[-1] == "1 body: 1 ready; 1 without serial number may be several."
     assert body.age_days == pytest.approx(2.0)
 
 
