@@ -24,7 +24,9 @@ WEAKER_SIGMAS = 3.0
 DROP_ERROR = 0.25
 """Relative error of a drop's size against that at another aperture or in another kind of file: it
 bends light more than it takes it, and the aperture decides how much of that is missed. Drawn clear
-drops read 0.73 to 1.40 times as large at f/22 as at f/16, films and specks within 0.1."""
+drops read 0.73 to 1.40 times as large at f/22 as at f/16, films and specks within 0.1. Marks
+without a size, clear drops mostly, are compared by the light that they seem to take: it is held to
+be as unsure at one aperture, too (a choice, not measured)."""
 
 SIZE_SHARE = 0.5
 """Power of the light lost with which the equivalent diameter goes."""
@@ -98,20 +100,23 @@ def yardstick(states: TwoStates, pairs: Pairing) -> Yardstick:
     """
     ratios = _ratios(states, pairs)
     plain = ratios.by(Yardstick())
-    known = plain.log_ratio[np.isfinite(plain.log_ratio)]
+    is_known = np.isfinite(plain.log_ratio)
+    known = plain.log_ratio[is_known]
     bias = 0.0
     is_other = states.apertures.is_read and not states.is_alike
     if is_other and len(known) >= LEAST_PAIRS_FOR_BIAS:
         bias = float(np.clip(np.median(known), -MOST_BIAS, MOST_BIAS))
-    if len(known) < LEAST_PAIRS_FOR_ERROR:
+    # No factor scales the error of drops: their scatter tells nothing of it.
+    is_telling = is_known & (ratios.drop_error == 0)
+    if np.count_nonzero(is_telling) < LEAST_PAIRS_FOR_ERROR:
         return Yardstick(bias=bias)
     choices = [Yardstick(bias=bias, error_factor=float(factor)) for factor in ERROR_FACTORS]
-    return min(choices, key=lambda choice: _misfit(ratios.by(choice)))
+    return min(choices, key=lambda choice: _misfit(ratios.by(choice), is_telling))
 
 
-def _misfit(change: Strength) -> float:
-    """How far the scatter is from what its errors say."""
-    scaled = (change.log_ratio / change.error)[np.isfinite(change.log_ratio)]
+def _misfit(change: Strength, is_telling: NDArray[np.bool_]) -> float:
+    """How far the scatter of those pairs that tell it is from what their errors say."""
+    scaled = (change.log_ratio / change.error)[is_telling]
     return abs(math.log(max(SIGMA_PER_MAD * float(np.median(np.abs(scaled))), 1e-6)))
 
 
@@ -151,7 +156,7 @@ class _Ratios:
     noise : (P,) float64
         Relative error from the frames' noise alone.
     drop_error : (P,) float64
-        Relative error of sizes where light is bent rather than taken.
+        Relative error of sizes where light is bent rather than taken, 0 elsewhere.
     """
 
     log_size: NDArray[np.float64]
@@ -202,7 +207,7 @@ def _noise(states: TwoStates, pairs: Pairing) -> NDArray[np.float64]:
 
 
 def _drop_error(states: TwoStates, pairs: Pairing) -> NDArray[np.float64]:
-    """Relative error of the sizes of drops in frames that are not alike, and of unsized marks."""
+    """Relative error of drops' sizes in frames that are not alike; of unsized marks' light in any."""
     is_bending = [
         one.particle_um is None
         or two.particle_um is None
