@@ -10,6 +10,7 @@ from motemap.compare.aperture import Apertures
 from motemap.matching import SIZE_ERROR_FRAC
 from motemap.records import FrameReport, Spot
 from motemap.settings import DetectSettings
+from motemap.showing import depth_of
 
 FOUND_AT_LIMIT = 1.2816
 """Standard normal quantile of nine in ten: what `Sensitivity` promises at its limit."""
@@ -85,10 +86,5 @@ def _over_limit(spot: Spot, other: FrameReport, apertures: Apertures) -> tuple[f
 
 def _forecast(spot: Spot, other: FrameReport) -> float | None:
     """Depth that a mark's own forecast gives it at another frame's aperture; None without one."""
-    depths = {float(name): depth for name, depth in (spot.depth_at or {}).items() if depth > 0}
     f_number = other.exposure.f_number
-    if not f_number or not depths or not min(depths) <= f_number <= max(depths):
-        return None
-    f_numbers = sorted(depths)
-    logs = np.log([depths[each] for each in f_numbers])
-    return math.exp(float(np.interp(math.log(f_number), np.log(f_numbers), logs)))
+    return depth_of(spot, f_number) if f_number and any((spot.depth_at or {}).values()) else None
