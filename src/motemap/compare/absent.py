@@ -4,10 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from motemap.compare.aperture import Apertures
-from motemap.compare.crowd import reaches_px
+from motemap.compare.crowd import reaches_px, run_together
 from motemap.compare.reasons import HIDDEN, NO_APERTURE, ON_LENS, OUTSIDE, TOO_FAINT
 from motemap.compare.two import TwoStates
 from motemap.compare.visible import miss_chance
@@ -132,14 +131,8 @@ def _clear_ones(side: _Side, is_clear: NDArray[np.bool_]) -> tuple[int, int]:
 
 def _is_hidden(side: _Side, rows: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Whether marks of the other frame lie over the places of some marks, (n,)."""
-    is_hidden = np.zeros(len(rows), bool)
-    if not len(rows) or not len(side.other):
-        return is_hidden
-    reach_px = reaches_px(side.other, side.own.gate_px)
-    places = cKDTree(side.place_px[rows])
-    for covered in places.query_ball_point(side.other.place_px, reach_px):
-        is_hidden[covered] = True
-    return is_hidden
+    own_px, other = side.place_px[rows], side.other
+    return run_together(own_px, reaches_px(side.own)[rows], other.place_px, reaches_px(other))
 
 
 def _doubt(side: _Side, row: int, *, is_hidden: bool) -> str | None:

@@ -7,11 +7,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from motemap.compare.absent import absent_after
+from motemap.compare.crowd import are_parted
 from motemap.compare.moved import SizeGaps, find_movers
+from motemap.compare.reasons import HIDDEN
 from motemap.compare.strength import Yardstick, strength, yardstick
 from motemap.compare.two import lay_over
 from motemap.compare.visible import miss_chance
-from motemap.records import FrameReport, Spot
+from motemap.records import FrameReport, Spot, SpotKind
 from sequences import Shot, report_of, spot
 
 PLAIN = Shot()
@@ -88,6 +91,16 @@ def test_a_film_wider_than_the_blur_disc_is_no_deeper_at_a_narrower_aperture() -
     assert by_size < 0.001
 
 
+@pytest.mark.parametrize("f_number", [1.8, 29.0])
+def test_a_forecast_reaches_beyond_the_apertures_that_it_lists(f_number: float) -> None:
+    flat = {"2.8": 0.03, "11": 0.03, "22": 0.03}
+    film = spot(1, 500, 600, shot=PLAIN, kind="droplet", depth_frac=0.03, depth_at=flat)
+    seen = report_of([replace(film, snr=1e9)], PLAIN)
+    missed = chances(seen, report_of([], Shot(f_number=f_number, limit_frac=0.03)))[0]
+    within = chances(seen, report_of([], Shot(f_number=11.0, limit_frac=0.03)))[0]
+    assert missed == pytest.approx(within)
+
+
 def test_a_size_ratio_that_all_share_is_laid_to_the_frames() -> None:
     picture = Shot(kind="jpeg")
     before, after = table(0.8, two=picture)
@@ -110,6 +123,29 @@ def test_frames_that_repeat_well_are_trusted_more() -> None:
     before, after = table(1.0)
     states = lay_over(report_of(before, PLAIN), report_of(after, PLAIN))
     assert yardstick(states, states.pairs).error_factor == pytest.approx(0.1)
+
+
+def test_drops_tell_nothing_of_how_well_frames_repeat() -> None:
+    narrow = Shot(f_number=16.0)
+    before, after = table(1.0, two=narrow, n_marks=20)
+    scatter = np.random.default_rng(5).normal(0.0, 0.15, 20)
+    kinds: list[SpotKind] = ["speck" if n < 8 else "droplet" for n in range(20)]
+    before = [replace(one, kind=kind) for one, kind in zip(before, kinds, strict=True)]
+    after = [
+        spot(
+            one.id,
+            one.image_x_px,
+            one.image_y_px,
+            shot=narrow,
+            kind=kind,
+            particle_um=(one.particle_um or 0.0) * math.exp(error),
+        )
+        for one, kind, error in zip(after, kinds, scatter.tolist(), strict=True)
+    ]
+    states = lay_over(report_of(before, PLAIN), report_of(after, narrow))
+    assert 0.5 < yardstick(states, states.pairs).error_factor <= 1.5
+    few = lay_over(report_of(before[1:], PLAIN), report_of(after[1:], narrow))
+    assert yardstick(few, few.pairs).error_factor == 1.0
 
 
 def gaps(log_ratio: float, error: float) -> SizeGaps:
@@ -147,3 +183,18 @@ def test_the_length_of_a_fibre_helps_to_know_it() -> None:
     (found,) = find_movers((one,), (like,), (*pool, one, like), gaps(0.0, 0.06))
     assert found.is_sure
     assert find_movers((one,), (other,), (*pool, one, other), gaps(0.0, 0.06)) == ()
+
+
+def test_a_pair_beside_a_wide_mark_that_is_absent_is_parted() -> None:
+    stays = [spot(n, 700.0 * n, 300.0 * n + 77, shot=PLAIN) for n in range(1, 7)]
+    speck = spot(7, 4000, 3000, shot=PLAIN, particle_um=24.0)
+    smaller = replace(speck, particle_um=11.0, lost_area_um2=None)
+    wide = replace(speck, id=8, image_x_px=4100.0, kind="droplet", length_um=1500.0)
+    for reach_um, is_parted in ((1500.0, True), (300.0, False)):
+        film = replace(wide, length_um=reach_um, width_um=reach_um)
+        states = lay_over(
+            report_of([*stays, speck, film], PLAIN), report_of([*stays, smaller], PLAIN)
+        )
+        assert bool(are_parted(states)[-1]) is is_parted
+        hidden = absent_after(states)[7].doubt == HIDDEN
+        assert hidden is is_parted
