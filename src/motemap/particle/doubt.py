@@ -11,8 +11,10 @@ import numpy as np
 from motemap.particle.shot_optics import NINE_IN_TEN, size_ranges
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from motemap.particle.record import Particles
-    from motemap.records import ImageInfo, MeasuredSpots, Sensor, Stack
+    from motemap.records import ImageInfo, Sensor, Stack
 
 CURVE_ERRORS = (0.13, 0.13, 0.3)
 CURVE_LEVELS = (0.0, 0.5, 1.0)
@@ -78,8 +80,15 @@ def is_cooked(image: ImageInfo) -> bool:
     return image.curve != "linear"
 
 
-def doubted(particles: Particles, spots: MeasuredSpots, doubt: Doubt) -> Particles:
+def doubted(particles: Particles, is_disc: NDArray[np.bool_], doubt: Doubt) -> Particles:
     """Widen the ranges of sizes by what is in doubt; nothing else changes.
+
+    Parameters
+    ----------
+    particles : Particles
+    is_disc : (n,) bool
+        The marks whose sizes are diameters, as given to `sized_as_discs`; the others' are widths.
+    doubt : Doubt
 
     Notes
     -----
@@ -92,7 +101,7 @@ def doubted(particles: Particles, spots: MeasuredSpots, doubt: Doubt) -> Particl
         return particles
     depth_frac = np.clip(particles.depth_frac, TINY, 1 - TINY)
     left = -(1 - depth_frac) * np.log1p(-depth_frac) / depth_frac
-    power = np.where(spots.are_strips(), 1.0, 0.5)
+    power = np.where(is_disc, 0.5, 1.0)
     added = np.hypot(power * left * doubt.light_frac, doubt.scale)
     told = np.log(np.maximum(particles.most_um, TINY) / np.maximum(particles.particle_um, TINY))
     told /= NINE_IN_TEN

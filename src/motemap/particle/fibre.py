@@ -11,7 +11,7 @@ from motemap.optics.waves import shadows
 from motemap.optics.widths import half_widths_um
 from motemap.particle.layer import SMALLEST_UM
 from motemap.particle.record import Drafts
-from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, diameters_um, own_curves
+from motemap.particle.shot_optics import FAINTEST, WINDOW_OF_WIDTH, own_curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,8 +53,7 @@ def draft_fibres(spots: MeasuredSpots, optics: ShotOptics) -> Drafts:
     # measured, and its forecast is scaled to go through that.
     is_told = width_um > 0
     return Drafts(
-        # The rim of a drop is long and narrow, but no fibre.
-        particle_um=np.where(spots.are_rings(), diameters_um(width_um * length_um), width_um),
+        particle_um=width_um,
         spread=np.full(n_marks, FIBRE_SPREAD),
         lost_area_um2=width_um * length_um,
         layer=np.where(is_film, "unsure", "filter stack").astype(np.object_),

@@ -88,7 +88,7 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
     """Size marks whose aperture or stack is unknown from the light lost; NaN without a pitch."""
     summed_um2 = spots.lost_area_px2 * pitch_um**2
     length_um = spots.length_px * pitch_um
-    size_um = np.where(spots.are_strips(), summed_um2 / length_um, diameters_um(summed_um2))
+    size_um = np.where(spots.are_long(), summed_um2 / length_um, diameters_um(summed_um2))
     area_um2, particle_um = _told(summed_um2, np.where(spots.are_clear(), np.nan, size_um))
     least_um, most_um = size_ranges(particle_um, np.full(len(spots), FIBRE_SPREAD))
     return Particles(
@@ -109,8 +109,9 @@ def _size_alone(spots: MeasuredSpots, pitch_um: float, reason: str) -> Particles
 def sized_as_discs(particles: Particles, is_disc: NDArray[np.bool_]) -> Particles:
     """Return particles with the sizes of some marks as diameters, whatever they were drafted as.
 
-    Long marks are drafted as fibres, whose size is a width. A long drop or film is no fibre: its
-    size is that of the opaque disc that takes as much light.
+    Long marks are drafted as fibres, whose size is a width. A long drop, ring or film is no fibre:
+    its size is that of the opaque disc that takes as much light. To be asked before `doubted`: the
+    error of a scale is no smaller for a diameter than for a width.
 
     Parameters
     ----------
@@ -183,9 +184,9 @@ def _matched(
         pitch_um=optics.pitch_um,
     )
     (modelled,) = plain.depths_frac((optics.f_number,))
-    is_told = np.isnan(drafts.depth_frac)
-    wanted = np.where(is_told, spots.depth_frac, drafts.depth_frac)
+    is_modelled = np.isnan(drafts.depth_frac)
+    wanted = np.where(is_modelled, spots.depth_frac, drafts.depth_frac)
     ratio = wanted / np.maximum(modelled, TINY)
     factor = np.clip(ratio, drafts.least_factor, drafts.most_factor)
-    depth_frac = np.where(is_told, np.minimum(modelled * factor, 1.0), drafts.depth_frac)
+    depth_frac = np.where(is_modelled, np.minimum(modelled * factor, 1.0), drafts.depth_frac)
     return replace(plain, factor=factor), depth_frac

@@ -79,8 +79,6 @@ def report_spots(
         pitch_um=pitch_um,
         work=work,
     )
-    doubt = Doubt.of(frame.image, frame.sensor, stack, _level_frac(flat))
-    particles = doubted(particles, measured, doubt)
     onlooker = onlooker_for(frame.image, work)
     if onlooker is not None:
         particles = seen_by(onlooker, particles, [work.shoot_at_f])
@@ -91,7 +89,9 @@ def report_spots(
         _solid_widths_px(particles, f_number, stack),
         find_cut(measured, stack=stack, f_number=f_number, pitch_um=pitch_um),
     )
-    particles = sized_as_discs(particles, kinds.kind != "fibre")
+    is_disc = kinds.kind != "fibre"
+    doubt = Doubt.of(frame.image, frame.sensor, stack, _level_frac(flat))
+    particles = doubted(sized_as_discs(particles, is_disc), is_disc, doubt)
     placed = place(measured, frame.geometry, particles.depth_frac)
     is_far = np.arange(len(found)) >= len(marks.spots)
     shadows = particles.shadows

@@ -97,11 +97,6 @@ class MeasuredSpots:
         are_rings: NDArray[np.bool_] = (self.hole_frac > RING_HOLE) & ~is_loop
         return are_rings
 
-    def are_strips(self) -> NDArray[np.bool_]:
-        """Return which marks are long and no rings, so that their width is their size, (n,)."""
-        are_strips: NDArray[np.bool_] = self.are_long() & ~self.are_rings()
-        return are_strips
-
     def some(self, members: NDArray[np.intp]) -> MeasuredSpots:
         """Return some of the marks, in the order asked for."""
         return MeasuredSpots(

@@ -31,7 +31,7 @@ def sensor(source: Literal["given", "metadata", "assumed"] = "metadata") -> Sens
 
 def widened(spot: MeasuredSpot, doubt: Doubt) -> tuple[Particles, Particles]:
     before = size_one(spot)
-    return before, doubted(before, MeasuredSpots.of([spot]), doubt)
+    return before, doubted(before, ~MeasuredSpots.of([spot]).are_long(), doubt)
 
 
 def added(spot: MeasuredSpot, doubt: Doubt) -> float:

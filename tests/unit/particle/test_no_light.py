@@ -32,7 +32,7 @@ def test_no_light_lost_is_no_size_and_not_the_size_nought(
 ) -> None:
     particles = size_one(replace(spot, lost_area_px2=lost_px2), f_number=f_number)
     doubt = Doubt.of(JPEG, FULL_FRAME, STACK, 0.5)
-    for told in (particles, doubted(particles, MeasuredSpots.of([spot]), doubt)):
+    for told in (particles, doubted(particles, ~MeasuredSpots.of([spot]).are_long(), doubt)):
         for column in (told.lost_area_um2, told.particle_um, told.least_um, told.most_um):
             assert np.isnan(column).all()
     # What was seen is still said.
