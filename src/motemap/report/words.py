@@ -145,9 +145,9 @@ CHECK_WORDS: Final[dict[str, Callable[[float], str]]] = {
     "clipping": say_percent,
     "banding": say_percent,
     "resolution": lambda side_px: f"{side_px:.0f} px",
-    "sensitivity": lambda smallest_um: f"{say_um(smallest_um)} um",
+    "sensitivity": lambda smallest_um: f"{smallest_um:.1f} um",
     "brightness": lambda share: f"{share:.2f}",
-    "evenness": lambda share: f"{share:.2f}",
+    "evenness": lambda share: f"{share:.3g}",
 }
 """How the value of a shot check is said, by the name of the check."""
 

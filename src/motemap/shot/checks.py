@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from motemap.records import ShotCheck
@@ -12,6 +13,8 @@ if TYPE_CHECKING:
     from motemap.shot.sensitivity import FaintShadow
     from motemap.shot.structure import Structure
 
+ROUNDING = 1e-6
+"""Binary fractions miss decimal ones by less."""
 WIDEST_ASKED_F, APERTURE_WANTED_F = 16.0, 15.0
 """The widest aperture that a test shot is asked for, and it within the rounding of the marking."""
 ISO_WANTED = (50.0, 400.0)
@@ -196,7 +199,7 @@ def _check_even(structure: Structure) -> ShotCheck:
     if lit < LIT_WARN:
         outcome: Outcome = "fail" if lit < LIT_FAIL else "warn"
         wanted = f"{LIT_WARN:g} of the frame neither dark nor burnt out"
-        return _check("evenness", round(lit, 3), wanted, outcome, advice)
+        return _check("evenness", _cut_off(lit), wanted, outcome, advice)
     if structure.n_cut_corners:
         # However little it is: nobody would know otherwise that dust may lie there.
         n_cut = structure.n_cut_corners
@@ -205,7 +208,12 @@ def _check_even(structure: Structure) -> ShotCheck:
     fall_off_frac = structure.fall_off_frac
     outcome = "warn" if fall_off_frac < FALL_OFF_WARN else "ok"
     wanted = f"darkest part above {FALL_OFF_WARN:g} of the brightest"
-    return _check("evenness", round(fall_off_frac, 3), wanted, outcome, advice)
+    return _check("evenness", _cut_off(fall_off_frac), wanted, outcome, advice)
+
+
+def _cut_off(share: float) -> float:
+    """Return a share with three decimals, rounded down: too little never reads as enough."""
+    return math.floor(1000 * share + ROUNDING) / 1000
 
 
 def _check_blank(structure: Structure, n_objects: int, n_lines: int) -> ShotCheck:
@@ -255,23 +263,28 @@ def check_resolution(
     wanted = f"{SIDE_GOOD_PX} px or more on the short side"
     advice = "Use the full-size picture as the camera wrote it: small copies lose small dust."
     fine = "pixels so fine that small shadows are wider than a defect"
-    if _is_defect_like(shadow, info):
-        outcome, wanted = "fail", fine
+    value: float | str = float(side)
+    if shadow is not None and _is_defect_like(shadow, info):
+        outcome, wanted, value = "fail", fine, _width_words(shadow)
         advice = (
             "Shadows of small dust may be so narrow in these pixels that they cannot be told from "
             "defects: use the full-size picture, best the raw file."
         )
-    elif _is_defect_like(narrowest, info):
-        outcome, wanted = "warn", fine
+    elif outcome != "fail" and narrowest is not None and _is_defect_like(narrowest, info):
+        outcome, wanted, value = "warn", fine, _width_words(narrowest)
         advice = (
             "Should the dust be nearer to the photosites than is assumed, its shadows are so narrow in "
             "these pixels that they are taken for defects: use the full-size picture, best the raw file."
         )
-    return _check("resolution", float(side), wanted, outcome, advice)
+    return _check("resolution", value, wanted, outcome, advice)
 
 
-def _is_defect_like(shadow: FaintShadow | None, info: ImageInfo) -> bool:
-    return shadow is not None and shadow.share_at(DEFECT_REACH_PX) < _least_share(info)
+def _is_defect_like(shadow: FaintShadow, info: ImageInfo) -> bool:
+    return shadow.share_at(DEFECT_REACH_PX) < _least_share(info)
+
+
+def _width_words(shadow: FaintShadow) -> str:
+    return f"small shadows {shadow.width_px:.2g} px wide"
 
 
 def _least_share(info: ImageInfo) -> float:
@@ -313,7 +326,9 @@ def check_sensitivity(
     name, wanted = "sensitivity", f"specks that show at f/{work.shoot_at_f:g}"
     if smallest_um is None and matters_um is None:
         if smallest_depth_frac > work.show_depth_frac:
-            found = f"marks from {100 * smallest_depth_frac:.1f} % of the light on"
+            # Rounded up, so that it never reads as little as what is wanted.
+            least_percent = math.ceil(1e4 * smallest_depth_frac - ROUNDING) / 100
+            found = f"marks from {least_percent:.4g} % of the light on"
             is_blind = smallest_depth_frac > _harmless_depth(work)
             return _check(
                 name,
@@ -333,7 +348,7 @@ def check_sensitivity(
         return _check(
             name, None if smallest_um is None else round(smallest_um, 1), wanted, "ok", ""
         )
-    wanted = f"{matters_um:.0f} um or smaller"
+    wanted = f"{matters_um:.1f} um or smaller"
     if smallest_um is None:
         return _check(
             name,
@@ -342,11 +357,13 @@ def check_sensitivity(
             "fail",
             TOO_NOISY,
         )
+    is_fine = smallest_um <= matters_um
     return _check(
         name,
-        round(smallest_um, 1),
+        # A failure never reads as what is wanted.
+        round(smallest_um if is_fine else max(smallest_um, round(matters_um, 1) + 0.1), 1),
         wanted,
-        "ok" if smallest_um <= matters_um else "fail",
+        "ok" if is_fine else "fail",
         f"This frame could not have shown all dust that matters at f/{work.shoot_at_f:g}: "
         "close down further, use base ISO, or take the raw file.",
     )

@@ -72,6 +72,14 @@ class FaintShadow:
         loss_frac = seen.profile(FAINT_SPECK_UM, radius_um)
         return cls(radius_px=radius_um / pitch_um, loss_frac=loss_frac / loss_frac.max())
 
+    @property
+    def width_px(self) -> float:
+        """Width at half depth [px]."""
+        first = int(np.argmax(self.loss_frac < 1 / 2))
+        inner, outer = self.loss_frac[max(first - 1, 0)], self.loss_frac[first]
+        ends_px = self.radius_px[max(first - 1, 0)], self.radius_px[first]
+        return 2 * float(np.interp(1 / 2, (outer, inner), ends_px[::-1]))
+
     def share_at(self, radius_px: float) -> float:
         """Return the share of the depth so far from the centre."""
         return float(np.interp(radius_px, self.radius_px, self.loss_frac))

@@ -10,6 +10,7 @@ import pytest
 
 from fields import plane_of
 from motemap.records import Exposure, ImageInfo, ShotCheck
+from motemap.report.words import say_check
 from motemap.settings import WorkSettings
 from motemap.shot import (
     FaintShadow,
@@ -160,6 +161,7 @@ def test_a_shadow_as_narrow_as_a_defect_fails(
     shadow = FaintShadow.thrown(tau_um=1300.0, f_number=22.0, pitch_um=pitch_um)
     check = check_resolution(info, shadow)
     assert check.outcome == outcome
+    assert ("px wide" in str(check.value)) == (outcome == "fail")
     for said, words in ((check.advice, "told from defects"), (check.wanted, "than a defect")):
         assert (words in (said or "")) == (outcome == "fail")
 
@@ -203,13 +205,34 @@ def test_advice_is_given_just_where_something_is_amiss() -> None:
     assert not any(check.advice for check in good)
 
 
+def test_a_picture_too_small_is_not_excused_by_shadows_that_may_be_narrow() -> None:
+    narrow = FaintShadow.thrown(tau_um=1300.0, f_number=22.0, pitch_um=18.0)
+    small = replace(JPEG, width_px=300, height_px=200)
+    assert check_resolution(small, None, narrow).outcome == "fail"
+    large = check_resolution(JPEG, None, narrow)
+    assert large.outcome == "warn"
+    # The blur disc is 1300 / 22 = 59 um wide, 3.3 px.
+    assert float(str(large.value).split()[2]) == pytest.approx(3.3, rel=0.35)
+
+
+def test_what_fails_never_reads_as_what_is_wanted() -> None:
+    evenness, *_ = check_field(replace(BLANK, lit_share=0.98999), 0.0)
+    assert (evenness.outcome, say_check("evenness", evenness.value or 0.0)) == ("warn", "0.989")
+    evenness, *_ = check_field(replace(BLANK, fall_off_frac=0.29999), 0.0)
+    assert (evenness.outcome, say_check("evenness", evenness.value or 0.0)) == ("warn", "0.299")
+    depth = check_sensitivity(None, None, WorkSettings(show_depth_frac=0.02), 0.02001)
+    assert depth.value == "marks from 2.01 % of the light on"
+    size = check_sensitivity(20.02, 20.01, WorkSettings())
+    assert (size.outcome, size.value, size.wanted) == ("fail", 20.1, "20.0 um or smaller")
+
+
 def test_without_an_aperture_a_frame_has_to_show_all_that_counts_in_it() -> None:
     work = WorkSettings(shoot_at_f=11.0, show_depth_frac=0.02)
     assert check_sensitivity(None, None, work, 0.02).value is None
     # What just shows at f/11 takes 4.2 % at f/16, as wide as a test shot may be.
     for depth_frac, outcome in ((0.021, "warn"), (0.042, "warn"), (0.043, "fail")):
         check = check_sensitivity(None, None, work, depth_frac)
-        said = f"marks from {100 * depth_frac:.1f} % of the light on"
+        said = f"marks from {100 * depth_frac:.4g} % of the light on"
         assert (check.outcome, check.value) == (outcome, said)
     at_16 = WorkSettings(shoot_at_f=16.0, show_depth_frac=0.02)
     assert check_sensitivity(None, None, at_16, 0.021).outcome == "fail"
