@@ -41,8 +41,6 @@ LEAST_TRIED = min(SIZE_OPACITIES)
 """The least opacity that fits try."""
 LEAST_CLEAR_FACTOR = 0.01
 """How much fainter the shadow of a clear drop may be than that of its dark part; deeper by any factor."""
-RIM_ASPECT = 3.0
-"""Length over width from which a clear mark fades like a strip: what is dark of it is a rim."""
 INSIDE_SHARE = 0.2
 """Distance of marks inside, as a share of the stack's; they hardly change with aperture."""
 CLEAR_REASON = "it bends light more than it takes, so no size follows from its shadow"
@@ -129,7 +127,8 @@ def draft_clear(
         layer=np.full(n_marks, "filter stack", np.object_),
         reason=np.full(n_marks, CLEAR_REASON, np.object_),
         depth_frac=np.full(n_marks, np.nan),
-        is_strip=spots.length_px >= RIM_ASPECT * spots.width_px,
+        # What is dark of a long clear mark is a rim, which fades like a strip.
+        is_strip=spots.are_long(),
         shadow_um=spots.width_px * optics.pitch_um,
         opacity_frac=np.ones(n_marks),
         tau_um=np.full(n_marks, optics.tau_um),

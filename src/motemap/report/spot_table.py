@@ -21,7 +21,6 @@ from motemap.showing import (
     is_on_sensor,
     order_words,
     shows,
-    shows_on_sensor,
     told_showing,
     worst_first,
 )
@@ -55,7 +54,9 @@ def spot_lines(frame: FrameReport, settings: Settings, *, view: str, most_rows: 
     lines = _heading(frame, work, view=view, is_placed=is_placed)
     showing = told_showing(frame, work)
     told = work if frame.state == "judged" else None
-    lines += [_row(spot, told, is_placed=is_placed) for spot in ranked[:most_rows]]
+    for spot in ranked[:most_rows]:
+        mark = SHOWS if spot.id in showing else ""
+        lines.append(_row(spot, told, mark, is_placed=is_placed))
     left_out = len(ranked) - most_rows
     if left_out > 0:
         n_showing = sum(spot.id in showing for spot in ranked[most_rows:])
@@ -92,14 +93,14 @@ def _size_words(spots: Sequence[Spot]) -> str:
     return f"{SIZE_WORDS}{WIDTH_WORDS if is_width else ''}"
 
 
-def _row(spot: Spot, work: WorkSettings | None, *, is_placed: bool) -> str:
+def _row(spot: Spot, work: WorkSettings | None, mark: str, *, is_placed: bool) -> str:
     """Return the row of a mark; without `work` nothing is said of whether it shows."""
     if is_placed:
         where = (say_mm(spot.from_left_mm), say_mm(spot.from_top_mm))
     else:
         where = (f"{spot.image_x_px:.0f}", f"{spot.image_y_px:.0f}")
     cells = (
-        SHOWS if work is not None and shows_on_sensor(spot, work) else "",
+        mark,
         spot.id,
         *where,
         printable(spot.place or UNKNOWN)[:PLACE_COLUMNS],
