@@ -41,9 +41,10 @@ A raw is decoded by LibRaw through rawpy, a JPEG by libjpeg-turbo through Pillow
 brightness alone, which is what a check uses. The check of a single frame works with two threads where the
 machine has two cores, decoding uses one; the line "one thread" says what that gains.
 
-Decoders, array arithmetic and the start of Python do not suit all processors alike: earlier on 2026-11-29 the
-same code took 1.25 times as long as decoding for the raw and 2.18 times (colours) for the JPEG on an Intel
-Xeon at 2.5 GHz that had other work to do.
+One run is not the next, and decoders, array arithmetic and the start of Python do not suit all processors
+alike. On 2026-11-29 the times over those of decoding were, for the raw and for the JPEG's colours: 1.73 and
+1.68 on an AMD EPYC before the day's last changes, 1.43 and 2.07 after them; 1.25 and 2.18 on an Intel Xeon
+at 2.5 GHz that had other work to do.
 """
 
 STAGES: Final = """
