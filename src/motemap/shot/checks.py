@@ -5,18 +5,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from motemap.records import ShotCheck
+from motemap.shot.answer import ROUNDING, answer
 
 if TYPE_CHECKING:
-    from motemap.records import Exposure, ImageInfo, Outcome, Plane
-    from motemap.settings import WorkSettings
-    from motemap.shot.sensitivity import FaintShadow
+    from motemap.records import Exposure, Outcome, Plane, ShotCheck
     from motemap.shot.structure import Structure
 
-ROUNDING = 1e-6
-"""Binary fractions miss decimal ones by less."""
-WIDEST_ASKED_F, APERTURE_WANTED_F = 16.0, 15.0
-"""The widest aperture that a test shot is asked for, and it within the rounding of the marking."""
+APERTURE_WANTED_F = 15.0
+"""f/16 within the rounding of the marking."""
 ISO_WANTED = (50.0, 400.0)
 """Base ISO of any camera, and two stops beyond (common practice, no source)."""
 ISO_WORDS = "{:.0f} to {:.0f}".format(*ISO_WANTED)
@@ -44,17 +40,6 @@ TEXTURE_WARN = 0.006
 STRIPE_WARN_FRAC = 0.004
 """Scatter of the levels of rows or columns: nearly three times the least depth that is looked
 for."""
-SIDE_MIN_PX = 400
-"""Short side of a picture with hardly the cells that the background asks for ..."""
-SIDE_GOOD_PX = 1800
-"""... and of one large enough to be no reduced copy; a choice."""
-DEFECT_REACH_PX = 2.0
-"""How far neighbours lie by which `motemap.load` tells a defect."""
-LEAST_SHARE, LEAST_SHARE_OF_PHOTOSITES = 0.25, 0.0
-"""With less, fewer than nine in ten deep specks are found (drawn frames, pitch 6 to 24 um); a
-single photosite shows its defects as they are."""
-PHOTOSITE_MOSAICS = ("2x2", "none")
-"""The cells of a 6x6 mosaic are wider than such shadows."""
 NOT_BLANK = (
     "This is no blank field: shoot an empty bright screen, out of focus, filling the whole frame."
 )
@@ -64,37 +49,13 @@ LINES = (
     "A line crosses the picture, longer than nearly any fibre on a sensor: a wire or an edge in front "
     "of the lens? If nothing was there, a long hair lies on the sensor."
 )
-TOO_NOISY = (
-    "This frame is too noisy to show dust of any size: use base ISO, expose longer, and shoot an "
-    "empty bright screen."
-)
-ROUGH = (
-    "Fainter marks may have been missed. They do not matter if the shot was taken at f/16 or narrower: use "
-    "a lens that reports its aperture."
-)
-TOO_ROUGH = (
-    "Fainter marks may have been missed, and without aperture and sensor size nobody can say that they "
-    "do not matter: use base ISO, expose longer, take the raw file, and a lens that reports its aperture."
-)
-
-
-def _check(
-    name: str, value: float | str | None, wanted: str, outcome: Outcome, advice: str
-) -> ShotCheck:
-    return ShotCheck(
-        name=name,
-        value=value,
-        wanted=wanted,
-        outcome=outcome,
-        advice=None if outcome == "ok" else advice,
-    )
 
 
 def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
     """Ask about aperture and ISO; what the file does not tell is a warning, never a failure."""
     f_number, iso = exposure.f_number, exposure.iso
     if f_number is None:
-        aperture = _check(
+        aperture = answer(
             "aperture",
             None,
             "f/16 or narrower",
@@ -103,7 +64,7 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
             "depth in this very shot. Use a lens that reports it.",
         )
     else:
-        aperture = _check(
+        aperture = answer(
             "aperture",
             f_number,
             "f/16 or narrower",
@@ -111,7 +72,7 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
             "Close down to f/16, better f/22: a wide aperture washes small dust out.",
         )
     if iso is None:
-        speed = _check(
+        speed = answer(
             "ISO",
             None,
             ISO_WORDS,
@@ -119,7 +80,7 @@ def check_exposure(exposure: Exposure) -> tuple[ShotCheck, ...]:
             "The ISO is not in the file; use the camera's base ISO.",
         )
     else:
-        speed = _check(
+        speed = answer(
             "ISO",
             iso,
             ISO_WORDS,
@@ -153,8 +114,8 @@ def check_light(level: float, plane: Plane) -> tuple[ShotCheck, ...]:
         "fail" if clipped > CLIPPED_FAIL_FRAC else "warn" if clipped > CLIPPED_WARN_FRAC else "ok"
     )
     return (
-        _check("brightness", round(level, 4), "0.12 to 0.92 of clipping", outcome, advice),
-        _check(
+        answer("brightness", round(level, 4), "0.12 to 0.92 of clipping", outcome, advice),
+        answer(
             "clipping",
             round(clipped, 5),
             "under 0.2 % of the frame",
@@ -182,7 +143,7 @@ def check_field(
     return (
         _check_even(structure),
         _check_blank(structure, n_objects, n_lines),
-        _check(
+        answer(
             "banding",
             round(stripe_frac, 5),
             "rows alike within 0.4 %",
@@ -199,16 +160,16 @@ def _check_even(structure: Structure) -> ShotCheck:
     if lit < LIT_WARN:
         outcome: Outcome = "fail" if lit < LIT_FAIL else "warn"
         wanted = f"{LIT_WARN:g} of the frame neither dark nor burnt out"
-        return _check("evenness", _cut_off(lit), wanted, outcome, advice)
+        return answer("evenness", _cut_off(lit), wanted, outcome, advice)
     if structure.n_cut_corners:
         # However little it is: nobody would know otherwise that dust may lie there.
         n_cut = structure.n_cut_corners
         cut = "1 corner cut off" if n_cut == 1 else f"{n_cut} corners cut off"
-        return _check("evenness", cut, "light in all corners", "warn", advice)
+        return answer("evenness", cut, "light in all corners", "warn", advice)
     fall_off_frac = structure.fall_off_frac
     outcome = "warn" if fall_off_frac < FALL_OFF_WARN else "ok"
     wanted = f"darkest part above {FALL_OFF_WARN:g} of the brightest"
-    return _check("evenness", _cut_off(fall_off_frac), wanted, outcome, advice)
+    return answer("evenness", _cut_off(fall_off_frac), wanted, outcome, advice)
 
 
 def _cut_off(share: float) -> float:
@@ -237,133 +198,8 @@ def _check_blank(structure: Structure, n_objects: int, n_lines: int) -> ShotChec
     )
     # The first that holds is said.
     value, outcome, advice = next(said for holds, said in tests if holds)
-    return _check("blank field", value, "no structure but dust", outcome, advice)
+    return answer("blank field", value, "no structure but dust", outcome, advice)
 
 
 def _percent(share: float) -> str:
     return f"{100 * share:.3g} %"
-
-
-def check_resolution(
-    info: ImageInfo, shadow: FaintShadow | None = None, narrowest: FaintShadow | None = None
-) -> ShotCheck:
-    """Ask whether the picture has pixels enough.
-
-    Parameters
-    ----------
-    info : ImageInfo
-    shadow : FaintShadow, optional
-        What a small speck throws in this frame. One too narrow to be told from a defect is
-        taken out with those when the picture is loaded, however deep it is.
-    narrowest : FaintShadow, optional
-        The same from the nearest distance that has to be reckoned with where it is assumed.
-    """
-    side = min(info.width_px, info.height_px)
-    outcome: Outcome = "fail" if side < SIDE_MIN_PX else "warn" if side < SIDE_GOOD_PX else "ok"
-    wanted = f"{SIDE_GOOD_PX} px or more on the short side"
-    advice = "Use the full-size picture as the camera wrote it: small copies lose small dust."
-    fine = "pixels so fine that small shadows are wider than a defect"
-    value: float | str = float(side)
-    if shadow is not None and _is_defect_like(shadow, info):
-        outcome, wanted, value = "fail", fine, _width_words(shadow)
-        advice = (
-            "Shadows of small dust may be so narrow in these pixels that they cannot be told from "
-            "defects: use the full-size picture, best the raw file."
-        )
-    elif outcome != "fail" and narrowest is not None and _is_defect_like(narrowest, info):
-        outcome, wanted, value = "warn", fine, _width_words(narrowest)
-        advice = (
-            "Should the dust be nearer to the photosites than is assumed, its shadows are so narrow in "
-            "these pixels that they are taken for defects: use the full-size picture, best the raw file."
-        )
-    return _check("resolution", value, wanted, outcome, advice)
-
-
-def _is_defect_like(shadow: FaintShadow, info: ImageInfo) -> bool:
-    return shadow.share_at(DEFECT_REACH_PX) < _least_share(info)
-
-
-def _width_words(shadow: FaintShadow) -> str:
-    return f"small shadows {shadow.width_px:.2g} px wide"
-
-
-def _least_share(info: ImageInfo) -> float:
-    """Return what share of its depth a shadow must have beyond the reach of a defect."""
-    has_photosites = info.kind == "raw" and info.mosaic in PHOTOSITE_MOSAICS
-    return LEAST_SHARE_OF_PHOTOSITES if has_photosites else LEAST_SHARE
-
-
-def _harmless_depth(work: WorkSettings) -> float:
-    """Return how deep in the widest test shot asked for a speck is that just shows in pictures.
-
-    The depth of a small speck grows with the square of the f-number.
-    """
-    return work.show_depth_frac * max(1.0, (WIDEST_ASKED_F / work.shoot_at_f) ** 2)
-
-
-def check_sensitivity(
-    smallest_um: float | None,
-    matters_um: float | None,
-    work: WorkSettings,
-    smallest_depth_frac: float = 0.0,
-) -> ShotCheck:
-    """Ask whether the frame could have shown the smallest speck that matters.
-
-    Parameters
-    ----------
-    smallest_um : float or None
-        Smallest speck nine in ten of which this frame shows [um]; None when it shows none.
-    matters_um : float or None
-        Smallest speck that shows at the photographer's aperture [um]; None when none does. Both
-        are None where aperture or sensor size is unknown.
-    work : WorkSettings
-        The photographer's aperture, and from which depth on marks show.
-    smallest_depth_frac : float
-        Depth from which on marks are found; asked of where both sizes are None. There what shows
-        is judged by its depth in this very shot: what is missed may matter, unless the shot was
-        taken at an aperture narrower than the photographer's, as is asked for.
-    """
-    name, wanted = "sensitivity", f"specks that show at f/{work.shoot_at_f:g}"
-    if smallest_um is None and matters_um is None:
-        if smallest_depth_frac > work.show_depth_frac:
-            # Rounded up, so that it never reads as little as what is wanted.
-            least_percent = math.ceil(1e4 * smallest_depth_frac - ROUNDING) / 100
-            found = f"marks from {least_percent:.4g} % of the light on"
-            is_blind = smallest_depth_frac > _harmless_depth(work)
-            return _check(
-                name,
-                found,
-                f"from {100 * work.show_depth_frac:.3g} % on",
-                "fail" if is_blind else "warn",
-                TOO_ROUGH if is_blind else ROUGH,
-            )
-        return _check(
-            name,
-            None,
-            wanted,
-            "warn",
-            "Aperture or sensor size is unknown, so this could not be worked out.",
-        )
-    if matters_um is None:
-        return _check(
-            name, None if smallest_um is None else round(smallest_um, 1), wanted, "ok", ""
-        )
-    wanted = f"{matters_um:.1f} um or smaller"
-    if smallest_um is None:
-        return _check(
-            name,
-            None,
-            wanted,
-            "fail",
-            TOO_NOISY,
-        )
-    is_fine = smallest_um <= matters_um
-    return _check(
-        name,
-        # A failure never reads as what is wanted.
-        round(smallest_um if is_fine else max(smallest_um, round(matters_um, 1) + 0.1), 1),
-        wanted,
-        "ok" if is_fine else "fail",
-        f"This frame could not have shown all dust that matters at f/{work.shoot_at_f:g}: "
-        "close down further, use base ISO, or take the raw file.",
-    )
