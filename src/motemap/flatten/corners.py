@@ -109,7 +109,9 @@ def without_cut_corners(
     """
     side = max(2, SQUARE_PX // bin_px)
     corners = product((False, True), (False, True))
-    found = [_shadow(division, usable, side, corner) for corner in corners]
+    # Asked once for all corners: each answer is a pass over the picture.
+    lines = np.asarray(usable.any(axis=1)), np.asarray(usable.any(axis=0))
+    found = [_shadow(division, usable, lines, side, corner) for corner in corners]
     shadows = [shadow for shadow in found if shadow is not None]
     blur_cells = blur_px / bin_px
     alone = max(ALONE_SHARE * min(division.shape), ALONE_BLURS * blur_cells)
@@ -129,16 +131,20 @@ def without_cut_corners(
 
 
 def _shadow(
-    division: Division, usable: NDArray[np.bool_], side: int, corner: tuple[bool, bool]
+    division: Division,
+    usable: NDArray[np.bool_],
+    lines: tuple[NDArray[np.bool_], NDArray[np.bool_]],
+    side: int,
+    corner: tuple[bool, bool],
 ) -> _Shadow | None:
-    """Return what looks like the shadow of a hood in a corner (is it low, is it right), if anything."""
+    """Return what looks like the shadow of a hood in a corner (is it low, is it right), if anything.
+
+    `lines` are the rows and the columns of which any cell is usable.
+    """
     n_squares = int(FARTHEST_SHARE * min(division.shape)) // side
     ways = [-1 if is_far else 1 for is_far in corner]
     # A strip without any light of its own, as sensors have beside the picture, is no part of it.
-    rows, cols = (
-        _span(np.asarray(usable.any(axis=1 - axis)), n_squares * side, way)
-        for axis, way in enumerate(ways)
-    )
+    rows, cols = (_span(line, n_squares * side, way) for line, way in zip(lines, ways, strict=True))
     turn = slice(None, None, ways[0]), slice(None, None, ways[1])
     nearest = tuple(
         slice(at.start, at.start + side) if way > 0 else slice(at.stop - side, at.stop)
